@@ -1,0 +1,156 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package events
+
+import "towpath/resources"
+
+// Kind names a kind of fact. It is the last part of a CloudEvents type.
+type Kind string
+
+// The vocabulary. Each kind has one payload type below.
+const (
+	PlantDeclared     Kind = "plant.declared"
+	OrderAdded        Kind = "order.added"
+	OrderChanged      Kind = "order.changed"
+	OrderCancelled    Kind = "order.cancelled"
+	OperationStarted  Kind = "operation.started"
+	OperationPaused   Kind = "operation.paused"
+	OperationResumed  Kind = "operation.resumed"
+	OperationFinished Kind = "operation.finished"
+	LoadClosed        Kind = "load.closed"
+	LoadStarted       Kind = "load.started"
+	LoadFinished      Kind = "load.finished"
+	MixMade           Kind = "mix.made"
+	MixDiscarded      Kind = "mix.discarded"
+	StationDown       Kind = "station.down"
+	StationUp         Kind = "station.up"
+	ToolOut           Kind = "tool.out"
+	ToolIn            Kind = "tool.in"
+	PieceScrapped     Kind = "piece.scrapped"
+	PieceHeld         Kind = "piece.held"
+	PieceReleased     Kind = "piece.released"
+	ResultRecorded    Kind = "result.recorded"
+	PlanPublished     Kind = "plan.published"
+	EventVoided       Kind = "event.voided"
+)
+
+// Event is one fact. At is when it happened as the reporter says; the log adds
+// Seq when it stores it. Data holds the payload type of Kind, by value.
+type Event struct {
+	ID      string
+	Kind    Kind
+	Plant   string // plant name token in the subject
+	Station string // reporting station; empty for orders, plans, voids
+	At      resources.Tick
+	By      string // person or program; may be empty
+	Data    any
+	Seq     uint64 // stream sequence; 0 before it is stored
+}
+
+// PlantData carries the whole plant file, so that the log alone rebuilds
+// everything.
+type PlantData struct {
+	File string `json:"file"` // the text of plant.yaml
+}
+
+// OrderData is an order line, added or changed. Instants are RFC 3339.
+type OrderData struct {
+	Order         string         `json:"order"`
+	Line          string         `json:"line"`
+	Customer      string         `json:"customer,omitempty"`
+	Product       string         `json:"product"`
+	Quantity      int            `json:"quantity"`
+	ShipBy        resources.Tick `json:"ship_by"`
+	Due           resources.Tick `json:"due"`
+	Weight        int64          `json:"weight"`
+	Kind          string         `json:"kind"` // "firm" or "event"
+	EarliestStart resources.Tick `json:"earliest_start,omitempty"`
+	Note          string         `json:"note,omitempty"`
+}
+
+// CancelData names an order line; an empty Line cancels the whole order.
+type CancelData struct {
+	Order string `json:"order"`
+	Line  string `json:"line,omitempty"`
+	Why   string `json:"why,omitempty"`
+}
+
+// OperationData says where a piece is in its routing. For a finish, Started
+// may carry the start that was not reported.
+type OperationData struct {
+	Piece     string         `json:"piece"`
+	Operation string         `json:"operation"`
+	Place     int            `json:"place,omitempty"` // from 1; 0: not said
+	Mix       string         `json:"mix,omitempty"`
+	Tools     []string       `json:"tools,omitempty"` // unit marks
+	Started   resources.Tick `json:"started,omitempty"`
+	Why       string         `json:"why,omitempty"`
+}
+
+// LoadData is a load of a batch station: its pieces at one operation.
+// Operation may differ per piece when products name it differently.
+type LoadData struct {
+	Load   string     `json:"load"`
+	Pieces []LoadItem `json:"pieces,omitempty"` // required when closed; may be repeated later
+	Mix    string     `json:"mix,omitempty"`
+	Why    string     `json:"why,omitempty"`
+}
+
+// LoadItem is one member of a load.
+type LoadItem struct {
+	Piece     string   `json:"piece"`
+	Operation string   `json:"operation"`
+	Tools     []string `json:"tools,omitempty"`
+}
+
+// MixData is one batch of mixed resin.
+type MixData struct {
+	Mix         string             `json:"mix"`
+	Resin       string             `json:"resin,omitempty"`
+	Grams       int64              `json:"grams,omitempty"`
+	Ingredients map[string]float64 `json:"ingredients_g,omitempty"` // weighed grams by name
+	Why         string             `json:"why,omitempty"`
+}
+
+// StationData is a change of a station's condition. Until is the expected end
+// of a stop, 0 when nobody knows.
+type StationData struct {
+	Why   string         `json:"why,omitempty"`
+	Until resources.Tick `json:"until,omitempty"`
+}
+
+// ToolData takes one tool unit out of use or brings it back.
+type ToolData struct {
+	Unit  string         `json:"unit"`
+	Why   string         `json:"why,omitempty"`
+	Until resources.Tick `json:"until,omitempty"`
+}
+
+// PieceData scraps, holds or releases a piece.
+type PieceData struct {
+	Piece string `json:"piece"`
+	Why   string `json:"why,omitempty"`
+}
+
+// ResultData is a measured result at a gate. Pass is the reporter's verdict.
+type ResultData struct {
+	Piece     string             `json:"piece"`
+	Operation string             `json:"operation"`
+	Gate      string             `json:"gate"`
+	Pass      bool               `json:"pass"`
+	Values    map[string]float64 `json:"values,omitempty"` // unit in the name, e.g. torque_nm
+	Why       string             `json:"why,omitempty"`
+}
+
+// PlanData carries a published plan, gzip-compressed JSON, opaque here.
+type PlanData struct {
+	Version int64  `json:"version"`
+	Base    uint64 `json:"base"` // sequence of the state it was checked against
+	Gzip    []byte `json:"gzip"`
+}
+
+// VoidData says an earlier event never happened.
+type VoidData struct {
+	Event string `json:"event"` // its ID
+	Why   string `json:"why,omitempty"`
+}

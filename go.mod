@@ -1,0 +1,3 @@
+module towpath
+
+go 1.26
