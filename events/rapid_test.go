@@ -1,0 +1,147 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package events_test
+
+import (
+	"math"
+	"strings"
+
+	"pgregory.net/rapid"
+
+	"towpath/events"
+	"towpath/resources"
+)
+
+// anyEvent draws a valid event of any kind, with every field free within what
+// the package allows.
+func anyEvent(t *rapid.T) events.Event {
+	k := rapid.SampledFrom(events.Kinds()).Draw(t, "kind")
+	e := events.Event{
+		ID:    rapid.StringMatching(`[!-~]{1,40}`).Draw(t, "id"),
+		Kind:  k,
+		Plant: name().Draw(t, "plant"),
+		At:    resources.Tick(rapid.Int64Range(int64(events.FirstInstant)+10, int64(events.LastInstant)-10).Draw(t, "at")),
+		By:    maybe(name()).Draw(t, "by"),
+	}
+	noun, _, _ := strings.Cut(string(k), ".")
+	switch noun {
+	case "operation", "load", "mix", "station":
+		e.Station = name().Draw(t, "station")
+	case "tool", "piece", "result", "event":
+		e.Station = maybe(name()).Draw(t, "station")
+	}
+	e.Data = anyData(t, e)
+	return e
+}
+
+func anyData(t *rapid.T, e events.Event) any {
+	n := func(label string) string { return name().Draw(t, label) }
+	m := func(label string) string { return maybe(name()).Draw(t, label) }
+	why := maybe(note()).Draw(t, "why")
+	until := resources.Tick(0)
+	if rapid.Bool().Draw(t, "has until") {
+		until = resources.Tick(rapid.Int64Range(int64(e.At)+1, int64(events.LastInstant)).Draw(t, "until"))
+	}
+	switch events.Payload(e.Kind).(type) {
+	case events.PlantData:
+		return events.PlantData{File: "name: " + n("file")}
+	case events.OrderData:
+		return events.OrderData{
+			Order: n("order"), Line: n("line"), Customer: m("customer"), Product: n("product"),
+			Quantity: rapid.IntRange(1, events.MaxQuantity).Draw(t, "quantity"), ShipBy: tick(t, "ship by"), Due: maybeTick(t, "due"),
+			Weight: rapid.Int64Range(0, events.MaxWeight).Draw(t, "weight"), Kind: rapid.SampledFrom([]string{"firm", "event"}).Draw(t, "order kind"),
+			EarliestStart: maybeTick(t, "earliest"), Note: why,
+		}
+	case events.CancelData:
+		return events.CancelData{Order: n("order"), Line: m("line"), Why: why}
+	case events.OperationData:
+		d := events.OperationData{
+			Piece: n("piece"), Operation: n("operation"), Place: rapid.IntRange(0, events.MaxPlace).Draw(t, "place"),
+			Mix: m("mix"), Tools: names(t, "tools"), Why: why,
+		}
+		if e.Kind == events.OperationFinished && rapid.Bool().Draw(t, "has start") {
+			d.Started = resources.Tick(rapid.Int64Range(int64(events.FirstInstant), int64(e.At)).Draw(t, "started"))
+		}
+		return d
+	case events.LoadData:
+		d := events.LoadData{Load: n("load"), Mix: m("mix"), Why: why}
+		least := 0
+		if e.Kind == events.LoadClosed {
+			least = 1
+		}
+		for _, p := range rapid.SliceOfNDistinct(name(), least, 5, rapid.ID).Draw(t, "pieces") {
+			d.Pieces = append(d.Pieces, events.LoadItem{Piece: p, Operation: n("operation"), Tools: names(t, "tools")})
+		}
+		return d
+	case events.MixData:
+		return events.MixData{
+			Mix: n("mix"), Resin: n("resin"), Grams: rapid.Int64Range(1, events.MaxGrams).Draw(t, "grams"), Ingredients: values(t, 0), Why: why,
+		}
+	case events.StationData:
+		return events.StationData{Why: why, Until: until}
+	case events.ToolData:
+		return events.ToolData{Unit: n("unit"), Why: why, Until: until}
+	case events.PieceData:
+		return events.PieceData{Piece: n("piece"), Why: why}
+	case events.ResultData:
+		return events.ResultData{
+			Piece: n("piece"), Operation: n("operation"), Gate: n("gate"), Pass: rapid.Bool().Draw(t, "pass"),
+			Values: values(t, -math.MaxFloat64), Why: why,
+		}
+	case events.PlanData:
+		return events.PlanData{
+			Version: rapid.Int64Range(1, math.MaxInt64).Draw(t, "version"), Base: rapid.Uint64().Draw(t, "base"),
+			Gzip: rapid.SliceOfN(rapid.Byte(), 1, 300).Draw(t, "gzip"),
+		}
+	case events.VoidData:
+		return events.VoidData{Event: e.ID[:len(e.ID)-1] + "~~", Why: why}
+	}
+	t.Fatalf("no generator for %s", e.Kind)
+	return nil
+}
+
+// name draws names with letters of several scripts, signs that mean something
+// to subjects, URIs, JSON and HTML, and inner spaces.
+func name() *rapid.Generator[string] {
+	return rapid.Custom(func(t *rapid.T) string {
+		s := rapid.StringOfN(rapid.RuneFrom([]rune("abzAZ019-_.*>/%~ <&\"\\'äßñ軸🏁\u2028")), 1, 20, -1).Draw(t, "name")
+		if s = strings.TrimSpace(s); s == "" {
+			return "x"
+		}
+		return s
+	})
+}
+
+func note() *rapid.Generator[string] {
+	return rapid.StringOfN(rapid.RuneFrom([]rune("ab \n\t\r<>&\"\\é🏁")), 1, 200, -1)
+}
+
+func maybe(g *rapid.Generator[string]) *rapid.Generator[string] { return rapid.OneOf(rapid.Just(""), g) }
+
+// names and values draw nil for none: JSON cannot tell nil from empty.
+func names(t *rapid.T, label string) []string {
+	s := rapid.SliceOfN(name(), 0, 3).Draw(t, label)
+	if len(s) == 0 {
+		return nil
+	}
+	return s
+}
+
+func values(t *rapid.T, low float64) map[string]float64 {
+	m := rapid.MapOfN(name(), rapid.Float64Range(low, math.MaxFloat64), 0, 4).Draw(t, "values")
+	if len(m) == 0 {
+		return nil
+	}
+	return m
+}
+
+func tick(t *rapid.T, label string) resources.Tick {
+	return resources.Tick(rapid.Int64Range(int64(events.FirstInstant), int64(events.LastInstant)).Draw(t, label))
+}
+
+func maybeTick(t *rapid.T, label string) resources.Tick {
+	if rapid.Bool().Draw(t, label+"?") {
+		return tick(t, label)
+	}
+	return 0
+}

@@ -1,0 +1,61 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package events_test
+
+import (
+	"towpath/events"
+	"towpath/resources"
+)
+
+// at is 2026-03-02T06:00:00Z; the day is invented like everything here.
+const at resources.Tick = 1772431200
+
+// samples holds one event of every kind with every field filled.
+func samples() []events.Event {
+	floor := func(id string, k events.Kind, station string, data any) events.Event {
+		return events.Event{ID: "sample-" + id, Kind: k, Plant: "Demo shop", Station: station, At: at, By: "Shift A", Data: data}
+	}
+	order := events.OrderData{
+		Order: "2601", Line: "1", Customer: "Ferncastle Racing", Product: "TUBE-76", Quantity: 12, ShipBy: at + 864000,
+		Due: at + 860000, Weight: 3, Kind: "event", EarliestStart: at + 60, Note: "no stickers, please\nsecond line",
+	}
+	op := events.OperationData{
+		Piece: "2601-1-01", Operation: "wind", Place: 2, Mix: "mix-1", Tools: []string{"M-76-1", "M-76-2"}, Why: "tow ran out",
+	}
+	finished := op
+	finished.Started = at - 1800
+	load := events.LoadData{Load: "cure-7", Mix: "mix-1", Why: "full", Pieces: []events.LoadItem{
+		{Piece: "2601-1-01", Operation: "cure", Tools: []string{"M-76-1"}}, {Piece: "2601-1-02", Operation: "cure"},
+	}}
+	mix := events.MixData{Mix: "mix-1", Resin: "R2", Grams: 2400, Ingredients: map[string]float64{"base": 1800.5, "hardener": 599.5}, Why: "for 2601"}
+	stop := events.StationData{Why: "creel motor", Until: at + 7200}
+	tool := events.ToolData{Unit: "M-76-2", Why: "coating worn", Until: at + 86400}
+	piece := events.PieceData{Piece: "2601-1-01", Why: "void seen"}
+	return []events.Event{
+		floor("01", events.PlantDeclared, "", events.PlantData{File: "name: Demo shop\nzone: Europe/London\n"}),
+		floor("02", events.OrderAdded, "", order),
+		floor("03", events.OrderChanged, "", order),
+		floor("04", events.OrderCancelled, "", events.CancelData{Order: "2601", Line: "1", Why: "car sold"}),
+		floor("05", events.OperationStarted, "W1", op),
+		floor("06", events.OperationPaused, "W1", op),
+		floor("07", events.OperationResumed, "W1", op),
+		floor("08", events.OperationFinished, "W1", finished),
+		floor("09", events.LoadClosed, "OV.1", load),
+		floor("10", events.LoadStarted, "OV.1", load),
+		floor("11", events.LoadFinished, "OV.1", load),
+		floor("12", events.MixMade, "mix room", mix),
+		floor("13", events.MixDiscarded, "mix room", mix),
+		floor("14", events.StationDown, "W1", stop),
+		floor("15", events.StationUp, "W1", stop),
+		floor("16", events.ToolOut, "", tool),
+		floor("17", events.ToolIn, "W1", tool),
+		floor("18", events.PieceScrapped, "TEST", piece),
+		floor("19", events.PieceHeld, "", piece),
+		floor("20", events.PieceReleased, "", piece),
+		floor("21", events.ResultRecorded, "TEST", events.ResultData{
+			Piece: "2601-1-01", Operation: "proof", Gate: "proof", Pass: true, Values: map[string]float64{"torque_nm": 1250, "angle_deg": -3.25}, Why: "second pull",
+		}),
+		floor("22", events.PlanPublished, "", events.PlanData{Version: 4, Base: 812, Gzip: []byte{0x1f, 0x8b, 8, 0}}),
+		floor("23", events.EventVoided, "", events.VoidData{Event: "sample-05", Why: "wrong serial"}),
+	}
+}

@@ -1,0 +1,250 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package events
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+
+	"towpath/resources"
+)
+
+// Limits of what an event may say, far beyond any shop and near enough to
+// catch a slip of a finger.
+const (
+	MaxQuantity = 10_000
+	MaxWeight   = 1_000_000
+	MaxMembers  = 1_000     // pieces in one load
+	MaxPlace    = 1_000     // of one station
+	MaxGrams    = 1_000_000 // one mix: a tonne
+)
+
+// Validate reports everything about an event that can be seen without knowing
+// the plant or what happened before: that the kind exists, that Data is its
+// payload type, that names are there and clean, that numbers are in range. It
+// does not ask whether the instants are plausible; Encode and Decode do.
+func Validate(e Event) error {
+	var fs faults
+	if !ValidID(e.ID) {
+		if e.ID == "" {
+			fs.add(ErrMissing, "id", "", "a text that no other event has", "use a UUID; keep it when sending the same event again")
+		} else {
+			fs.add(ErrValue, "id", strconv.Quote(e.ID), "1 to 128 visible ASCII characters without space", "use a UUID")
+		}
+	}
+	w := wordOf(e.Kind)
+	if w == nil {
+		fs.add(ErrKind, "type", strconv.Quote(string(e.Kind)), kindNames(), "")
+		return fs.err()
+	}
+	fs.name("source", e.Plant, "the plant's name in /plant/PLANT")
+	fs.station(w, e)
+	if e.By != "" {
+		fs.name("by", e.By, "who reports")
+	}
+	if reflect.TypeOf(e.Data) != reflect.TypeOf(w.data) {
+		fs.add(ErrValue, "data", fmt.Sprintf("%T", e.Data), fmt.Sprintf("%T", w.data), "")
+		return fs.err()
+	}
+	w.check(&fs, e)
+	return fs.err()
+}
+
+func (fs *faults) station(w *word, e Event) {
+	switch {
+	case w.station == '!' && e.Station == "":
+		fs.add(ErrMissing, "source", Source(e), "/plant/PLANT/station/STATION", "this kind of event is reported by a station")
+	case w.station == ' ' && e.Station != "":
+		fs.add(ErrValue, "source", Source(e), "/plant/PLANT", "this kind of event does not come from a station")
+	case e.Station != "":
+		fs.name("source", e.Station, "the station's ID")
+	}
+}
+
+// name demands a clean name.
+func (fs *faults) name(field, s, what string) {
+	switch {
+	case s == "":
+		fs.add(ErrMissing, field, "", what, "")
+	case !ValidName(s):
+		fs.add(ErrValue, field, strconv.Quote(s), what+": at most 200 bytes, no control characters, no space at an end", "")
+	}
+}
+
+func (fs *faults) maybeName(field, s, what string) {
+	if s != "" {
+		fs.name(field, s, what)
+	}
+}
+
+func (fs *faults) note(field, s string) {
+	if !validNote(s) {
+		fs.add(ErrValue, field, strconv.Quote(s), "at most 4096 bytes of text without control characters", "")
+	}
+}
+
+func (fs *faults) within(field string, n, low, high int64) {
+	if n < low || n > high {
+		fs.add(ErrValue, field, strconv.FormatInt(n, 10), fmt.Sprintf("%d to %d", low, high), "")
+	}
+}
+
+func (fs *faults) numbers(field string, m map[string]float64, low float64) {
+	for _, k := range slices.Sorted(maps.Keys(m)) {
+		fs.name(field, k, "names in "+field)
+		if v := m[k]; math.IsNaN(v) || math.IsInf(v, 0) || v < low {
+			fs.add(ErrValue, field+"."+k, strconv.FormatFloat(v, 'g', -1, 64), "a finite number", "")
+		}
+	}
+}
+
+// after demands that an expected end lies after the event.
+func (fs *faults) after(field string, until resources.Tick, e Event) {
+	if until != 0 && until <= e.At {
+		fs.add(ErrContradiction, field, instant(until), "an instant after the event's time "+instant(e.At), "leave it out if nobody knows")
+	}
+}
+
+func checkPlant(fs *faults, e Event) {
+	d := e.Data.(PlantData)
+	if strings.TrimSpace(d.File) == "" {
+		fs.add(ErrMissing, "data.file", "", "the whole text of the plant file", "")
+	} else if strings.ToValidUTF8(d.File, "") != d.File {
+		fs.add(ErrText, "data.file", "", "UTF-8", "save the plant file as UTF-8")
+	}
+}
+
+func checkOrder(fs *faults, e Event) {
+	d := e.Data.(OrderData)
+	fs.name("data.order", d.Order, "the order's number")
+	fs.name("data.line", d.Line, "the line's number, e.g. 1")
+	fs.maybeName("data.customer", d.Customer, "the customer's name")
+	fs.name("data.product", d.Product, "a product's ID")
+	fs.within("data.quantity", int64(d.Quantity), 1, MaxQuantity)
+	fs.within("data.weight", d.Weight, 0, MaxWeight)
+	if d.Kind != "firm" && d.Kind != "event" {
+		fs.add(ErrValue, "data.kind", strconv.Quote(d.Kind), "firm, event", "")
+	}
+	fs.note("data.note", d.Note)
+}
+
+func checkCancel(fs *faults, e Event) {
+	d := e.Data.(CancelData)
+	fs.name("data.order", d.Order, "the order's number")
+	fs.maybeName("data.line", d.Line, "the line's number")
+	fs.note("data.why", d.Why)
+}
+
+func checkOperation(fs *faults, e Event) {
+	d := e.Data.(OperationData)
+	fs.name("data.piece", d.Piece, "the piece's serial")
+	fs.name("data.operation", d.Operation, "an operation of the product's routing")
+	fs.within("data.place", int64(d.Place), 0, MaxPlace)
+	fs.maybeName("data.mix", d.Mix, "the mix's ID")
+	for i, u := range d.Tools {
+		fs.name(fmt.Sprintf("data.tools[%d]", i), u, "the mark of a tool unit")
+	}
+	fs.note("data.why", d.Why)
+	switch {
+	case d.Started == 0:
+	case e.Kind != OperationFinished:
+		fs.add(ErrValue, "data.started", instant(d.Started), "only in "+Type(OperationFinished), "a start is told by the event's time")
+	case d.Started > e.At:
+		fs.add(ErrContradiction, "data.started", instant(d.Started), "not after the event's time "+instant(e.At), "")
+	}
+}
+
+func checkLoad(fs *faults, e Event) {
+	d := e.Data.(LoadData)
+	fs.name("data.load", d.Load, "the load's ID")
+	fs.maybeName("data.mix", d.Mix, "the mix's ID")
+	fs.note("data.why", d.Why)
+	if e.Kind == LoadClosed && len(d.Pieces) == 0 {
+		fs.add(ErrMissing, "data.pieces", "", "the pieces in the load, each with its operation", "")
+	}
+	fs.within("number of data.pieces", int64(len(d.Pieces)), 0, MaxMembers)
+	first := map[string]int{}
+	for i, p := range d.Pieces {
+		at := fmt.Sprintf("data.pieces[%d]", i)
+		fs.name(at+".piece", p.Piece, "the piece's serial")
+		fs.name(at+".operation", p.Operation, "an operation of the product's routing")
+		for j, u := range p.Tools {
+			fs.name(fmt.Sprintf("%s.tools[%d]", at, j), u, "the mark of a tool unit")
+		}
+		if j, twice := first[p.Piece]; twice {
+			fs.add(ErrContradiction, at+".piece", strconv.Quote(p.Piece), "each piece once", fmt.Sprintf("it is also data.pieces[%d]", j))
+		} else {
+			first[p.Piece] = i
+		}
+	}
+}
+
+func checkMix(fs *faults, e Event) {
+	d := e.Data.(MixData)
+	fs.name("data.mix", d.Mix, "the mix's ID")
+	if e.Kind == MixMade {
+		fs.name("data.resin", d.Resin, "a resin's ID")
+		fs.within("data.grams", d.Grams, 1, MaxGrams)
+	} else {
+		fs.maybeName("data.resin", d.Resin, "a resin's ID")
+		fs.within("data.grams", d.Grams, 0, MaxGrams)
+	}
+	fs.numbers("data.ingredients_g", d.Ingredients, 0)
+	fs.note("data.why", d.Why)
+}
+
+func checkStation(fs *faults, e Event) {
+	d := e.Data.(StationData)
+	fs.note("data.why", d.Why)
+	fs.after("data.until", d.Until, e)
+}
+
+func checkTool(fs *faults, e Event) {
+	d := e.Data.(ToolData)
+	fs.name("data.unit", d.Unit, "the mark of a tool unit")
+	fs.note("data.why", d.Why)
+	fs.after("data.until", d.Until, e)
+}
+
+func checkPiece(fs *faults, e Event) {
+	d := e.Data.(PieceData)
+	fs.name("data.piece", d.Piece, "the piece's serial")
+	fs.note("data.why", d.Why)
+}
+
+func checkResult(fs *faults, e Event) {
+	d := e.Data.(ResultData)
+	fs.name("data.piece", d.Piece, "the piece's serial")
+	fs.name("data.operation", d.Operation, "the operation with the gate")
+	fs.name("data.gate", d.Gate, "the gate's name, e.g. ring")
+	fs.numbers("data.values", d.Values, math.Inf(-1))
+	fs.note("data.why", d.Why)
+}
+
+func checkPlan(fs *faults, e Event) {
+	d := e.Data.(PlanData)
+	if d.Version < 1 {
+		fs.add(ErrValue, "data.version", strconv.FormatInt(d.Version, 10), "1 or more", "")
+	}
+	if len(d.Gzip) == 0 {
+		fs.add(ErrMissing, "data.gzip", "", "the plan, gzip-compressed JSON, in base64", "")
+	}
+}
+
+func checkVoid(fs *faults, e Event) {
+	d := e.Data.(VoidData)
+	switch {
+	case d.Event == "":
+		fs.add(ErrMissing, "data.event", "", "the id of the event that never happened", "")
+	case !ValidID(d.Event):
+		fs.add(ErrValue, "data.event", strconv.Quote(d.Event), "the id of an event", "")
+	case d.Event == e.ID:
+		fs.add(ErrContradiction, "data.event", strconv.Quote(d.Event), "the id of an earlier event", "an event cannot void itself")
+	}
+	fs.note("data.why", d.Why)
+}

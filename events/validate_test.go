@@ -1,0 +1,83 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package events_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/events"
+)
+
+func TestValidateKnowsTheRulesOfEachKind(t *testing.T) {
+	find := func(k events.Kind) events.Event {
+		for _, e := range samples() {
+			if e.Kind == k {
+				return e
+			}
+		}
+		t.Fatalf("no sample of %s", k)
+		return events.Event{}
+	}
+	for name, c := range map[string]struct {
+		kind   events.Kind
+		change func(*events.Event)
+		field  string
+	}{
+		"empty plant file":    {events.PlantDeclared, data(func(d *events.PlantData) { d.File = " \n" }), "data.file"},
+		"plant by a station":  {events.PlantDeclared, func(e *events.Event) { e.Station = "W1" }, "source"},
+		"no quantity":         {events.OrderAdded, data(func(d *events.OrderData) { d.Quantity = 0 }), "data.quantity"},
+		"slip of the finger":  {events.OrderAdded, data(func(d *events.OrderData) { d.Quantity = 10001 }), "data.quantity"},
+		"order kind":          {events.OrderAdded, data(func(d *events.OrderData) { d.Kind = "rush" }), "data.kind"},
+		"weight":              {events.OrderChanged, data(func(d *events.OrderData) { d.Weight = -1 }), "data.weight"},
+		"no line":             {events.OrderChanged, data(func(d *events.OrderData) { d.Line = "" }), "data.line"},
+		"no order":            {events.OrderCancelled, data(func(d *events.CancelData) { d.Order = "" }), "data.order"},
+		"finish before start": {events.OperationFinished, data(func(d *events.OperationData) { d.Started = at + 1 }), "data.started"},
+		"empty tool":          {events.OperationStarted, data(func(d *events.OperationData) { d.Tools = []string{"a", ""} }), "data.tools[1]"},
+		"empty load":          {events.LoadClosed, data(func(d *events.LoadData) { d.Pieces = nil }), "data.pieces"},
+		"piece twice":         {events.LoadClosed, data(func(d *events.LoadData) { d.Pieces = append(d.Pieces, d.Pieces[0]) }), "data.pieces[2].piece"},
+		"member without op":   {events.LoadStarted, data(func(d *events.LoadData) { d.Pieces = []events.LoadItem{{Piece: "a"}} }), "data.pieces[0].operation"},
+		"no grams":            {events.MixMade, data(func(d *events.MixData) { d.Grams = 0 }), "data.grams"},
+		"negative weighing":   {events.MixMade, data(func(d *events.MixData) { d.Ingredients = map[string]float64{"base": -1} }), "data.ingredients_g.base"},
+		"stop ends before":    {events.StationDown, data(func(d *events.StationData) { d.Until = at }), "data.until"},
+		"no unit":             {events.ToolOut, data(func(d *events.ToolData) { d.Unit = "" }), "data.unit"},
+		"space at end":        {events.PieceHeld, data(func(d *events.PieceData) { d.Piece = "a " }), "data.piece"},
+		"long note":           {events.PieceHeld, data(func(d *events.PieceData) { d.Why = strings.Repeat("x", events.MaxNote+1) }), "data.why"},
+		"long name":           {events.PieceHeld, data(func(d *events.PieceData) { d.Piece = strings.Repeat("x", events.MaxName+1) }), "data.piece"},
+		"no gate":             {events.ResultRecorded, data(func(d *events.ResultData) { d.Gate = "" }), "data.gate"},
+		"not a number":        {events.ResultRecorded, data(func(d *events.ResultData) { d.Values = map[string]float64{"a": math.NaN()} }), "data.values.a"},
+		"no plan":             {events.PlanPublished, data(func(d *events.PlanData) { d.Gzip = nil }), "data.gzip"},
+		"plan version":        {events.PlanPublished, data(func(d *events.PlanData) { d.Version = 0 }), "data.version"},
+		"voids itself":        {events.EventVoided, data(func(d *events.VoidData) { d.Event = "sample-23" }), "data.event"},
+		"voids nothing":       {events.EventVoided, data(func(d *events.VoidData) { d.Event = "" }), "data.event"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			e := find(c.kind)
+			require.NoError(t, events.Validate(e))
+			c.change(&e)
+			faults := events.Faults(events.Validate(e))
+			require.Len(t, faults, 1)
+			require.Equal(t, c.field, faults[0].Field)
+			require.NotEmpty(t, faults[0].Allowed)
+		})
+	}
+}
+
+// data changes a payload in place.
+func data[D any](change func(*D)) func(*events.Event) {
+	return func(e *events.Event) {
+		d := e.Data.(D)
+		change(&d)
+		e.Data = d
+	}
+}
+
+func TestPureFold(t *testing.T) {
+	// A simulated clock may start at zero; only the wire cares.
+	e := samples()[4]
+	e.At = 0
+	require.NoError(t, events.Validate(e))
+}
