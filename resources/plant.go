@@ -9,6 +9,7 @@ import "time"
 // read, so the packages above may index it without asking again. Slices keep
 // the order of the file.
 type Plant struct {
+	ID        string // short name for subjects and file names
 	Name      string
 	Zone      *time.Location
 	StartsAt  Tick    // instant at which an example's clock begins; 0 = none
@@ -54,10 +55,11 @@ type Station struct {
 	ID         string
 	Name       string
 	Kind       string
-	Calendar   string // when it is open; empty: always
-	Unattended bool   // parts without people may run while the calendar is closed
-	Places     int    // pieces worked on side by side, each in a place of its own; 1 for a plain station
-	Batch      *Batch // not nil: members of a load share start and end
+	Calendar   string      // when it is open; empty: always
+	Stops      []Exception // planned: nothing at all runs then, not even unattended work
+	Unattended bool        // parts without people may run while the calendar is closed
+	Places     int         // pieces worked on side by side, each in a place of its own; 1 for a plain station
+	Batch      *Batch      // not nil: members of a load share start and end
 	Speed      float64
 	Recipes    []string         // cure recipes this station runs
 	Limits     map[string]int64 // largest value of a product's dimension it takes, e.g. length_mm

@@ -1,0 +1,276 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package resources
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// MaxPlantBytes is the largest plant file that is read.
+const MaxPlantBytes = 8 << 20
+
+// Limits of one file, so that a hostile one ends in a finding.
+const (
+	maxNodes    = 1_000_000 // YAML nodes after every alias is followed
+	maxItems    = 5000      // in one list
+	maxFindings = 500
+)
+
+// ReadPlant reads a plant file (see the package's README for the format) and
+// checks that it is complete, that every reference resolves and that every
+// product can be made. It reports all findings of the file at once, in the
+// order of its lines; with any Error among them the plant is nil. The file
+// name is only repeated in the findings.
+//
+// The plant differs from the file in what the file leaves to be understood: a
+// missing after is the operation above, and stations that cannot take the
+// product (Limits, Recipes) are gone from Operation.Stations.
+func ReadPlant(file string, text []byte) (*Plant, []Finding) {
+	r := &reader{file: file, lines: map[string]int{}}
+	p := r.read(text)
+	if p != nil {
+		v := &validator{plant: p, report: r.report, line: r.lineOf, broken: r.brokenPaths()}
+		v.validate()
+	}
+	SortFindings(r.findings)
+	findings := capped(file, r.findings)
+	if HasErrors(r.findings) {
+		return nil, findings
+	}
+	p.narrow()
+	return p, findings
+}
+
+// capped keeps a hopeless file from flooding whoever reads the findings.
+func capped(file string, findings []Finding) []Finding {
+	if len(findings) <= maxFindings {
+		return findings
+	}
+	last := Finding{File: file, Text: fmt.Sprintf("%d more findings are not shown", len(findings)-maxFindings)}
+	return append(findings[:maxFindings:maxFindings], last)
+}
+
+// reader holds what reading one file needs.
+type reader struct {
+	file     string
+	findings []Finding
+	lines    map[string]int // field path to line
+	zone     *time.Location
+	keys     map[string]keyForm // every key asked for, when not nil: "station.calendar"
+}
+
+func (r *reader) report(f Finding) {
+	f.File = r.file
+	f.Found = shorten(f.Found)
+	r.findings = append(r.findings, f)
+}
+
+// lineOf is the line of a field, or of the nearest thing around it.
+func (r *reader) lineOf(path string) int {
+	for path != "" {
+		if line, ok := r.lines[path]; ok {
+			return line
+		}
+		cut := strings.LastIndexAny(path, ".[")
+		if cut < 0 {
+			return 0
+		}
+		path = path[:cut]
+	}
+	return 0
+}
+
+// brokenPaths are the fields that could not be read, so that nothing is
+// concluded from the zero values in their place.
+func (r *reader) brokenPaths() []string {
+	var paths []string
+	for _, f := range r.findings {
+		if f.Severity == Error {
+			paths = append(paths, f.Field)
+		}
+	}
+	return paths
+}
+
+func shorten(s string) string {
+	const most = 60
+	s = strings.ToValidUTF8(s, "\uFFFD")
+	if utf8.RuneCountInString(s) <= most {
+		return s
+	}
+	return string([]rune(s)[:most]) + "…"
+}
+
+func (r *reader) read(text []byte) *Plant {
+	root := r.document(text)
+	if root == nil {
+		return nil
+	}
+	return r.plant(root)
+}
+
+// document turns the text into one YAML mapping, nil after a finding.
+func (r *reader) document(text []byte) *yaml.Node {
+	text, ok := r.encoding(text)
+	if !ok {
+		return nil
+	}
+	node, more, err := parse(text)
+	switch {
+	case errors.Is(err, io.EOF):
+		r.report(Finding{Text: "the file is empty", Allowed: "a plant; see the README for its format"})
+		return nil
+	case err != nil:
+		r.report(syntaxFinding(err))
+		return nil
+	case more:
+		r.report(Finding{Text: "the file holds more than one YAML document", Allowed: "one plant", Hint: "take out the lines with only ---"})
+		return nil
+	}
+	if n := measure(node); n.err != "" {
+		r.report(Finding{Line: n.line, Text: n.err, Hint: "write the repeated part out instead of referring to it"})
+		return nil
+	}
+	root := follow(node)
+	if root.Kind == yaml.DocumentNode && len(root.Content) == 1 {
+		root = follow(root.Content[0])
+	}
+	if root.Kind != yaml.MappingNode {
+		r.report(Finding{Line: root.Line, Text: "the file is not a plant", Found: root.Value, Allowed: "keys like name:, zone: and stations:"})
+		return nil
+	}
+	return root
+}
+
+// encoding accepts UTF-8 text of a sane size; a byte order mark is dropped.
+func (r *reader) encoding(text []byte) ([]byte, bool) {
+	if len(text) > MaxPlantBytes {
+		r.report(Finding{Text: "the file is too large", Found: fmt.Sprintf("%d bytes", len(text)), Allowed: fmt.Sprintf("at most %d bytes", MaxPlantBytes)})
+		return nil, false
+	}
+	if bytes.HasPrefix(text, []byte{0xFF, 0xFE}) || bytes.HasPrefix(text, []byte{0xFE, 0xFF}) {
+		r.report(Finding{Line: 1, Text: "the file is in UTF-16", Allowed: "UTF-8", Hint: "save it again as UTF-8"})
+		return nil, false
+	}
+	if after, found := bytes.CutPrefix(text, []byte("\uFEFF")); found {
+		r.report(Finding{Severity: Warning, Line: 1, Text: "the file starts with a byte order mark, which is skipped", Hint: "save it as UTF-8 without a mark"})
+		text = after
+	}
+	for i, line := 0, 1; i < len(text); {
+		c, size := utf8.DecodeRune(text[i:])
+		switch {
+		case c == utf8.RuneError && size == 1:
+			r.report(Finding{Line: line, Text: "the file is not in UTF-8", Found: fmt.Sprintf("byte 0x%02X", text[i]), Allowed: "UTF-8", Hint: "save it again as UTF-8"})
+			return nil, false
+		case c == 0:
+			r.report(Finding{Line: line, Text: "the file holds a NUL byte, so it is no text file", Allowed: "UTF-8 text"})
+			return nil, false
+		case c == '\n':
+			line++
+		}
+		i += size
+	}
+	return text, true
+}
+
+// parse reads the first document and tells whether there is another. The
+// parser is not ours: should it panic on some text, that is a syntax error of
+// the text, not the end of the program.
+func parse(text []byte) (node *yaml.Node, more bool, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			node, more, err = nil, false, fmt.Errorf("yaml: the parser failed: %v", p)
+		}
+	}()
+	decoder := yaml.NewDecoder(bytes.NewReader(text))
+	node = new(yaml.Node)
+	if err := decoder.Decode(node); err != nil {
+		return nil, false, err
+	}
+	var second yaml.Node
+	switch err := decoder.Decode(&second); {
+	case errors.Is(err, io.EOF):
+		return node, false, nil
+	case err != nil:
+		return nil, false, err
+	}
+	return node, true, nil
+}
+
+var syntaxLine = regexp.MustCompile(`line (\d+): `)
+
+func syntaxFinding(err error) Finding {
+	text := strings.TrimPrefix(err.Error(), "yaml: ")
+	f := Finding{Allowed: "YAML 1.2"}
+	if m := syntaxLine.FindStringSubmatch(text); m != nil {
+		f.Line, _ = strconv.Atoi(m[1])
+		text = strings.Replace(text, m[0], "", 1)
+	}
+	f.Text = "cannot be read as YAML: " + text
+	if strings.Contains(text, "cannot start any token") {
+		f.Hint = "indent with spaces, and quote values that start with a sign"
+	}
+	return f
+}
+
+// follow goes from an alias to what it stands for.
+func follow(n *yaml.Node) *yaml.Node {
+	for n.Kind == yaml.AliasNode && n.Alias != nil {
+		n = n.Alias
+	}
+	return n
+}
+
+// measured is the size of a node with every alias followed, or why it has none.
+type measured struct {
+	size int
+	line int
+	err  string
+}
+
+// measure refuses what would not end: anchors that hold themselves, and
+// aliases of aliases that unfold to more than a plant can be.
+func measure(root *yaml.Node) measured {
+	done := map[*yaml.Node]measured{}
+	inside := map[*yaml.Node]bool{}
+	var visit func(n *yaml.Node) measured
+	visit = func(n *yaml.Node) measured {
+		if m, ok := done[n]; ok {
+			return m
+		}
+		if inside[n] {
+			return measured{line: n.Line, err: "the anchor &" + shorten(n.Anchor) + " refers to itself"}
+		}
+		inside[n] = true
+		m := measured{size: 1, line: n.Line}
+		children := n.Content
+		if n.Kind == yaml.AliasNode && n.Alias != nil {
+			children = []*yaml.Node{n.Alias}
+		}
+		for _, child := range children {
+			c := visit(child)
+			if c.err != "" {
+				m = c
+				break
+			}
+			if m.size += c.size; m.size > maxNodes {
+				m.err = "the file unfolds to too many values"
+				break
+			}
+		}
+		delete(inside, n)
+		done[n] = m
+		return m
+	}
+	return visit(root)
+}
