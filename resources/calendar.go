@@ -34,6 +34,7 @@ type ShiftBreak struct {
 // 5545 rule when Rule is not empty.
 type Exception struct {
 	Open  bool    // true: open then, though the shifts say closed
+	Apart bool    // open only: a stretch of its own; work that may not pause does not run on from one that touches it
 	Start Tick    // first occurrence
 	Long  Seconds // length of each occurrence, in elapsed time
 	Rule  string  // RRULE value without the name, e.g. "FREQ=MONTHLY;BYDAY=1WE"

@@ -21,7 +21,7 @@ func CheckRule(rule string) error {
 	return err
 }
 
-// spans lists the occurrences that touch [from, to), clipped and joined.
+// spans lists the occurrences that touch [from, to), clipped.
 //
 // A rule is expanded in local time and each occurrence is then looked up in
 // the zone, as RFC 5545 wants it; so a rule by the hour meets the repeated
@@ -49,7 +49,7 @@ func (e *Exception) spans(zone *time.Location, from, to Tick) ([]Interval, error
 	for _, t := range starts {
 		list = appendClipped(list, Interval{t, t + Tick(long)}, from, to)
 	}
-	return joined(list), nil
+	return list, nil
 }
 
 func day(zone *time.Location, t Tick) string { return wallOf(zone, t).time().Format(time.DateOnly) }

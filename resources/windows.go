@@ -16,8 +16,8 @@ const (
 )
 
 // Windows lists when the calendar is open between from and to, in the zone's
-// local time: sorted, apart from each other (touching ones are joined) and
-// clipped to [from, to). A nil calendar is always open, one without shifts and
+// local time: sorted, apart from each other (touching ones are joined, but not
+// at the ends of an exception that is Apart) and clipped to [from, to). A nil calendar is always open, one without shifts and
 // exceptions never. An empty range has no windows.
 //
 // It is an error to ask for more than 20 years or for years outside 1 to
@@ -40,19 +40,48 @@ func (c *Calendar) Windows(zone *time.Location, from, to Tick) ([]Interval, erro
 	if err != nil {
 		return nil, fmt.Errorf("calendar %q: %w", c.ID, err)
 	}
+	var seams []Tick
 	for i := range c.Exceptions {
 		e := &c.Exceptions[i]
 		spans, err := e.spans(zone, from, to)
 		if err != nil {
 			return nil, fmt.Errorf("calendar %q: exception %d: %w", c.ID, i+1, err)
 		}
-		if e.Open {
-			open = joined(append(open, spans...))
-		} else {
-			open = without(open, spans)
+		switch {
+		case !e.Open:
+			open = without(open, joined(spans))
+			continue
+		case e.Apart:
+			for _, span := range spans {
+				seams = append(seams, span.Start, span.End)
+			}
 		}
+		open = joined(append(open, spans...))
 	}
-	return open, nil
+	return divided(open, seams), nil
+}
+
+// divided cuts windows at seams without taking anything away.
+func divided(open []Interval, seams []Tick) []Interval {
+	if len(seams) == 0 {
+		return open
+	}
+	slices.Sort(seams)
+	out := make([]Interval, 0, len(open)+len(seams))
+	next := 0
+	for _, w := range open {
+		for next < len(seams) && seams[next] <= w.Start {
+			next++
+		}
+		for ; next < len(seams) && seams[next] < w.End; next++ {
+			if seams[next] > w.Start {
+				out = append(out, Interval{w.Start, seams[next]})
+				w.Start = seams[next]
+			}
+		}
+		out = append(out, w)
+	}
+	return out
 }
 
 // shiftWindows lays out the weekly shifts alone.

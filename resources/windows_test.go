@@ -138,6 +138,26 @@ func TestLongOccurrencesReachIntoTheRange(t *testing.T) {
 	require.Equal(t, []resources.Interval{{Start: from, End: to}}, got)
 }
 
+func TestApartExceptionsAreNotJoined(t *testing.T) {
+	c := &resources.Calendar{Exceptions: []resources.Exception{
+		{Open: true, Start: 100, Long: 100},
+		{Open: true, Apart: true, Start: 200, Long: 100}, // touches the one before
+		{Open: true, Apart: true, Start: 300, Long: 100}, // and the next
+		{Open: true, Start: 350, Long: 150},              // overlaps
+		{Start: 220, Long: 10},
+		{Open: true, Start: 500, Long: 50},
+	}}
+	got, err := c.Windows(nil, 150, 540)
+	require.NoError(t, err)
+	require.Equal(t, []resources.Interval{{Start: 150, End: 200}, {Start: 200, End: 220}, {Start: 230, End: 300},
+		{Start: 300, End: 400}, {Start: 400, End: 540}}, got)
+	c = &resources.Calendar{Exceptions: []resources.Exception{
+		{Open: true, Apart: true, Long: resources.Hour, Rule: "FREQ=HOURLY"}}}
+	got, err = c.Windows(nil, 1800, 3*3600)
+	require.NoError(t, err)
+	require.Equal(t, []resources.Interval{{Start: 1800, End: 3600}, {Start: 3600, End: 7200}, {Start: 7200, End: 10800}}, got)
+}
+
 func TestWindowsRefuse(t *testing.T) {
 	day := resources.Tick(resources.Day)
 	for say, c := range map[string]struct {
