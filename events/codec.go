@@ -119,24 +119,15 @@ func tooLarge(size, most int) error {
 	return &Fault{Err: ErrSize, Found: strconv.Itoa(size) + " bytes", Allowed: "at most " + strconv.Itoa(most) + " bytes"}
 }
 
-// readObject takes the outer object apart. A member given twice is refused at
-// any depth: readers would disagree about which one counts.
+// readObject takes the outer object apart.
 func readObject(fs *faults, text []byte) map[string]json.RawMessage {
 	if !utf8.Valid(text) {
 		fs.add(ErrText, "", "", "UTF-8", "send JSON as UTF-8 without conversion")
 		return nil
 	}
-	if name, ok := repeatedMember(text); ok {
-		fs.add(ErrRepeated, name, "", "each member once", "")
-		return nil
-	}
-	var members map[string]json.RawMessage
-	if err := json.Unmarshal(text, &members); err != nil || members == nil {
-		found := string(text)
-		if err != nil {
-			found = err.Error()
-		}
-		fs.add(ErrSyntax, "", found, "one CloudEvents object", "")
+	members, err := readMembers(fs, "", text)
+	if err != nil {
+		fs.add(ErrSyntax, "", strings.TrimPrefix(err.Error(), "found "), "one CloudEvents object", "")
 		return nil
 	}
 	maps.DeleteFunc(members, func(name string, v json.RawMessage) bool {
@@ -179,10 +170,10 @@ func readAttributes(fs *faults, members map[string]json.RawMessage) Event {
 				"write any character but letters, digits, - and _ of a name as %XX")
 		}
 	}
-	if typ := str("type", kindNames(), true); typ != "" {
+	if typ := str("type", typeList, true); typ != "" {
 		kind, ours := strings.CutPrefix(typ, typePrefix)
 		if e.Kind = Kind(kind); !ours || wordOf(e.Kind) == nil {
-			fs.add(ErrKind, "type", strconv.Quote(typ), kindNames(), "")
+			fs.add(ErrKind, "type", strconv.Quote(typ), typeList, "")
 			e.Kind = ""
 		}
 	}

@@ -165,7 +165,9 @@ func TestBrokenTextIsRefused(t *testing.T) {
 		"utf-16":          {"\xff\xfe{\x00}\x00", events.ErrText},
 		"repeated id":     {strings.Replace(string(good), `{`, `{"id":"other",`, 1), events.ErrRepeated},
 		"repeated piece":  {strings.Replace(string(good), `"data":{`, `"data":{"piece":"other",`, 1), events.ErrRepeated},
+		"repeated value":  {`{"specversion":"1.0","id":"a","source":"/plant/p/station/s","type":"towpath.result.recorded","time":"2026-03-02T06:00:00Z","data":{"piece":"a","operation":"b","gate":"c","values":{"x":1,"x":2}}}`, events.ErrRepeated},
 		"deep":            {strings.Repeat("[", 20_000), events.ErrSyntax},
+		"deep inside":     {`{"data":` + strings.Repeat("[", 20_000), events.ErrSyntax},
 		"trailing comma":  {strings.Replace(string(good), `}}`, `},}`, 1), events.ErrSyntax},
 		"byte order mark": {"\uFEFF" + string(good), events.ErrSyntax},
 	} {

@@ -5,7 +5,9 @@ package events
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 	"maps"
 	"reflect"
 	"slices"
@@ -33,8 +35,8 @@ func readPayload(fs *faults, w *word, members map[string]json.RawMessage) any {
 // readStruct reads an object field by field: encoding/json alone would accept
 // "PIECE" for "piece", and stop at the first wrong value.
 func readStruct(fs *faults, path string, raw json.RawMessage, v reflect.Value) {
-	var members map[string]json.RawMessage
-	if err := json.Unmarshal(raw, &members); err != nil || members == nil {
+	members, err := readMembers(fs, path, raw)
+	if err != nil {
 		fs.add(ErrValue, path, string(raw), "an object with "+strings.Join(fieldNames(v.Type()), ", "), "")
 		return
 	}
@@ -67,6 +69,12 @@ func readField(fs *faults, path string, raw json.RawMessage, v reflect.Value) {
 			readStruct(fs, fmt.Sprintf("%s[%d]", path, i), item, v.Index(i))
 		}
 		return
+	}
+	if v.Kind() == reflect.Map {
+		if _, err := readMembers(fs, path, raw); err != nil {
+			fs.add(ErrValue, path, string(raw), allowedFor(v.Type()), "")
+			return
+		}
 	}
 	if json.Unmarshal(raw, v.Addr().Interface()) != nil {
 		fs.add(ErrValue, path, string(raw), allowedFor(v.Type()), "")
@@ -108,38 +116,33 @@ func allowedFor(t reflect.Type) string {
 	}
 }
 
-// repeatedMember finds a member name that one object holds twice. Text that is
-// no JSON is left for the parser to refuse.
-func repeatedMember(text []byte) (string, bool) {
-	type frame struct {
-		seen map[string]bool // nil: an array
-		name bool            // a member's name comes next
-	}
-	var open []frame
+// readMembers takes a JSON object apart. A member given twice is refused, as
+// readers would disagree about which one counts; path names the object.
+func readMembers(fs *faults, path string, text []byte) (map[string]json.RawMessage, error) {
 	dec := json.NewDecoder(bytes.NewReader(text))
-	dec.UseNumber()
-	for {
-		token, err := dec.Token()
-		if err != nil {
-			return "", false
-		}
-		if n := len(open); n > 0 && open[n-1].seen != nil {
-			if name, ok := token.(string); ok && open[n-1].name {
-				if open[n-1].seen[name] {
-					return name, true
-				}
-				open[n-1].seen[name], open[n-1].name = true, false
-				continue
-			}
-			open[n-1].name = true // its value follows or ends here
-		}
-		switch token {
-		case json.Delim('{'):
-			open = append(open, frame{seen: map[string]bool{}, name: true})
-		case json.Delim('['):
-			open = append(open, frame{})
-		case json.Delim('}'), json.Delim(']'):
-			open = open[:len(open)-1]
-		}
+	if open, err := dec.Token(); err != nil || open != json.Delim('{') {
+		return nil, fmt.Errorf("found %s", shorten(string(text)))
 	}
+	members := make(map[string]json.RawMessage, 10)
+	for dec.More() {
+		name, err := dec.Token()
+		if err != nil {
+			return nil, err
+		}
+		var value json.RawMessage
+		if err := dec.Decode(&value); err != nil {
+			return nil, err
+		}
+		if _, twice := members[name.(string)]; twice {
+			fs.add(ErrRepeated, strings.TrimPrefix(path+"."+name.(string), "."), "", "each member once", "")
+		}
+		members[name.(string)] = value
+	}
+	if _, err := dec.Token(); err != nil {
+		return nil, err
+	}
+	if _, err := dec.Token(); err != io.EOF {
+		return nil, errors.New("found more after the object")
+	}
+	return members, nil
 }

@@ -116,7 +116,9 @@ func note() *rapid.Generator[string] {
 	return rapid.StringOfN(rapid.RuneFrom([]rune("ab \n\t\r<>&\"\\é🏁")), 1, 200, -1)
 }
 
-func maybe(g *rapid.Generator[string]) *rapid.Generator[string] { return rapid.OneOf(rapid.Just(""), g) }
+func maybe(g *rapid.Generator[string]) *rapid.Generator[string] {
+	return rapid.OneOf(rapid.Just(""), g)
+}
 
 // names and values draw nil for none: JSON cannot tell nil from empty.
 func names(t *rapid.T, label string) []string {

@@ -39,7 +39,7 @@ func Validate(e Event) error {
 	}
 	w := wordOf(e.Kind)
 	if w == nil {
-		fs.add(ErrKind, "type", strconv.Quote(string(e.Kind)), kindNames(), "")
+		fs.add(ErrKind, "type", strconv.Quote(string(e.Kind)), typeList, "")
 		return fs.err()
 	}
 	fs.name("source", e.Plant, "the plant's name in /plant/PLANT")

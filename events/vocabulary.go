@@ -74,10 +74,11 @@ func wordOf(k Kind) *word {
 	return nil
 }
 
-func kindNames() string {
+// typeList is every type, for error texts.
+var typeList = func() string {
 	names := make([]string, len(vocabulary))
 	for i, w := range vocabulary {
 		names[i] = Type(w.kind)
 	}
 	return strings.Join(names, ", ")
-}
+}()
