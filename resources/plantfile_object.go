@@ -110,7 +110,8 @@ func (o *object) at(key string) string {
 func (o *object) take(key, form string) *yaml.Node {
 	o.known = append(o.known, key)
 	if o.r.keys != nil {
-		o.r.keys[o.kind+"."+key] = keyForm{form: form}
+		k := o.r.keys[o.kind+"."+key]
+		o.r.keys[o.kind+"."+key] = keyForm{form: form, required: k.required}
 	}
 	n, ok := o.values[key]
 	if !ok {
@@ -132,6 +133,13 @@ func (o *object) need(keys ...string) {
 			k.required = true
 			o.r.keys[o.kind+"."+key] = k
 		}
+	}
+	o.expect(keys...)
+}
+
+// expect reports keys that are missing here, though not everywhere required.
+func (o *object) expect(keys ...string) {
+	for _, key := range keys {
 		if _, ok := o.values[key]; !ok {
 			o.r.report(Finding{Line: o.r.lineOf(o.path), Field: o.at(key), Text: "is missing"})
 		}

@@ -301,7 +301,7 @@ func readRecipe(o *object, room float64) Recipe {
 		rec.Steps = append(rec.Steps, CureStep{Rate: o.rate("rate"), ToC: o.temperature("to", 0), Dwell: o.duration("dwell", 0)})
 	})
 	if !o.has("fixed") {
-		o.need("steps", "cool_rate", "open_at", "tolerance")
+		o.expect("steps", "cool_rate", "open_at", "tolerance")
 	}
 	if o.has("fixed") && rec.Fixed == 0 {
 		o.bad("fixed", o.values["fixed"], "a length of time above 0")

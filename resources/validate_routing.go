@@ -16,8 +16,8 @@ func (v *validator) samples(p *Product) {
 		if op.Per == PerSample && op.SkipSample {
 			v.fail(path+".skip_sample", "true", "false", "", "an operation on samples cannot skip them")
 		}
-		if p.Samples == 0 && (op.Per == PerSample || op.SkipSample) {
-			v.warn(path, "give the product samples:", "speaks of samples, but the product has none")
+		if p.Samples == 0 && op.Per == PerSample {
+			v.warn(path, "give the product samples:", "is never done, because the product has no samples")
 		}
 	}
 }
