@@ -5,7 +5,9 @@ package scheduler
 import "towpath/resources"
 
 // State is what is true now: the fold of all events. It is plain data; a
-// value belongs to one goroutine at a time.
+// value belongs to one goroutine at a time. Apply never writes to an entity
+// that is in a map already: it puts a changed copy in its place, so that what
+// one reader holds and what a Clone shares stays as it was. Keep to that.
 type State struct {
 	Plant     *resources.Plant
 	PlantFile string
@@ -18,6 +20,13 @@ type State struct {
 	Stations  map[string]*StationState // by ID; every station of the plant
 	Tools     map[string]*ToolState    // by unit mark; every unit of the plant
 	Plan      *Plan                    // last published; nil before the first
+
+	seen    record              // IDs of all applied and voided events
+	voided  map[string]string   // ID of a voided event: of the event that voids it
+	plants  []string            // IDs of the events that declared plants
+	changed map[string]struct{} // entity keys since the last TakeChanged
+	planned *publication        // how Plan was published
+	scratch *change             // reused by Apply
 }
 
 // LineKey is the key of an order line in State.Lines.
@@ -26,7 +35,7 @@ func LineKey(order, line string) string { return order + "/" + line }
 // Line is an order line with the serials made for it.
 type Line struct {
 	resources.OrderLine
-	Cancelled bool
+	Cancelled bool     `json:",omitempty"`
 	Pieces    []string // serials, in the order they were made
 }
 
@@ -36,43 +45,63 @@ type Piece struct {
 	Order    string
 	Line     string
 	Product  string
-	Shaft    bool   // cut from Parent
-	Sample   bool   // made to be destroyed
-	Parent   string // serial of the tube, for shafts
-	Replaces string // serial of the piece it was made for again
-	Scrapped bool
-	Held     bool
-	Why      string // of the hold or scrap
+	Number   int         // of the tube within the order line, from 1
+	Remake   int         `json:",omitempty"` // how often that tube was made again before
+	Slot     int         `json:",omitempty"` // of a shaft within its tube, from 1
+	Shaft    bool        `json:",omitempty"` // cut from Parent
+	Sample   bool        `json:",omitempty"` // made to be destroyed
+	Parent   string      `json:",omitempty"` // serial of the tube, for shafts
+	Replaces string      `json:",omitempty"` // serial of the piece it was made for again
+	Scrapped bool        `json:",omitempty"`
+	Held     bool        `json:",omitempty"` // Detained is not empty
+	Why      string      `json:",omitempty"` // of the hold or scrap
+	Detained []Detention `json:",omitempty"`
 	Ops      []OpState
+}
+
+// Detention is one reason why a piece must not go on. A piece may have several.
+type Detention struct {
+	By  string // cause: the serial somebody held, or "SERIAL/OPERATION" of a failed gate
+	Why string
+	At  Tick
 }
 
 // OpState is one operation of a piece, in routing order, only those the piece
 // passes.
 type OpState struct {
 	Operation string
-	Index     int // in Product.Routing
-	Status    Status
-	Station   string
-	Place     int
-	Started   Tick
-	Ended     Tick
-	PausedAt  Tick
-	Load      string
-	Mix       string
-	Tools     []string
-	Passed    bool // last result at this gate
-	Failed    bool
+	Index     int      // in Product.Routing
+	Status    Status   `json:",omitempty"`
+	Station   string   `json:",omitempty"`
+	Place     int      `json:",omitempty"`
+	Started   Tick     `json:",omitempty"`
+	Ended     Tick     `json:",omitempty"`
+	PausedAt  Tick     `json:",omitempty"`
+	PausedFor Seconds  `json:",omitempty"` // sum of the pauses that are over
+	Load      string   `json:",omitempty"`
+	Mix       string   `json:",omitempty"`
+	Tools     []string `json:",omitempty"` // in the order of Operation.Takes
+	Passed    bool     `json:",omitempty"` // last result at this gate
+	Failed    bool     `json:",omitempty"`
+	// StartGuessed and EndGuessed say that nobody reported the instant yet; a
+	// late report may still put it right.
+	StartGuessed bool   `json:",omitempty"`
+	EndGuessed   bool   `json:",omitempty"`
+	StartedBy    string `json:",omitempty"` // who reported
+	EndedBy      string `json:",omitempty"`
 }
 
 // LoadRun is a load as reported.
 type LoadRun struct {
-	ID      string
-	Station string
-	Members []Member
-	Status  Status // Planned means closed, not started
-	Closed  Tick
-	Started Tick
-	Ended   Tick
+	ID           string
+	Station      string
+	Members      []Member
+	Status       Status `json:",omitempty"` // Planned means closed, not started
+	Closed       Tick   `json:",omitempty"`
+	Started      Tick   `json:",omitempty"`
+	Ended        Tick   `json:",omitempty"`
+	StartGuessed bool   `json:",omitempty"`
+	By           string `json:",omitempty"` // who reported last
 }
 
 // MixRun is a mix as reported.
@@ -80,30 +109,35 @@ type MixRun struct {
 	ID        string
 	Resin     string
 	Grams     int64
-	Drawn     int64
+	Drawn     int64 `json:",omitempty"`
 	Made      Tick
 	Expiry    Tick
-	Discarded bool
-	Left      int64 // grams thrown away
+	Discarded bool  `json:",omitempty"`
+	Ended     Tick  `json:",omitempty"` // when it was discarded
+	Left      int64 `json:",omitempty"` // grams thrown away
 }
 
 // StationState is a station's condition.
 type StationState struct {
-	Down  bool
-	Since Tick
-	Until Tick // expected end of the stop; 0: unknown
-	Why   string
-	Setup map[string]string // attributes it is set up for; nil: as the plant says
+	Down    bool              `json:",omitempty"`
+	Since   Tick              `json:",omitempty"` // of the last stop, or of its end
+	Until   Tick              `json:",omitempty"` // expected end of the stop; 0: unknown
+	Why     string            `json:",omitempty"`
+	Setup   map[string]string `json:",omitzero"`  // attributes it is set up for; nil: as the plant says
+	SetupAt Tick              `json:",omitempty"` // start of the work that set it up
+	On      []Member          // what is on each place, empty when free; not for batch stations
+	Load    string            `json:",omitempty"` // load that runs, for batch stations
 }
 
 // ToolState is a tool unit's condition. Holder is the serial that has it.
 type ToolState struct {
 	Pool   string
-	Holder string
-	Free   Tick // usable again from then (turnaround)
-	Out    bool
-	Until  Tick // of being out; 0: unknown
-	Why    string
+	Holder string `json:",omitempty"`
+	Free   Tick   `json:",omitempty"` // usable again from then (turnaround)
+	Out    bool   `json:",omitempty"`
+	Since  Tick   `json:",omitempty"` // of being out, or of being back
+	Until  Tick   `json:",omitempty"` // of being out; 0: unknown
+	Why    string `json:",omitempty"`
 }
 
 // Note is one thing the core has to say about what it did and why, fit for a

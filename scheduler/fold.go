@@ -1,0 +1,187 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package scheduler
+
+import (
+	"iter"
+	"slices"
+
+	"towpath/events"
+	"towpath/resources"
+)
+
+// Rejection is an event of a log that was not believed, and why.
+type Rejection struct {
+	Event events.Event
+	Err   error
+}
+
+// Fold is the state after a whole log that begins with the declaration of the
+// plant. Voided events never happened: the log is gone through twice, first
+// for the voids. Without a void in the log the result is that of Apply on one
+// event after another, with Skip for those refused.
+//
+// A void may be voided, which brings the event back. The state holds every
+// entity as changed; a store that has another state must be emptied first.
+func Fold(log iter.Seq[events.Event]) (*State, []Rejection) { return FoldOnto(nil, log) }
+
+// FoldOnto is Fold on a plant that is known before the log.
+func FoldOnto(p *resources.Plant, log iter.Seq[events.Event]) (*State, []Rejection) {
+	counts := map[string]int{}
+	for {
+		f := &folding{s: NewState(p), struck: strike(log, counts), counts: counts}
+		if f.run(log) {
+			return f.s, f.rejected
+		}
+	}
+}
+
+// Skip moves the state past an event of the log that was refused.
+func (s *State) Skip(seq uint64) { s.Seq = max(s.Seq, seq) }
+
+// void is a void event and its place in the log.
+type void struct {
+	id, target string
+	at         int
+}
+
+// strike goes through the log for voids and finds the event IDs they strike
+// out, each with its voids in the order of the log. The last void counts
+// first: one that is struck out itself strikes nothing. Of a void that was sent
+// several times the place in counts is the one that counts, else the first.
+func strike(log iter.Seq[events.Event], counts map[string]int) map[string][]void {
+	var voids []void
+	known := map[string]events.Kind{}
+	at := 0
+	for e := range log {
+		at++
+		_, again := known[e.ID]
+		if place, ok := counts[e.ID]; ok {
+			again = place != at
+		}
+		if d, ok := e.Data.(events.VoidData); ok && e.Kind == events.EventVoided && !again {
+			if kind, before := known[d.Event]; before && kind != events.PlantDeclared && d.Event != e.ID {
+				voids = append(voids, void{e.ID, d.Event, at})
+			}
+		}
+		known[e.ID] = e.Kind
+	}
+	struck := map[string][]void{}
+	for _, v := range slices.Backward(voids) {
+		if len(struck[v.id]) == 0 {
+			struck[v.target] = append([]void{v}, struck[v.target]...)
+		}
+	}
+	return struck
+}
+
+// folding is a log on its way into a state.
+type folding struct {
+	s        *State
+	struck   map[string][]void // by the ID they strike out
+	counts   map[string]int    // places of voids that count
+	at       int               // place in the log, from 1
+	rejected []Rejection
+}
+
+// run is false when a void that was sent again, and is in order only now,
+// must be counted from the beginning.
+func (f *folding) run(log iter.Seq[events.Event]) bool {
+	for e := range log {
+		f.at++
+		err := f.take(e)
+		if err == ErrRebuild && f.counts[e.ID] != f.at {
+			f.counts[e.ID] = f.at
+			return false
+		}
+		if err != nil {
+			f.rejected = append(f.rejected, Rejection{Event: e, Err: err})
+			f.s.Skip(e.Seq)
+		}
+	}
+	return true
+}
+
+// take applies one event, or passes over it when it is void. A void event that
+// would have been refused anyway is refused, and so is its void: a state that
+// met them one by one did the same.
+func (f *folding) take(e events.Event) error {
+	by := f.struckBy(e.ID)
+	if by == "" && e.Kind != events.EventVoided {
+		_, err := f.s.Apply(e)
+		return err
+	}
+	if r := f.s.admit(&e); r != nil {
+		return r
+	}
+	var err error
+	if e.Kind == events.EventVoided {
+		err = f.s.voidable(e)
+		if f.takesOver(&e) || by != "" && err == ErrRebuild {
+			err = nil
+		}
+	} else if r := f.s.try(e); r != nil {
+		err = r
+	}
+	switch {
+	case err != nil:
+		return err
+	case by != "":
+		f.s.pass(&e, by)
+	default:
+		f.s.witness(&e)
+	}
+	return nil
+}
+
+// struckBy is the first later void of an event; empty when there is none.
+func (f *folding) struckBy(id string) string {
+	for _, v := range f.struck[id] {
+		if v.at > f.at {
+			return v.id
+		}
+	}
+	return ""
+}
+
+// takesOver tells whether a void is the one that its target was passed over
+// for: to the state it looks as if the target was void already.
+func (f *folding) takesOver(e *events.Event) bool {
+	d, ok := e.Data.(events.VoidData)
+	return ok && f.s.voided[d.Event] == e.ID
+}
+
+// try tells why Apply would refuse an event, without taking it.
+func (s *State) try(e events.Event) *Refusal {
+	t := s.begin()
+	t.e = e
+	return t.apply()
+}
+
+// pass records an event that never happened: its ID is used up.
+func (s *State) pass(e *events.Event, by string) {
+	s.seen.add(e.ID, e.Seq)
+	s.Skip(e.Seq)
+	s.voided[e.ID] = by
+	s.touch(keyEvent + e.ID)
+}
+
+// voidable looks at a void: ErrRebuild when it is in order.
+func (s *State) voidable(e events.Event) error {
+	d, ok := e.Data.(events.VoidData)
+	if !ok {
+		return refuse(Malformed, "", "", "the payload of %s is a %T", e.Kind, e.Data)
+	}
+	about := "event " + d.Event
+	_, seen := s.seen.seq(d.Event)
+	void, gone := s.voided[d.Event]
+	switch {
+	case gone:
+		return refuse(Already, about, "to bring it back, void "+void, "it was voided already, by %s", void)
+	case !seen:
+		return refuse(Unknown, about, "check its ID; what was refused needs no void", "no event of that ID was applied")
+	case slices.Contains(s.plants, d.Event):
+		return refuse(InUse, about, "declare the right plant instead", "it declared the plant")
+	}
+	return ErrRebuild
+}
