@@ -82,6 +82,7 @@ func TestOvens(t *testing.T) {
 			require.NoError(t, err)
 			require.Equal(t, []int64{check.RunTime, check.Late, check.SetupCost, check.Optimum},
 				[]int64{cost.RunTime, cost.Late, cost.SetupCost, cost.Cost})
+			require.InDelta(t, float64(check.Optimum)/float64(o.Factors.Bound), cost.Normalised(), 1e-12)
 			cs := o.Case()
 			accepts(t, cs, check.places(o, cs), check.Optimum, check.Optimum)
 
@@ -120,5 +121,28 @@ func TestOvenBatchAcrossASeamIsRejected(t *testing.T) {
 	require.NotEmpty(t, violations)
 	for _, v := range violations {
 		require.Equal(t, scheduler.BreaksOpening, v.Kind, v.Text)
+	}
+}
+
+// The engine's plans of the public instances keep the rules of the problem and
+// cost the same by the problem's own scorer as by the plant's objective.
+func TestBenchOvensScoreAlike(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join(testdata, "bench", "ovens", "*.dzn"))
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	for _, file := range files {
+		o := readOvens(t, filepath.Base(file))
+		c := o.Case()
+		s := stateOf(t, c)
+		p, err := scheduler.Compile(s, instance.Start)
+		require.NoError(t, err)
+		r, err := search.Improve(p, search.Options{Seed: seed, Iterations: 200})
+		require.NoError(t, err)
+		require.Empty(t, scheduler.Check(s, instance.Start, r.Plan))
+		sol, err := o.Solution(placed(r.Plan))
+		require.NoError(t, err)
+		cost, err := o.Score(sol)
+		require.NoError(t, err)
+		require.Equal(t, cost.Cost, c.Value(scheduler.Measure(s, r.Plan).Levels), o.Name)
 	}
 }

@@ -3,11 +3,15 @@
 package checks_test
 
 import (
+	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources/instance"
+	"towpath/scheduler"
+	"towpath/scheduler/search"
 )
 
 // flowCheck is one entry of flow_shop.json.
@@ -155,5 +159,32 @@ func TestFlexibleJobShops(t *testing.T) {
 			accepts(t, c, shopPlaces(t, s, c, check.Schedule), check.Optimum, check.Optimum)
 			reaches(t, c, check.Optimum, 5000, false)
 		})
+	}
+}
+
+// The engine's plans of the public instances keep the rules of the job shop and
+// are as long by the problem's own scorer as by the plant's objective.
+func TestBenchShopsScoreAlike(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join(testdata, "bench", "jobshop", "*.txt"))
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	for _, file := range files {
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		shop, findings := instance.ReadJobShop(filepath.Base(file), text)
+		require.Empty(t, findings)
+		c, err := shop.Makespan()
+		require.NoError(t, err)
+		s := stateOf(t, c)
+		p, err := scheduler.Compile(s, instance.Start)
+		require.NoError(t, err)
+		plan, err := search.Construct(p)
+		require.NoError(t, err)
+		require.Empty(t, scheduler.Check(s, instance.Start, plan))
+		sol, err := shop.Solution(placed(plan))
+		require.NoError(t, err)
+		long, err := shop.Score(sol)
+		require.NoError(t, err)
+		require.Equal(t, long, c.Value(scheduler.Measure(s, plan).Levels), shop.Name)
 	}
 }
