@@ -104,6 +104,9 @@ func (v *validator) obstacle(op *Operation, s *Station) string {
 			return why
 		}
 	}
+	if len(v.starts(op, s)) == 0 {
+		return "the people for its parts are never there one after the other"
+	}
 	return v.mixObstacle(op, s, e)
 }
 
@@ -199,8 +202,8 @@ func (v *validator) wait(p *Product, op *Operation, i int) {
 	for _, s := range v.fitting(p, op) {
 		second = append(second, v.starts(op, s)...)
 	}
-	if canMeet(first, second, link.Min, link.Max) {
-		return
+	if len(first) == 0 || len(second) == 0 || canMeet(first, second, link.Min, link.Max) {
+		return // an operation that can never begin has a finding of its own
 	}
 	moment := "end"
 	if link.FromStart {

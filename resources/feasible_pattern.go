@@ -17,6 +17,12 @@ type pattern struct {
 	laid  map[string]laidOut
 	opens map[string][]Interval
 	crews map[crewShare][]Interval
+	there map[attendance][]Interval
+}
+
+type attendance struct {
+	station, skill string
+	share          int64
 }
 
 type laidOut struct {
@@ -50,7 +56,8 @@ func newPattern(p *Plant) *pattern {
 	}
 	return &pattern{
 		plant: p, span: Interval{start, start + Tick(horizon)},
-		laid: map[string]laidOut{}, opens: map[string][]Interval{}, crews: map[crewShare][]Interval{},
+		laid: map[string]laidOut{}, opens: map[string][]Interval{},
+		crews: map[crewShare][]Interval{}, there: map[attendance][]Interval{},
 	}
 }
 
@@ -131,6 +138,10 @@ func (t *pattern) crew(c *Crew, share int64) []Interval {
 // Windows of different crews are kept apart, since a part is served by one
 // crew from its beginning to its end; they may overlap.
 func (t *pattern) attended(s *Station, skill string, share int64) []Interval {
+	key := attendance{s.ID, skill, share}
+	if windows, ok := t.there[key]; ok {
+		return windows
+	}
 	var all []Interval
 	open := t.open(s)
 	for i := range t.plant.Crews {
@@ -138,6 +149,7 @@ func (t *pattern) attended(s *Station, skill string, share int64) []Interval {
 			all = append(all, overlap(open, t.crew(c, share))...)
 		}
 	}
+	t.there[key] = all
 	return all
 }
 

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -51,13 +52,20 @@ func ReadPlant(file string, text []byte) (*Plant, []Finding) {
 	return p, findings
 }
 
-// capped keeps a hopeless file from flooding whoever reads the findings.
+// capped keeps a hopeless file from flooding whoever reads the findings. No
+// warning takes the place of an error.
 func capped(file string, findings []Finding) []Finding {
 	if len(findings) <= maxFindings {
 		return findings
 	}
-	last := Finding{File: file, Text: fmt.Sprintf("%d more findings are not shown", len(findings)-maxFindings)}
-	return append(findings[:maxFindings:maxFindings], last)
+	shown, severity := slices.Clone(findings), Warning
+	if HasErrors(findings) {
+		severity = Error
+		shown = slices.DeleteFunc(shown, func(f Finding) bool { return f.Severity != Error })
+	}
+	shown = shown[:min(len(shown), maxFindings)]
+	text := fmt.Sprintf("%d more findings are not shown", len(findings)-len(shown))
+	return append(shown, Finding{Severity: severity, File: file, Text: text})
 }
 
 // reader holds what reading one file needs.

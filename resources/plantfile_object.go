@@ -20,6 +20,7 @@ type object struct {
 	keys   []*yaml.Node // in file order, merged ones last
 	values map[string]*yaml.Node
 	known  []string
+	unread bool // it is no mapping; that has been reported
 }
 
 // keyForm says what a key holds, for the test that holds the schema to it.
@@ -41,6 +42,7 @@ func (r *reader) object(kind, path string, n *yaml.Node) *object {
 	n = follow(n)
 	if n.Kind != yaml.MappingNode {
 		r.report(Finding{Line: n.Line, Field: path, Text: "must have keys of its own", Found: describe(n), Allowed: "key: value lines, one level deeper"})
+		o.unread = true
 		return o
 	}
 	o.add(n, false)
@@ -250,6 +252,9 @@ func (o *object) each(key, kind string, read func(*object)) {
 			continue
 		}
 		child := o.r.object(kind, it.path, it.node)
+		if child.unread {
+			continue
+		}
 		read(child)
 		child.done()
 	}
@@ -266,6 +271,9 @@ func (o *object) one(key, kind string, read func(*object)) {
 		return
 	}
 	child := o.r.object(kind, o.at(key), n)
+	if child.unread {
+		return
+	}
 	read(child)
 	child.done()
 }

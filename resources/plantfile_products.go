@@ -37,11 +37,8 @@ func readOperation(o *object, before string, units map[string]string) Operation 
 	if op.Name == "" {
 		op.Name = op.ID
 	}
-	op.Yield = o.percent("yield")
-	if o.has("yield") && op.Yield == 0 {
-		o.bad("yield", o.values["yield"], "a share above 0 %; leave the key out for 100 %")
-	}
-	if !o.has("run") && !o.has("run_at") && op.Recipe == "" && !o.has("load") && !o.has("load_each") && !o.has("unload") && !o.has("unload_each") {
+	op.Yield = o.yield("yield")
+	if !o.has("run") && !o.has("run_at") && !o.has("recipe") && !o.has("load") && !o.has("load_each") && !o.has("unload") && !o.has("unload_each") {
 		o.r.report(Finding{Line: o.r.lineOf(o.path), Field: o.path, Text: "takes no time", Allowed: "run:, run_at:, recipe:, load: or unload:"})
 	}
 	o.each("needs", "need", func(o *object) { op.Needs = append(op.Needs, readNeeds(o)...) })

@@ -13,6 +13,7 @@ import (
 // Defaults and limits of single values.
 const (
 	defaultHorizon = 26 * 7 * Day
+	ordinaryRoom   = 20.0 // °C
 	longestHorizon = 5 * 366 * Day
 	mostPlaces     = 1000
 	mostUnits      = 10_000
@@ -37,6 +38,7 @@ func (r *reader) plant(root *yaml.Node) *Plant {
 		p.Horizon = defaultHorizon
 	}
 	p.Freeze = o.duration("freeze", 0)
+	p.Room.Celsius = ordinaryRoom
 	o.one("room", "room", func(o *object) { p.Room = readRoom(o) })
 	o.one("shipping", "shipping", func(o *object) { p.Shipping = readShipping(o) })
 	p.Objective = DefaultObjective()
@@ -76,7 +78,7 @@ func (r *reader) readZone(o *object) {
 }
 
 func readRoom(o *object) Room {
-	room := Room{Celsius: o.temperature("ordinary", 20)}
+	room := Room{Celsius: o.temperature("ordinary", ordinaryRoom)}
 	o.each("periods", "period", func(o *object) {
 		o.need("from", "to", "temperature")
 		w := Warmth{Interval: Interval{o.local("from"), o.local("to")}, Celsius: o.temperature("temperature", room.Celsius)}

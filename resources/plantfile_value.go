@@ -197,6 +197,17 @@ func (o *object) rate(key string) float64 { return parsed(o, key, "rate", 0, Par
 
 func (o *object) percent(key string) float64 { return parsed(o, key, "percent", 0, ParsePercent) }
 
+// yield reads a share above nothing; absent is 0, which means all of it.
+func (o *object) yield(key string) float64 {
+	return parsed(o, key, "percent", 0, func(s string) (float64, error) {
+		share, err := ParsePercent(s)
+		if err == nil && share == 0 {
+			return 0, wrong(s, "a share above 0 %; leave the key out for 100 %")
+		}
+		return share, err
+	})
+}
+
 // quantity reads an amount of a material; the unit is checked against unitOf
 // the material when that is known, else it is left to the reference's finding.
 func (o *object) quantity(key, unit string) int64 {

@@ -5,15 +5,15 @@ package resources
 import "strings"
 
 // suggest finds the name nearest to a misspelt one, for "did you mean": at
-// most one slip per three letters, case aside, the first of equally near
-// ones. Empty when nothing is near.
+// most one slip per three letters, and never all of them, case aside; the first
+// of equally near ones. Empty when nothing is near.
 func suggest(misspelt string, names []string) string {
 	const longest = 64 // longer text is no slip of a name
 	if misspelt == "" || len(misspelt) > longest {
 		return ""
 	}
 	lower := strings.ToLower(misspelt)
-	best, bestSlips := "", max(1, len(misspelt)/3)+1
+	best, bestSlips := "", min(max(1, len(misspelt)/3)+1, len(misspelt))
 	for _, name := range names {
 		if len(name) > longest {
 			continue

@@ -26,21 +26,24 @@ func ValidatePlant(p *Plant) []Finding {
 // validator checks what a plant means. Its findings name the field by the
 // same path under which the reader remembered the line.
 type validator struct {
-	plant   *Plant
-	report  func(Finding)
-	line    func(path string) int
-	broken  []string // fields that could not be read; nothing is concluded from them
-	marks   map[string]string
-	names   map[string][]string // by kind, in file order
-	known   map[string]bool     // "station W1", "skill winding", …: what there is
-	used    map[string]bool     // the same, for what somebody refers to
-	values  map[string]bool     // "resin=A": attribute values that operations have
-	station map[string]*Station
-	times   *pattern
+	plant    *Plant
+	report   func(Finding)
+	line     func(path string) int
+	broken   []string // fields that could not be read
+	failed   []string // fields with an error found here
+	reported map[Finding]bool
+	marks    map[string]string
+	names    map[string][]string // by kind, in file order
+	known    map[string]bool     // "station W1", "skill winding", …: what there is
+	used     map[string]bool     // the same, for what somebody refers to
+	values   map[string]bool     // "resin=A": attribute values that operations have
+	station  map[string]*Station
+	times    *pattern
 }
 
 func (v *validator) validate() {
 	v.used, v.values, v.marks = map[string]bool{}, map[string]bool{}, map[string]string{}
+	v.reported = map[Finding]bool{}
 	v.index()
 	v.times = newPattern(v.plant)
 	v.general()
@@ -68,23 +71,45 @@ func (v *validator) validate() {
 	v.unused()
 }
 
+// fail reports an error once, unless the field could not be read in the first
+// place. What has failed counts as broken from then on, so that one slip does
+// not bring findings about everything that rests on it.
 func (v *validator) fail(path, found, allowed, hint, format string, args ...any) {
-	if v.isBroken(path) {
+	f := Finding{
+		Line: v.line(path), Field: path, Found: found, Allowed: allowed, Hint: hint, Text: fmt.Sprintf(format, args...),
+	}
+	if v.reported[f] || within(v.broken, path) {
 		return
 	}
-	v.report(Finding{
-		Line: v.line(path), Field: path, Found: found, Allowed: allowed, Hint: hint, Text: fmt.Sprintf(format, args...),
-	})
+	v.reported[f] = true
+	v.failed = append(v.failed, path)
+	v.report(f)
 }
 
 func (v *validator) warn(path, hint, format string, args ...any) {
 	v.report(Finding{Severity: Warning, Line: v.line(path), Field: path, Hint: hint, Text: fmt.Sprintf(format, args...)})
 }
 
-// isBroken tells whether the field or something in it could not be read.
+// isBroken tells whether the field or something in it could not be read or
+// makes no sense.
 func (v *validator) isBroken(path string) bool {
-	for _, b := range v.broken {
+	return within(v.broken, path) || within(v.failed, path)
+}
+
+// within tells whether any of the fields is this one or lies in it.
+func within(fields []string, path string) bool {
+	for _, b := range fields {
 		if rest, ok := strings.CutPrefix(b, path); ok && (rest == "" || rest[0] == '.' || rest[0] == '[') {
+			return true
+		}
+	}
+	return false
+}
+
+// skillsBroken tells whether some crew's skills could not be read.
+func (v *validator) skillsBroken() bool {
+	for _, b := range v.broken {
+		if b == "crews" || strings.HasPrefix(b, "crews[") && (strings.HasSuffix(b, "]") || strings.Contains(b, ".skills")) {
 			return true
 		}
 	}
@@ -96,7 +121,7 @@ func (v *validator) index() {
 	p := v.plant
 	v.names, v.known, v.station = map[string][]string{}, map[string]bool{}, map[string]*Station{}
 	add := func(kind, name string) {
-		if !v.known[kind+" "+name] {
+		if name != "" && !v.known[kind+" "+name] {
 			v.known[kind+" "+name] = true
 			v.names[kind] = append(v.names[kind], name)
 		}
@@ -139,7 +164,7 @@ func (v *validator) refer(path, kind, name string) bool {
 	}
 	known := v.names[kind]
 	if kind == "skill" {
-		if !v.isBroken("crews") {
+		if !v.skillsBroken() {
 			v.fail(path, name, list(known), hint(name, known), "nobody has this skill")
 		}
 		return false
@@ -320,7 +345,7 @@ func (v *validator) recipe(r *Recipe) {
 // unused warns of what nothing refers to. It says nothing about a broken
 // file, where the reference may be what is broken.
 func (v *validator) unused() {
-	if len(v.broken) > 0 {
+	if len(v.broken)+len(v.failed) > 0 {
 		return
 	}
 	p := v.plant

@@ -194,7 +194,10 @@ func (v *validator) attributes(path string, op *Operation, s *Station) {
 func (v *validator) batchSize(path string, op *Operation, stations []*Station) {
 	var first *Station
 	for _, s := range stations {
-		if s.Batch == nil || v.isBroken("stations["+s.ID+"]") {
+		if v.isBroken("stations[" + s.ID + "]") {
+			return
+		}
+		if s.Batch == nil {
 			continue
 		}
 		if first == nil {

@@ -126,7 +126,7 @@ func (v *validator) split(p *Product, follows [][]bool) {
 	}
 	for i := range p.Routing {
 		op := &p.Routing[i]
-		if op.Per != PerTube && !follows[cut][i] {
+		if i != cut && op.Per != PerTube && !follows[cut][i] {
 			v.fail(opPath(p, op)+".after", "", "", "let it come after "+p.Routing[cut].ID+", directly or through others",
 				"there are no shafts before %s has cut the tube", p.Routing[cut].ID)
 		}
@@ -174,9 +174,13 @@ func sameKind(a, b *Operation, divided bool) bool {
 type waitArc struct {
 	from, to int
 	least    Seconds
-	op       int // routing index of the operation whose wait this is
-	own      bool
+	op       int  // routing index of the operation whose wait this is
+	own      bool // the operation's own duration
+	longest  bool // a longest wait
 }
+
+// eventsEach is the number of events of an operation in the wait graph.
+const eventsEach = 4
 
 // cycles reports waits that contradict each other: a cycle of least and
 // longest waits, with the least durations of the operations in it, that adds
@@ -188,45 +192,40 @@ func (v *validator) cycles(p *Product) {
 		}
 	}
 	arcs := v.waitArcs(p)
-	cycle := positiveCycle(4*len(p.Routing), arcs)
+	cycle := positiveCycle(eventsEach*len(p.Routing), arcs)
 	if cycle == nil {
 		return
 	}
-	var names []string
+	in := make([]bool, len(p.Routing))
 	var excess Seconds
-	at := len(p.Routing)
+	at := -1
 	for _, a := range cycle {
 		excess += a.least
-		if a.own {
-			names = append(names, p.Routing[a.op].ID)
-		} else {
-			at = min(at, a.op)
+		in[a.from/eventsEach] = true
+		// Blame a longest wait; only where there is none, the first wait.
+		if a.longest || !a.own && at < 0 {
+			at = a.op
 		}
 	}
-	if at == len(p.Routing) {
+	if at < 0 {
 		return
 	}
-	names = inFileOrder(p, names)
-	v.fail(opPath(p, &p.Routing[at])+".after", "", "", "shorten a min, lengthen a max, or take one of the waits out",
-		"the waits among %s contradict each other by %s", strings.Join(names, ", "), spanText(excess))
-}
-
-func inFileOrder(p *Product, names []string) []string {
-	var all []string
-	for i := range p.Routing {
-		if slices.Contains(names, p.Routing[i].ID) {
-			all = append(all, p.Routing[i].ID)
+	var names []string
+	for i, is := range in {
+		if is {
+			names = append(names, p.Routing[i].ID)
 		}
 	}
-	return all
+	v.fail(opPath(p, &p.Routing[at])+".after", "", "", "shorten a min, lengthen a max, or take one of the waits out",
+		"the waits among %s contradict each other by %s", strings.Join(names, ", "), spanText(excess))
 }
 
 func (v *validator) waitArcs(p *Product) []waitArc {
 	start := func(i int, sample bool) int {
 		if sample {
-			return 4*i + 2
+			return eventsEach*i + 2
 		}
-		return 4 * i
+		return eventsEach * i
 	}
 	divided := slices.ContainsFunc(p.Routing, func(op Operation) bool { return op.Split > 0 })
 	var arcs []waitArc
@@ -250,7 +249,7 @@ func (v *validator) waitArcs(p *Product) []waitArc {
 				}
 				arcs = append(arcs, waitArc{from: from, to: to, least: link.Min, op: i})
 				if link.HasMax {
-					arcs = append(arcs, waitArc{from: to, to: from, least: -link.Max, op: i})
+					arcs = append(arcs, waitArc{from: to, to: from, least: -link.Max, op: i, longest: true})
 				}
 			}
 		}
