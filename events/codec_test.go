@@ -168,6 +168,7 @@ func TestBrokenTextIsRefused(t *testing.T) {
 		"repeated value":  {`{"specversion":"1.0","id":"a","source":"/plant/p/station/s","type":"towpath.result.recorded","time":"2026-03-02T06:00:00Z","data":{"piece":"a","operation":"b","gate":"c","values":{"x":1,"x":2}}}`, events.ErrRepeated},
 		"deep":            {strings.Repeat("[", 20_000), events.ErrSyntax},
 		"deep inside":     {`{"data":` + strings.Repeat("[", 20_000), events.ErrSyntax},
+		"quoted quotes":   {`{"a\\":1,"a\\":"\\\"}:","b":[{"c":1,"c":2}]}`, events.ErrRepeated},
 		"trailing comma":  {strings.Replace(string(good), `}}`, `},}`, 1), events.ErrSyntax},
 		"byte order mark": {"\uFEFF" + string(good), events.ErrSyntax},
 	} {
@@ -294,6 +295,20 @@ func BenchmarkEncode(b *testing.B) {
 func BenchmarkDecode(b *testing.B) {
 	body, err := events.Encode(samples()[4])
 	require.NoError(b, err)
+	for b.Loop() {
+		if _, err := events.Decode(body); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// A plan of several megabytes, as a large shop publishes it.
+func BenchmarkDecodePlan(b *testing.B) {
+	e := samples()[21]
+	e.Data = events.PlanData{Version: 1, Gzip: bytes.Repeat([]byte{1, 2, 3, 4}, 1<<20)}
+	body, err := events.Encode(e)
+	require.NoError(b, err)
+	b.SetBytes(int64(len(body)))
 	for b.Loop() {
 		if _, err := events.Decode(body); err != nil {
 			b.Fatal(err)

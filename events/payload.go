@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"maps"
 	"reflect"
 	"slices"
@@ -119,30 +118,70 @@ func allowedFor(t reflect.Type) string {
 // readMembers takes a JSON object apart. A member given twice is refused, as
 // readers would disagree about which one counts; path names the object.
 func readMembers(fs *faults, path string, text []byte) (map[string]json.RawMessage, error) {
-	dec := json.NewDecoder(bytes.NewReader(text))
-	if open, err := dec.Token(); err != nil || open != json.Delim('{') {
-		return nil, fmt.Errorf("found %s", shorten(string(text)))
-	}
-	members := make(map[string]json.RawMessage, 10)
-	for dec.More() {
-		name, err := dec.Token()
-		if err != nil {
-			return nil, err
-		}
-		var value json.RawMessage
-		if err := dec.Decode(&value); err != nil {
-			return nil, err
-		}
-		if _, twice := members[name.(string)]; twice {
-			fs.add(ErrRepeated, strings.TrimPrefix(path+"."+name.(string), "."), "", "each member once", "")
-		}
-		members[name.(string)] = value
-	}
-	if _, err := dec.Token(); err != nil {
+	var members map[string]json.RawMessage
+	if err := json.Unmarshal(text, &members); err != nil {
 		return nil, err
 	}
-	if _, err := dec.Token(); err != io.EOF {
-		return nil, errors.New("found more after the object")
+	if members == nil {
+		return nil, errors.New("null")
+	}
+	if countMembers(text) != len(members) {
+		name := repeatedMember(text)
+		fs.add(ErrRepeated, strings.TrimPrefix(path+"."+name, "."), "", "each member once", "")
 	}
 	return members, nil
+}
+
+// countMembers counts the members of an object that is known to be JSON: the
+// colons outside of texts and inner values. Plans are megabytes of one text,
+// so texts are skipped as a whole.
+func countMembers(object []byte) int {
+	n, depth := 0, 0
+	for i := 0; i < len(object); i++ {
+		switch object[i] {
+		case '{', '[':
+			depth++
+		case '}', ']':
+			depth--
+		case ':':
+			if depth == 1 {
+				n++
+			}
+		case '"':
+			i = endOfText(object, i)
+		}
+	}
+	return n
+}
+
+// endOfText is the index of the quote that ends the text beginning at i.
+func endOfText(object []byte, i int) int {
+	for {
+		i += 1 + bytes.IndexByte(object[i+1:], '"')
+		backslashes := 0
+		for object[i-1-backslashes] == '\\' {
+			backslashes++
+		}
+		if backslashes%2 == 0 {
+			return i
+		}
+	}
+}
+
+// repeatedMember names the first member an object holds twice.
+func repeatedMember(object []byte) string {
+	dec := json.NewDecoder(bytes.NewReader(object))
+	seen := map[string]bool{}
+	_, _ = dec.Token()
+	for dec.More() {
+		token, _ := dec.Token()
+		name, _ := token.(string)
+		if seen[name] {
+			return name
+		}
+		seen[name] = true
+		var skipped json.RawMessage
+		_ = dec.Decode(&skipped)
+	}
+	return ""
 }
