@@ -32,31 +32,50 @@ type Problem struct {
 	Lines    []LineP
 	Goal     resources.Objective
 
-	// Facts: mixes already made that still have life and mass.
-	Mixes []MixP
-	// Loads that are closed, running or frozen: their members are fixed.
-	Loads []LoadP
+	Mixes    []MixP   // made, alive and not used up
+	Loads    []LoadP  // with settled members
+	Past     []Work   // done operations of open pieces, as reported
+	Pieces   int32    // how many pieces have activities
+	FlowFrom []Tick   // per piece: first start, when it has started; 0: not yet
+	Dims     []string // names of the size dimensions
 }
 
-// Act is an activity: one operation of one piece.
+// Act is an activity that is not done: one operation of one piece.
 type Act struct {
 	Piece     string
 	Operation string
-	Line      int32
+	Index     int // of the operation in the product's routing
+	Recipe    string
+	Line      int32 // index into Lines
 	PieceIx   int32 // dense piece number
-	ModeAt    int32 // Modes[ModeAt:ModeTo]
+	ModeAt    int32 // its modes are Modes[ModeAt:ModeTo]
 	ModeTo    int32
-	Release   Tick
+	Release   Tick   // loading may not start before
+	Deadline  Tick   // loading must start by then, from waits after work that is done; 0: none
+	DeadFrom  Member // the done work the deadline comes from
 	MayPause  bool
 	Last      bool  // its end counts for the completion of the line
 	Resin     int32 // -1: none
 	Grams     int64
-	DrawAt    int32 // StockDraws are in Draws
 	Draws     []StockDraw
 	Holds     []int32 // holds that begin here
-	Size      []int64 // per dimension of the batch station's capacity (all modes agree on dimensions)
-	Key       int32   // members of one load must have equal keys; -1: not a batch activity
-	Fixed     *Fixed  // started, done or frozen; nil: free
+	Gives     []int32 // holds that end here
+	Size      []int64 // in the problem's Dimensions
+	Key       int32   // activities that may share loads, directly or by way of others, have equal keys; -1: no batch station can run it
+	Load      int32   // index into Loads when membership is settled; -1: free
+	Fixed     *Fixed  // started work; nil: free
+	Frozen    bool    // planned inside the frozen window: keeps its mode, and Release is its planned start
+	Was       *Was    // where the published plan has it; nil: nowhere
+}
+
+// Was is an activity's place in the plan that is being replaced.
+type Was struct {
+	Mode  int32
+	Place int32
+	Setup Tick
+	Start Tick
+	End   Tick
+	Near  bool // near enough to now that moving it disturbs somebody
 }
 
 // StockDraw takes stock when loading starts.
@@ -76,6 +95,7 @@ type Mode struct {
 	UnloadEach Seconds
 	WaitInside bool
 	Family     int32 // setup family on that station
+	Key        int32 // on a batch station members of one load must have equal keys; -1: no batch station
 	NeedAt     int32 // Needs[NeedAt:NeedTo]
 	NeedTo     int32
 }
@@ -102,22 +122,23 @@ type StationP struct {
 	ID         string
 	Places     int
 	Batch      bool
-	Capacity   []int64
-	Open       []resources.Interval // merged, sorted; stops already cut out
+	Capacity   []int64              // in Dims; 0: not limited
+	Always     bool                 // no calendar
+	Open       []resources.Interval // merged, sorted; when not Always
 	Stops      []resources.Interval // down from now on: not even unattended work runs
 	Unattended bool
 	SetupSkill int32 // -1: nobody
 	SetupShare int64
 	Families   int32
-	SetupTime  []Seconds // [from*Families+to]; from == Families: the initial state
+	SetupTime  []Seconds // [from*Families+to]; from == Families: the state it is in now
 	SetupCost  []int64
-	Frozen     Seconds
+	Recipes    bool // runs cure recipes: its running time is oven time
 }
 
 // CrewP is a crew's head count over the horizon, in thousandths of a person.
 type CrewP struct {
 	ID    string
-	Steps []CapStep // sorted by At, first at or before Now; capacity holds until the next
+	Steps []CapStep // sorted by At, first at Now; capacity holds until the next
 }
 
 // CapStep is a change of capacity.
@@ -140,11 +161,12 @@ type Pool struct {
 	Turnaround Seconds
 }
 
-// Hold is a tool unit held from the changeover of Take to the end of Give.
+// Hold is a tool unit held from the changeover of Take to the end of Give. A
+// unit already taken has Take -1.
 type Hold struct {
 	Pool       int32
 	Take, Give int32
-	Unit       int32 // fixed unit when already taken; -1: free choice
+	Unit       int32 // the unit when already taken; -1: free choice
 }
 
 // ResinP is a perishable.
@@ -165,13 +187,25 @@ type LifeStep struct {
 	Life Seconds
 }
 
+// LifeAt is the pot life of a mix whose making ends at made.
+func (r *ResinP) LifeAt(made Tick) Seconds {
+	life := r.Life[0].Life
+	for _, step := range r.Life {
+		if step.At > made {
+			break
+		}
+		life = step.Life
+	}
+	return life
+}
+
 // Stock is a material's supply: on hand now, then receipts.
 type Stock struct {
 	ID    string
 	Steps []CapStep // cumulative supply from At on
 }
 
-// OrderP is an order: its lines and weight.
+// OrderP is an order and its lines.
 type OrderP struct {
 	ID    string
 	Lines []int32
@@ -179,33 +213,33 @@ type OrderP struct {
 
 // LineP is an order line.
 type LineP struct {
-	Order    int32
-	ID       string
-	Due      Tick
-	Weight   int64
-	Event    bool
-	Release  Tick
-	Acts     []int32
-	Finished Tick // > 0: done already at
+	Order   int32
+	ID      string
+	Due     Tick
+	Weight  int64
+	Event   bool
+	Release Tick
+	Acts    []int32
+	Done    Tick // latest end of its finished last operations; 0: none
+	Blocked bool // a piece is held or gone: nobody can say when it is complete
 }
 
-// Fixed pins an activity to what happened or to the frozen plan.
+// Fixed is started work: where it is, since when, and when it should end.
 type Fixed struct {
 	Mode   int32 // index into Modes
 	Place  int32
-	Status Status
 	Setup  Tick
 	Start  Tick
 	Run    Tick
-	RunEnd Tick // expected for started work
+	RunEnd Tick
 	Unload Tick
 	End    Tick
-	Load   int32 // index into Problem.Loads; -1
+	Paused bool
 	Mix    string
-	Crew   []int32 // per need, for frozen work; nil for done work
+	Tools  []string
 }
 
-// LoadP is a load with fixed members.
+// LoadP is a load whose members are settled: closed, started, or frozen.
 type LoadP struct {
 	ID      string
 	Station int32

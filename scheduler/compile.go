@@ -1,0 +1,384 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package scheduler
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"towpath/resources"
+)
+
+// ErrNothingPossible says that a state cannot be planned at all; the wrapped
+// text names the piece, the operation and the resource.
+var ErrNothingPossible = errors.New("no feasible plan")
+
+// Compile lays a state out as flat arrays for a search that begins at now.
+// Work that is done becomes releases and deadlines, started work is fixed,
+// pieces that are held, scrapped or cancelled are left out together with what
+// waits for them. The state is only read.
+func Compile(s *State, now Tick) (*Problem, error) {
+	c := &compiler{s: s, p: &Problem{
+		Now:     now,
+		Base:    s.Seq,
+		Version: 1,
+		Goal:    s.Plant.Objective,
+	}}
+	if s.Plan != nil {
+		c.p.Version = s.Plan.Version + 1
+	}
+	c.p.End = now + Tick(horizon(s, now))
+	steps := []func() error{
+		c.stations, c.crews, c.pools, c.resins, c.stocks,
+		c.routings, c.orders, c.choose, c.activities, c.arcs, c.loads, c.holds, c.history,
+	}
+	for _, step := range steps {
+		if err := step(); err != nil {
+			return nil, err
+		}
+	}
+	return c.p, nil
+}
+
+// compiler holds what Compile looks up while it builds.
+type compiler struct {
+	s *State
+	p *Problem
+
+	stationIx map[string]int32
+	skillIx   map[string]int32
+	poolIx    map[string]int32
+	resinIx   map[string]int32
+	stockIx   map[string]int32
+	families  []map[string]int32 // per station: attribute text to family
+	familyOf  [][]map[string]string
+	keys      map[string]int32
+	routes    map[string]*route // by product
+	lineIx    map[string]int32
+	pieces    []*Piece        // open pieces in planning order
+	actOf     map[opRef]int32 // wanted operations, then their activity
+	wanted    []opRef
+	was       map[Member]*Work
+}
+
+// opRef is an operation of a piece by position.
+type opRef struct {
+	piece *Piece
+	op    int // position in Piece.Ops
+}
+
+// horizon is how far to lay out calendars: the plant's horizon, or further
+// when the latest date or the sheer amount of work asks for it.
+func horizon(s *State, now Tick) Seconds {
+	far := s.Plant.Horizon
+	var work Seconds
+	for _, key := range sortedKeys(s.Lines) {
+		line := s.Lines[key]
+		if line.Cancelled {
+			continue
+		}
+		far = max(far, Seconds(line.Due-now)+8*7*resources.Day)
+		if product := s.Plant.Product(line.Product); product != nil {
+			var each Seconds
+			for i := range product.Routing {
+				op := &product.Routing[i]
+				each += op.Load + op.LoadEach + op.Run + op.Unload + op.UnloadEach
+			}
+			work += each * Seconds(line.Quantity+product.Samples)
+		}
+	}
+	// A piece a day for each open-handed hour of work is slower than any shop
+	// that can keep up; it bounds the layout, not the plan.
+	if slow := work / Seconds(max(1, len(s.Plant.Stations))) * 6; slow > far {
+		far = slow
+	}
+	return far
+}
+
+func (c *compiler) stations() error {
+	p, plant := c.p, c.s.Plant
+	c.stationIx = make(map[string]int32, len(plant.Stations))
+	c.families = make([]map[string]int32, len(plant.Stations))
+	c.familyOf = make([][]map[string]string, len(plant.Stations))
+	c.dimensions()
+	c.skills()
+	for i := range plant.Stations {
+		st := &plant.Stations[i]
+		c.stationIx[st.ID] = int32(i)
+		c.families[i] = map[string]int32{}
+		sp := StationP{
+			ID:         st.ID,
+			Places:     max(1, st.Places),
+			Always:     st.Calendar == "",
+			Unattended: st.Unattended,
+			SetupSkill: -1,
+			SetupShare: st.SetupShare,
+			Recipes:    len(st.Recipes) > 0,
+		}
+		if st.SetupSkill != "" && st.SetupShare > 0 {
+			sp.SetupSkill = c.skillIx[st.SetupSkill]
+		}
+		if st.Batch != nil {
+			sp.Batch, sp.Places = true, 1
+			sp.Capacity = make([]int64, len(p.Dims))
+			for d, name := range p.Dims {
+				sp.Capacity[d] = -1
+				if limit, ok := st.Batch.Capacity[name]; ok {
+					sp.Capacity[d] = limit
+				}
+			}
+		}
+		if !sp.Always {
+			open, err := plant.Calendar(st.Calendar).Windows(plant.Zone, p.Now, p.End)
+			if err != nil {
+				return fmt.Errorf("calendar %s of station %s: %w", st.Calendar, st.ID, err)
+			}
+			sp.Open = open
+		}
+		stops, err := c.stops(st)
+		if err != nil {
+			return err
+		}
+		for _, stop := range stops {
+			sp.Open = without(sp.Open, stop)
+		}
+		sp.Stops = stops
+		p.Stations = append(p.Stations, sp)
+	}
+	return nil
+}
+
+// openEnd is how long a stop with no known end is planned around: a shift, then
+// somebody looks again.
+const openEnd = 8 * resources.Hour
+
+// stops are a station's planned stops, and the one it is in now.
+func (c *compiler) stops(st *resources.Station) ([]resources.Interval, error) {
+	stops, err := st.PlannedStops(c.s.Plant.Zone, c.p.Now, c.p.End)
+	if err != nil {
+		return nil, err
+	}
+	if now := c.s.Stations[st.ID]; now != nil && now.Down {
+		until := now.Until
+		if until <= c.p.Now {
+			until = c.p.Now + Tick(openEnd)
+		}
+		stops = append([]resources.Interval{{Start: c.p.Now, End: until}}, stops...)
+	}
+	return stops, nil
+}
+
+// without cuts one interval out of sorted ones.
+func without(open []resources.Interval, cut resources.Interval) []resources.Interval {
+	var rest []resources.Interval
+	for _, w := range open {
+		if w.End <= cut.Start || w.Start >= cut.End {
+			rest = append(rest, w)
+			continue
+		}
+		if w.Start < cut.Start {
+			rest = append(rest, resources.Interval{Start: w.Start, End: cut.Start})
+		}
+		if w.End > cut.End {
+			rest = append(rest, resources.Interval{Start: cut.End, End: w.End})
+		}
+	}
+	return rest
+}
+
+func (c *compiler) dimensions() {
+	seen := map[string]bool{}
+	for i := range c.s.Plant.Stations {
+		if b := c.s.Plant.Stations[i].Batch; b != nil {
+			for _, name := range sortedKeys(b.Capacity) {
+				if !seen[name] {
+					seen[name] = true
+					c.p.Dims = append(c.p.Dims, name)
+				}
+			}
+		}
+	}
+}
+
+func (c *compiler) skills() {
+	c.skillIx = map[string]int32{}
+	for i := range c.s.Plant.Crews {
+		for _, name := range c.s.Plant.Crews[i].Skills {
+			ix, ok := c.skillIx[name]
+			if !ok {
+				ix = int32(len(c.p.Skills))
+				c.skillIx[name] = ix
+				c.p.Skills = append(c.p.Skills, Skill{Name: name})
+			}
+			c.p.Skills[ix].Crews = append(c.p.Skills[ix].Crews, int32(i))
+		}
+	}
+}
+
+func (c *compiler) crews() error {
+	for i := range c.s.Plant.Crews {
+		crew := &c.s.Plant.Crews[i]
+		changes := map[Tick]int64{}
+		for _, shift := range crew.Shifts {
+			windows := []resources.Interval{{Start: c.p.Now, End: c.p.End}}
+			if shift.Calendar != "" {
+				var err error
+				windows, err = c.s.Plant.Calendar(shift.Calendar).Windows(c.s.Plant.Zone, c.p.Now, c.p.End)
+				if err != nil {
+					return fmt.Errorf("calendar %s of crew %s: %w", shift.Calendar, crew.ID, err)
+				}
+			}
+			for _, w := range windows {
+				changes[w.Start] += int64(shift.Heads) * 1000
+				changes[w.End] -= int64(shift.Heads) * 1000
+			}
+		}
+		c.p.Crews = append(c.p.Crews, CrewP{ID: crew.ID, Steps: steps(changes, c.p.Now)})
+	}
+	return nil
+}
+
+// steps adds up changes to a step function that begins at from.
+func steps(changes map[Tick]int64, from Tick) []CapStep {
+	at := make([]Tick, 0, len(changes)+1)
+	for t := range changes {
+		at = append(at, t)
+	}
+	slices.Sort(at)
+	out := []CapStep{{At: from}}
+	var level int64
+	for _, t := range at {
+		if changes[t] == 0 {
+			continue
+		}
+		level += changes[t]
+		if t <= from {
+			out[0].Cap = level
+			continue
+		}
+		out = append(out, CapStep{At: t, Cap: level})
+	}
+	return out
+}
+
+func (c *compiler) pools() error {
+	c.poolIx = map[string]int32{}
+	for i := range c.s.Plant.Tools {
+		tool := &c.s.Plant.Tools[i]
+		c.poolIx[tool.ID] = int32(i)
+		pool := Pool{ID: tool.ID, Units: tool.Units, Turnaround: tool.Turnaround, FreeAt: make([]Tick, len(tool.Units))}
+		for u, mark := range tool.Units {
+			pool.FreeAt[u] = c.p.Now
+			now := c.s.Tools[mark]
+			if now == nil {
+				continue
+			}
+			pool.FreeAt[u] = max(pool.FreeAt[u], now.Free)
+			if now.Out {
+				pool.FreeAt[u] = max(pool.FreeAt[u], now.Until)
+				if now.Until <= c.p.Now {
+					pool.FreeAt[u] = c.p.End
+				}
+			}
+		}
+		c.p.Pools = append(c.p.Pools, pool)
+	}
+	return nil
+}
+
+func (c *compiler) resins() error {
+	c.resinIx = map[string]int32{}
+	for i := range c.s.Plant.Resins {
+		r := &c.s.Plant.Resins[i]
+		c.resinIx[r.ID] = int32(i)
+		rp := ResinP{
+			ID: r.ID, Station: -1, Skill: -1, Share: r.Share,
+			Mixing: r.Mixing, MaxMass: r.MaxMass, Heel: r.HeelMass,
+		}
+		if ix, ok := c.stationIx[r.Station]; ok {
+			rp.Station = ix
+		}
+		if r.Skill != "" && r.Share > 0 {
+			rp.Skill = c.skillIx[r.Skill]
+		}
+		rp.Life = c.lives(r)
+		c.p.Resins = append(c.p.Resins, rp)
+	}
+	for _, id := range sortedKeys(c.s.Mixes) {
+		m := c.s.Mixes[id]
+		resin := c.s.Plant.Resin(m.Resin)
+		if m.Discarded || resin == nil || m.Expiry <= c.p.Now {
+			continue
+		}
+		left := m.Grams - m.Drawn - resin.HeelMass
+		if left > 0 {
+			c.p.Mixes = append(c.p.Mixes, MixP{ID: id, Resin: c.resinIx[m.Resin], Left: left, Made: m.Made, Expiry: m.Expiry})
+		}
+	}
+	return nil
+}
+
+// lives samples the pot life wherever the room's temperature changes.
+func (c *compiler) lives(r *resources.Resin) []LifeStep {
+	plant := c.s.Plant
+	out := []LifeStep{{At: c.p.Now, Life: plant.MixLife(r, c.p.Now)}}
+	for _, w := range plant.Room.Periods {
+		for _, at := range []Tick{w.Start, w.End} {
+			if at <= c.p.Now {
+				continue
+			}
+			if life := plant.MixLife(r, at); life != out[len(out)-1].Life {
+				out = append(out, LifeStep{At: at, Life: life})
+			}
+		}
+	}
+	return out
+}
+
+func (c *compiler) stocks() error {
+	c.stockIx = map[string]int32{}
+	drawn := c.drawn()
+	for i := range c.s.Plant.Materials {
+		m := &c.s.Plant.Materials[i]
+		c.stockIx[m.ID] = int32(i)
+		changes := map[Tick]int64{c.p.Now: m.Stock - drawn[m.ID]}
+		for _, r := range m.Receipts {
+			changes[max(r.At, c.p.Now)] += r.Quantity
+		}
+		c.p.Stocks = append(c.p.Stocks, Stock{ID: m.ID, Steps: steps(changes, c.p.Now)})
+	}
+	return nil
+}
+
+// drawn counts what started and done operations have taken, of all pieces ever
+// made.
+func (c *compiler) drawn() map[string]int64 {
+	taken := map[string]int64{}
+	for _, piece := range c.s.Pieces {
+		product := c.s.Plant.Product(piece.Product)
+		if product == nil {
+			continue
+		}
+		for i := range piece.Ops {
+			if piece.Ops[i].Status == Planned {
+				continue
+			}
+			for _, d := range product.Routing[piece.Ops[i].Index].Draws {
+				taken[d.Material] += d.Quantity
+			}
+		}
+	}
+	return taken
+}
+
+// sortedKeys lists a map's keys in order, so that nothing depends on the
+// map's own.
+func sortedKeys[V any](m map[string]V) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}

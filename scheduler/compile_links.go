@@ -1,0 +1,225 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package scheduler
+
+import (
+	"fmt"
+	"slices"
+
+	"towpath/resources"
+)
+
+// arcs turns links into waits between activities; a link from work that is
+// done becomes a release and, with a maximum, a deadline.
+func (c *compiler) arcs() error {
+	for _, piece := range c.pieces {
+		for k := range piece.Ops {
+			ref := opRef{piece, k}
+			to, ok := c.actOf[ref]
+			if !ok || piece.Ops[k].Status != Planned {
+				continue
+			}
+			c.sources(ref, func(link resources.Link, from opRef) {
+				c.arc(link, from, to)
+			})
+		}
+	}
+	n := len(c.p.Acts)
+	c.p.InAt, c.p.In = group(n, c.p.Arcs, func(a *Arc) int32 { return a.To })
+	c.p.OutAt, c.p.Out = group(n, c.p.Arcs, func(a *Arc) int32 { return a.From })
+	return nil
+}
+
+func (c *compiler) arc(link resources.Link, from opRef, to int32) {
+	source := &from.piece.Ops[from.op]
+	if source.Status != Done {
+		c.p.Arcs = append(c.p.Arcs, Arc{
+			From: c.actOf[from], To: to, FromStart: link.FromStart,
+			Min: link.Min, Max: link.Max, HasMax: link.HasMax,
+		})
+		return
+	}
+	at := source.Ended
+	if link.FromStart {
+		at = source.Started
+	}
+	act := &c.p.Acts[to]
+	act.Release = max(act.Release, at+Tick(link.Min))
+	if deadline := at + Tick(link.Max); link.HasMax && (act.Deadline == 0 || deadline < act.Deadline) {
+		act.Deadline = deadline
+		act.DeadFrom = Member{from.piece.Serial, source.Operation}
+	}
+}
+
+// group lists arc indexes by one of their ends, in compressed rows.
+func group(n int, arcs []Arc, end func(*Arc) int32) (at, list []int32) {
+	at = make([]int32, n+1)
+	for i := range arcs {
+		at[end(&arcs[i])+1]++
+	}
+	for i := range n {
+		at[i+1] += at[i]
+	}
+	list = make([]int32, len(arcs))
+	next := slices.Clone(at)
+	for i := range arcs {
+		e := end(&arcs[i])
+		list[next[e]] = int32(i)
+		next[e]++
+	}
+	return at, list
+}
+
+// loads settles the membership of loads that are closed or started, and of
+// those the published plan starts inside the frozen window.
+func (c *compiler) loads() error {
+	byID := map[string]int32{}
+	add := func(id string, station int32, act int32) {
+		ix, ok := byID[id]
+		if !ok {
+			ix = int32(len(c.p.Loads))
+			byID[id] = ix
+			c.p.Loads = append(c.p.Loads, LoadP{ID: id, Station: station})
+		}
+		c.p.Loads[ix].Members = append(c.p.Loads[ix].Members, act)
+		c.p.Acts[act].Load = ix
+	}
+	for _, id := range sortedKeys(c.s.Loads) {
+		run := c.s.Loads[id]
+		if run.Status == Done {
+			continue
+		}
+		for _, m := range run.Members {
+			if act := c.actNamed(m); act >= 0 && c.p.Acts[act].Load < 0 {
+				add(id, c.stationIx[run.Station], act)
+			}
+		}
+	}
+	if c.s.Plan == nil {
+		return nil
+	}
+	for i := range c.s.Plan.Loads {
+		load := &c.s.Plan.Loads[i]
+		for _, m := range load.Members {
+			act := c.actNamed(m)
+			if act < 0 || c.p.Acts[act].Load >= 0 || !c.p.Acts[act].Frozen || c.p.Acts[act].Key < 0 {
+				continue
+			}
+			add(load.ID, c.stationIx[load.Station], act)
+		}
+	}
+	return nil
+}
+
+// actNamed is the activity of a piece's operation, -1 if there is none.
+func (c *compiler) actNamed(m Member) int32 {
+	piece := c.s.Pieces[m.Piece]
+	if piece == nil {
+		return -1
+	}
+	for k := range piece.Ops {
+		if piece.Ops[k].Operation != m.Operation {
+			continue
+		}
+		if act, ok := c.actOf[opRef{piece, k}]; ok {
+			return act
+		}
+	}
+	return -1
+}
+
+// holds lists the tools: those to be taken, and those in somebody's hands
+// until an operation still to come.
+func (c *compiler) holds() error {
+	for _, piece := range c.pieces {
+		product := c.routes[piece.Product].product
+		for k := range piece.Ops {
+			op := &product.Routing[piece.Ops[k].Index]
+			taken := 0
+			for _, t := range op.Takes {
+				give := c.giver(piece, product, t)
+				take, open := c.actOf[opRef{piece, k}]
+				if piece.Ops[k].Status != Planned {
+					mark := ""
+					if taken < len(piece.Ops[k].Tools) {
+						mark = piece.Ops[k].Tools[taken]
+					}
+					taken++
+					c.heldNow(t, mark, give)
+					continue
+				}
+				if !open {
+					continue
+				}
+				if give < 0 {
+					return fmt.Errorf("%w: piece %s takes a %s at %s and cannot give it back: %s is not to come",
+						ErrNothingPossible, piece.Serial, t.Tool, op.ID, t.Until)
+				}
+				h := int32(len(c.p.Holds))
+				c.p.Holds = append(c.p.Holds, Hold{Pool: c.poolIx[t.Tool], Take: take, Give: give, Unit: -1})
+				c.p.Acts[take].Holds = append(c.p.Acts[take].Holds, h)
+				c.p.Acts[give].Gives = append(c.p.Acts[give].Gives, h)
+			}
+		}
+	}
+	return nil
+}
+
+// giver is the activity that gives a tool back, -1 when it is done or cannot
+// be planned.
+func (c *compiler) giver(piece *Piece, product *resources.Product, t resources.Take) int32 {
+	ix := product.OperationIndex(t.Until)
+	if ix < 0 {
+		return -1
+	}
+	k := opAt(piece, ix)
+	if k < 0 {
+		return -1
+	}
+	if act, ok := c.actOf[opRef{piece, k}]; ok {
+		return act
+	}
+	return -1
+}
+
+// heldNow keeps a unit that somebody has from everybody else: until the giving
+// activity ends, or, when that cannot be planned, for good.
+func (c *compiler) heldNow(t resources.Take, mark string, give int32) {
+	pool := &c.p.Pools[c.poolIx[t.Tool]]
+	unit := slices.Index(pool.Units, mark)
+	if unit < 0 {
+		return
+	}
+	if give < 0 {
+		if now := c.s.Tools[mark]; now != nil && now.Holder != "" {
+			pool.FreeAt[unit] = c.p.End
+		}
+		return
+	}
+	h := int32(len(c.p.Holds))
+	c.p.Holds = append(c.p.Holds, Hold{Pool: c.poolIx[t.Tool], Take: -1, Give: give, Unit: int32(unit)})
+	c.p.Acts[give].Gives = append(c.p.Acts[give].Gives, h)
+}
+
+// history copies done work of open pieces into the plan to be.
+func (c *compiler) history() error {
+	for _, piece := range c.pieces {
+		if !slices.ContainsFunc(piece.Ops, func(o OpState) bool { return o.Status != Done }) {
+			continue
+		}
+		for k := range piece.Ops {
+			o := &piece.Ops[k]
+			if o.Status != Done {
+				continue
+			}
+			c.p.Past = append(c.p.Past, Work{
+				Order: piece.Order, Line: piece.Line, Piece: piece.Serial, Operation: o.Operation,
+				Station: o.Station, Place: max(1, o.Place),
+				Setup: o.Started, Start: o.Started, Run: o.Started,
+				RunEnd: o.Ended, Unload: o.Ended, End: o.Ended,
+				Load: o.Load, Mix: o.Mix, Tools: o.Tools, Status: Done,
+			})
+		}
+	}
+	return nil
+}

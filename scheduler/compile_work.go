@@ -1,0 +1,500 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package scheduler
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+
+	"towpath/resources"
+)
+
+// route is what every piece of a product shares.
+type route struct {
+	product *resources.Product
+	split   bool
+	last    []bool // per operation: nothing follows, and it is there for the customer
+}
+
+func (c *compiler) routings() error {
+	c.routes = map[string]*route{}
+	for i := range c.s.Plant.Products {
+		product := &c.s.Plant.Products[i]
+		r := &route{product: product, last: make([]bool, len(product.Routing))}
+		followed, gives := map[string]bool{}, map[string]bool{}
+		for j := range product.Routing {
+			op := &product.Routing[j]
+			r.split = r.split || op.Split > 0
+			for _, l := range op.After {
+				followed[l.Operation] = true
+			}
+			for _, t := range op.Takes {
+				if t.Until != op.ID {
+					gives[t.Until] = true
+				}
+			}
+		}
+		for j := range product.Routing {
+			id := product.Routing[j].ID
+			r.last[j] = !followed[id] && !gives[id]
+		}
+		c.routes[product.ID] = r
+	}
+	return nil
+}
+
+func (c *compiler) orders() error {
+	c.lineIx = map[string]int32{}
+	orderIx := map[string]int32{}
+	for _, key := range sortedKeys(c.s.Lines) {
+		line := c.s.Lines[key]
+		if line.Cancelled {
+			continue
+		}
+		o, ok := orderIx[line.Order]
+		if !ok {
+			o = int32(len(c.p.Orders))
+			orderIx[line.Order] = o
+			c.p.Orders = append(c.p.Orders, OrderP{ID: line.Order})
+		}
+		ix := int32(len(c.p.Lines))
+		c.lineIx[key] = ix
+		c.p.Orders[o].Lines = append(c.p.Orders[o].Lines, ix)
+		c.p.Lines = append(c.p.Lines, LineP{
+			Order:   o,
+			ID:      line.Line,
+			Due:     line.Due,
+			Weight:  line.Weight,
+			Event:   line.Kind == resources.Event,
+			Release: max(c.p.Now, line.EarliestStart),
+		})
+		for _, serial := range line.Pieces {
+			if piece := c.s.Pieces[serial]; piece != nil && !piece.Scrapped {
+				c.pieces = append(c.pieces, piece)
+			}
+		}
+	}
+	return nil
+}
+
+// choose finds the operations that can be planned: not done, on a piece that
+// is not held, and not waiting for one that cannot be planned.
+func (c *compiler) choose() error {
+	c.actOf = map[opRef]int32{}
+	for _, piece := range c.pieces {
+		if c.routes[piece.Product] == nil {
+			return fmt.Errorf("piece %s is of product %q, which the plant no longer has", piece.Serial, piece.Product)
+		}
+		for k := range piece.Ops {
+			st := piece.Ops[k].Status
+			if st == Started || st == Paused || st == Planned && !piece.Held {
+				c.actOf[opRef{piece, k}] = -1
+			}
+		}
+	}
+	for again := true; again; {
+		again = false
+		for _, piece := range c.pieces {
+			for k := range piece.Ops {
+				ref := opRef{piece, k}
+				if _, ok := c.actOf[ref]; ok && piece.Ops[k].Status == Planned && c.waitsInVain(ref) {
+					delete(c.actOf, ref)
+					again = true
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func (c *compiler) waitsInVain(ref opRef) bool {
+	vain := false
+	c.sources(ref, func(_ resources.Link, from opRef) {
+		if from.piece.Ops[from.op].Status == Done {
+			return
+		}
+		if _, ok := c.actOf[from]; !ok {
+			vain = true
+		}
+	})
+	return vain || c.keepsTool(ref)
+}
+
+// keepsTool says that a tool taken here could not be given back: the giving
+// operation cannot be planned.
+func (c *compiler) keepsTool(ref opRef) bool {
+	product := c.routes[ref.piece.Product].product
+	for _, t := range product.Routing[ref.piece.Ops[ref.op].Index].Takes {
+		k := opAt(ref.piece, product.OperationIndex(t.Until))
+		if k < 0 {
+			return true
+		}
+		if _, ok := c.actOf[opRef{ref.piece, k}]; !ok {
+			return true
+		}
+	}
+	return false
+}
+
+// sources calls visit for every operation that a link of ref's operation
+// waits for.
+func (c *compiler) sources(ref opRef, visit func(resources.Link, opRef)) {
+	product := c.routes[ref.piece.Product].product
+	op := &product.Routing[ref.piece.Ops[ref.op].Index]
+	for _, link := range op.After {
+		from := product.OperationIndex(link.Operation)
+		if from < 0 {
+			continue
+		}
+		c.onPieces(ref.piece, &product.Routing[from], func(piece *Piece) {
+			if k := opAt(piece, from); k >= 0 {
+				visit(link, opRef{piece, k})
+			}
+		})
+	}
+}
+
+// onPieces calls visit for every piece on which the operation speaks to piece.
+func (c *compiler) onPieces(piece *Piece, op *resources.Operation, visit func(*Piece)) {
+	if op.Per == resources.PerSample && !piece.Sample {
+		for _, serial := range c.s.Lines[LineKey(piece.Order, piece.Line)].Pieces {
+			if other := c.s.Pieces[serial]; other != nil && other.Sample && !other.Scrapped {
+				visit(other)
+			}
+		}
+		return
+	}
+	if !c.routes[piece.Product].split || piece.Shaft == (op.Per != resources.PerTube) {
+		visit(piece)
+		return
+	}
+	if piece.Shaft {
+		if tube := c.s.Pieces[piece.Parent]; tube != nil {
+			visit(tube)
+		}
+		return
+	}
+	for _, serial := range c.s.Lines[LineKey(piece.Order, piece.Line)].Pieces {
+		if shaft := c.s.Pieces[serial]; shaft != nil && shaft.Parent == piece.Serial && shaft.Shaft && !shaft.Scrapped {
+			visit(shaft)
+		}
+	}
+}
+
+// opAt finds routing operation ix among a piece's operations, -1 if it does
+// not pass there.
+func opAt(piece *Piece, ix int) int {
+	k := sort.Search(len(piece.Ops), func(i int) bool { return piece.Ops[i].Index >= ix })
+	if k < len(piece.Ops) && piece.Ops[k].Index == ix {
+		return k
+	}
+	return -1
+}
+
+func (c *compiler) activities() error {
+	c.keys = map[string]int32{}
+	c.was = map[Member]*Work{}
+	if c.s.Plan != nil {
+		for i := range c.s.Plan.Work {
+			w := &c.s.Plan.Work[i]
+			c.was[Member{w.Piece, w.Operation}] = w
+		}
+	}
+	for _, piece := range c.pieces {
+		line := c.lineIx[LineKey(piece.Order, piece.Line)]
+		any := false
+		for k := range piece.Ops {
+			c.lastDone(piece, k, line)
+			ref := opRef{piece, k}
+			if _, ok := c.actOf[ref]; !ok {
+				continue
+			}
+			any = true
+			c.actOf[ref] = int32(len(c.p.Acts))
+			if err := c.activity(ref, line); err != nil {
+				return err
+			}
+		}
+		if any {
+			c.p.Pieces++
+			c.p.FlowFrom = append(c.p.FlowFrom, firstStart(piece))
+		}
+	}
+	c.classes()
+	for i := range c.p.Stations {
+		sp := &c.p.Stations[i]
+		sp.Families = int32(len(c.familyOf[i]))
+		c.changeovers(i, sp)
+	}
+	return nil
+}
+
+// classes gives one key to all activities that can meet in loads: those with
+// an equal key on some station, and whoever meets those.
+func (c *compiler) classes() {
+	up := make([]int32, len(c.keys))
+	for i := range up {
+		up[i] = int32(i)
+	}
+	root := func(k int32) int32 {
+		for up[k] != k {
+			up[k] = up[up[k]]
+			k = up[k]
+		}
+		return k
+	}
+	each := func(act *Act, visit func(int32)) {
+		for m := act.ModeAt; m < act.ModeTo; m++ {
+			if k := c.p.Modes[m].Key; k >= 0 {
+				visit(k)
+			}
+		}
+	}
+	for a := range c.p.Acts {
+		first := int32(-1)
+		each(&c.p.Acts[a], func(k int32) {
+			if first < 0 {
+				first = root(k)
+			}
+			up[root(k)] = first
+		})
+	}
+	for a := range c.p.Acts {
+		each(&c.p.Acts[a], func(k int32) { c.p.Acts[a].Key = root(k) })
+	}
+}
+
+// lastDone notes on the line what is already complete or cannot be.
+func (c *compiler) lastDone(piece *Piece, k int, line int32) {
+	r := c.routes[piece.Product]
+	if piece.Sample || !r.last[piece.Ops[k].Index] {
+		return
+	}
+	lp := &c.p.Lines[line]
+	if piece.Ops[k].Status == Done {
+		lp.Done = max(lp.Done, piece.Ops[k].Ended)
+	} else if _, ok := c.actOf[opRef{piece, k}]; !ok {
+		lp.Blocked = true
+	}
+}
+
+func firstStart(piece *Piece) Tick {
+	var first Tick
+	for i := range piece.Ops {
+		if t := piece.Ops[i].Started; piece.Ops[i].Status != Planned && (first == 0 || t < first) {
+			first = t
+		}
+	}
+	return first
+}
+
+func (c *compiler) activity(ref opRef, line int32) error {
+	piece, state := ref.piece, &ref.piece.Ops[ref.op]
+	op := &c.routes[piece.Product].product.Routing[state.Index]
+	act := Act{
+		Piece: piece.Serial, Operation: op.ID, Index: state.Index, Recipe: op.Recipe,
+		Line: line, PieceIx: c.p.Pieces,
+		Release:  c.p.Lines[line].Release,
+		MayPause: op.MayPause,
+		Last:     !piece.Sample && c.routes[piece.Product].last[state.Index],
+		Resin:    -1, Key: -1, Load: -1,
+		Size: make([]int64, len(c.p.Dims)),
+	}
+	for d, name := range c.p.Dims {
+		act.Size[d] = op.Size[name]
+	}
+	if op.Mix != nil {
+		act.Resin, act.Grams = c.resinIx[op.Mix.Resin], op.Mix.Grams
+	}
+	if state.Status == Planned {
+		for _, d := range op.Draws {
+			act.Draws = append(act.Draws, StockDraw{Stock: c.stockIx[d.Material], Quantity: d.Quantity})
+		}
+	}
+	was := c.was[Member{piece.Serial, op.ID}]
+	act.ModeAt = int32(len(c.p.Modes))
+	for _, id := range op.Stations {
+		ix, ok := c.stationIx[id]
+		if !ok {
+			continue
+		}
+		c.mode(op, ix)
+	}
+	act.ModeTo = int32(len(c.p.Modes))
+	if act.ModeTo == act.ModeAt {
+		return fmt.Errorf("%w: piece %s, operation %s: no station of the plant does it", ErrNothingPossible, piece.Serial, op.ID)
+	}
+	if state.Status != Planned {
+		act.Fixed = c.fixed(&act, op, state, was)
+		act.Resin = -1
+	} else if was != nil {
+		c.keep(&act, was)
+	}
+	c.p.Acts = append(c.p.Acts, act)
+	c.p.Lines[line].Acts = append(c.p.Lines[line].Acts, int32(len(c.p.Acts)-1))
+	return nil
+}
+
+func intern(table map[string]int32, text string) int32 {
+	ix, ok := table[text]
+	if !ok {
+		ix = int32(len(table))
+		table[text] = ix
+	}
+	return ix
+}
+
+// loadKey is the text in which members of a load must agree.
+func (c *compiler) loadKey(b *resources.Batch, op *resources.Operation) string {
+	var sb strings.Builder
+	for _, attribute := range b.Same {
+		value := op.Attributes[attribute]
+		if attribute == "recipe" && op.Recipe != "" {
+			value = op.Recipe
+			if r := c.s.Plant.Recipe(op.Recipe); r != nil && r.Group != "" {
+				value = r.Group
+			}
+		}
+		fmt.Fprintf(&sb, "%s=%s;", attribute, value)
+	}
+	return sb.String()
+}
+
+func (c *compiler) mode(op *resources.Operation, station int32) {
+	st := &c.s.Plant.Stations[station]
+	m := Mode{
+		Station: station,
+		Load:    op.Load, LoadEach: op.LoadEach,
+		Run: c.s.Plant.RunTime(op, st), MaxRun: op.MaxRun,
+		Unload: op.Unload, UnloadEach: op.UnloadEach,
+		WaitInside: op.WaitInside,
+		Family:     c.family(station, op),
+		Key:        -1,
+		NeedAt:     int32(len(c.p.Needs)),
+	}
+	if st.Batch != nil {
+		m.Key = intern(c.keys, st.ID+"|"+c.loadKey(st.Batch, op))
+	}
+	for _, n := range op.Needs {
+		if n.Share > 0 {
+			c.p.Needs = append(c.p.Needs, ActNeed{Part: n.Part, Skill: c.skillIx[n.Skill], Share: n.Share})
+		}
+	}
+	m.NeedTo = int32(len(c.p.Needs))
+	c.p.Modes = append(c.p.Modes, m)
+}
+
+// family numbers the attribute sets a station tells apart.
+func (c *compiler) family(station int32, op *resources.Operation) int32 {
+	st := &c.s.Plant.Stations[station]
+	attributes := op.SetupAttributes()
+	var sb strings.Builder
+	seen := map[string]bool{}
+	for i := range st.Setups {
+		if name := st.Setups[i].Attribute; !seen[name] {
+			seen[name] = true
+			fmt.Fprintf(&sb, "%s=%s;", name, attributes[name])
+		}
+	}
+	before := len(c.families[station])
+	ix := intern(c.families[station], sb.String())
+	if int(ix) == before {
+		c.familyOf[station] = append(c.familyOf[station], attributes)
+	}
+	return ix
+}
+
+func (c *compiler) changeovers(i int, sp *StationP) {
+	st := &c.s.Plant.Stations[i]
+	if len(st.Setups) == 0 {
+		sp.Families = 0
+		return
+	}
+	n := int(sp.Families)
+	sp.SetupTime = make([]Seconds, (n+1)*n)
+	sp.SetupCost = make([]int64, (n+1)*n)
+	initial := st.Initial
+	if now := c.s.Stations[st.ID]; now != nil && now.Setup != nil {
+		initial = now.Setup
+	}
+	for from := 0; from <= n; from++ {
+		attributes := initial
+		if from < n {
+			attributes = c.familyOf[i][from]
+		}
+		for to := range n {
+			sp.SetupTime[from*n+to], sp.SetupCost[from*n+to] = st.Changeover(attributes, c.familyOf[i][to])
+		}
+	}
+}
+
+// fixed pins started work: it stays where it is, and its end is what the old
+// plan or its plain durations say, but not before now.
+func (c *compiler) fixed(act *Act, op *resources.Operation, state *OpState, was *Work) *Fixed {
+	mode := act.ModeAt
+	for m := act.ModeAt; m < act.ModeTo; m++ {
+		if c.s.Plant.Stations[c.p.Modes[m].Station].ID == state.Station {
+			mode = m
+		}
+	}
+	md := &c.p.Modes[mode]
+	load, run, unload := md.Load+md.LoadEach, md.Run, md.Unload+md.UnloadEach
+	f := &Fixed{
+		Mode: mode, Place: int32(max(1, state.Place) - 1),
+		Setup: state.Started, Start: state.Started,
+		Paused: state.Status == Paused, Mix: state.Mix, Tools: state.Tools,
+	}
+	f.Run = f.Start + Tick(load)
+	f.RunEnd = f.Run + Tick(run)
+	f.Unload = f.RunEnd
+	f.End = f.Unload + Tick(unload)
+	if was != nil && was.Station == state.Station {
+		by := state.Started - was.Start
+		f.Run, f.RunEnd, f.Unload, f.End = was.Run+by, was.RunEnd+by, was.Unload+by, was.End+by
+	}
+	if f.Paused {
+		by := max(0, c.p.Now-state.PausedAt)
+		f.RunEnd, f.Unload, f.End = f.RunEnd+by, f.Unload+by, f.End+by
+	}
+	if f.End < c.p.Now {
+		// Overdue: it may be reported finished any moment.
+		f.End = c.p.Now
+	}
+	f.Run, f.RunEnd, f.Unload = min(f.Run, f.End), min(f.RunEnd, f.End), min(f.Unload, f.End)
+	return f
+}
+
+// keep remembers where the published plan has a free activity, and pins it
+// inside the frozen window.
+func (c *compiler) keep(act *Act, was *Work) {
+	for m := act.ModeAt; m < act.ModeTo; m++ {
+		station := c.p.Modes[m].Station
+		st := &c.s.Plant.Stations[station]
+		if st.ID != was.Station {
+			continue
+		}
+		freeze := FreezeOf(c.s.Plant, st)
+		act.Was = &Was{
+			Mode: m, Place: int32(max(1, was.Place) - 1), Setup: was.Setup, Start: was.Start, End: was.End,
+			Near: was.Start < c.p.Now+Tick(NearWindow(freeze)),
+		}
+		down := c.s.Stations[st.ID] != nil && c.s.Stations[st.ID].Down
+		if was.Start < c.p.Now+Tick(freeze) && !down {
+			act.Frozen = true
+			act.Release = max(act.Release, was.Start)
+		}
+	}
+}
+
+// FreezeOf is the frozen window of a station: its own, or the plant's.
+func FreezeOf(p *resources.Plant, st *resources.Station) Seconds {
+	if st.Freeze > 0 {
+		return st.Freeze
+	}
+	return p.Freeze
+}
+
+// NearWindow is how far ahead a change to the published plan counts as churn:
+// the frozen window and half a shift beyond it.
+func NearWindow(freeze Seconds) Seconds { return freeze + 4*resources.Hour }

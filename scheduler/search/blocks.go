@@ -1,0 +1,267 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"container/heap"
+	"slices"
+)
+
+// genome is a solution before it is timed: who shares a load, and who goes
+// first. Keys are times or anything ordered like them; a lower key goes first
+// as far as waits allow.
+type genome struct {
+	node []*node   // per act
+	key  []float64 // per act
+	want []int32   // per act: the station its node should go to; -1: where it ends first
+	// floor, where there is one, is the earliest start of each activity: a
+	// schedule found by other means, kept as it is.
+	floor []Tick
+}
+
+// newGenome is a genome without wishes for stations.
+func newGenome(nodes []*node, key []float64) *genome {
+	g := &genome{node: nodes, key: key, want: make([]int32, len(key))}
+	for i := range g.want {
+		g.want[i] = -1
+	}
+	return g
+}
+
+func (g *genome) clone() *genome {
+	return &genome{node: slices.Clone(g.node), key: slices.Clone(g.key), want: slices.Clone(g.want), floor: g.floor}
+}
+
+// copyFrom makes g equal to other without allocating.
+func (g *genome) copyFrom(other *genome) {
+	copy(g.node, other.node)
+	copy(g.key, other.key)
+	copy(g.want, other.want)
+	g.floor = other.floor
+}
+
+// nodeKey is the lowest key of a node's activities.
+func (g *genome) nodeKey(n *node) float64 {
+	k := g.key[n.acts[0]]
+	for _, a := range n.acts[1:] {
+		k = min(k, g.key[a])
+	}
+	return k
+}
+
+// sequence is the order in which nodes are placed, cut into blocks that are
+// placed whole.
+type sequence struct {
+	nodes []*node
+	want  []int32 // station each node should go to
+	ends  []int   // block i is nodes[ends[i-1]:ends[i]]
+}
+
+// sequencer turns genomes into sequences, reusing its memory.
+type sequencer struct {
+	m       *model
+	sets    sets
+	blockOf []int32 // per act
+	list    [][]*node
+	key     []float64
+	waits   []int32
+	local   []int32 // per act: forward waits inside the block not yet met, by the node's first act
+	queue   keyed
+	inner   keyed
+	out     sequence
+}
+
+func newSequencer(m *model) *sequencer {
+	n := len(m.p.Acts)
+	return &sequencer{m: m, sets: sets{up: make([]int32, n)}, blockOf: make([]int32, n), local: make([]int32, n)}
+}
+
+// keyed is a heap of numbered things by key, then number.
+type keyed struct {
+	key []float64
+	num []int32
+}
+
+func (q *keyed) Len() int { return len(q.num) }
+func (q *keyed) Less(i, j int) bool {
+	if q.key[i] != q.key[j] {
+		return q.key[i] < q.key[j]
+	}
+	return q.num[i] < q.num[j]
+}
+func (q *keyed) Swap(i, j int) {
+	q.key[i], q.key[j] = q.key[j], q.key[i]
+	q.num[i], q.num[j] = q.num[j], q.num[i]
+}
+func (q *keyed) Push(any) {}
+func (q *keyed) Pop() any { return nil }
+
+func (q *keyed) add(key float64, num int32) {
+	q.key = append(q.key, key)
+	q.num = append(q.num, num)
+	heap.Fix(q, len(q.num)-1)
+}
+
+func (q *keyed) take() int32 {
+	num := q.num[0]
+	last := len(q.num) - 1
+	q.Swap(0, last)
+	q.num, q.key = q.num[:last], q.key[:last]
+	if last > 0 {
+		heap.Fix(q, 0)
+	}
+	return num
+}
+
+// order lists the nodes of a genome in placing order. It is false when loads
+// wait for each other in a circle.
+func (s *sequencer) order(g *genome) (*sequence, bool) {
+	blocks := s.cut(g)
+	s.wait(blocks)
+	s.out.nodes, s.out.want, s.out.ends = s.out.nodes[:0], s.out.want[:0], s.out.ends[:0]
+	s.queue.key, s.queue.num = s.queue.key[:0], s.queue.num[:0]
+	for i := range blocks {
+		if s.waits[i] == 0 {
+			s.queue.add(s.key[i], int32(i))
+		}
+	}
+	done := 0
+	for s.queue.Len() > 0 {
+		i := s.queue.take()
+		done++
+		if !s.inside(g, s.list[i], i) {
+			return nil, false
+		}
+		s.out.ends = append(s.out.ends, len(s.out.nodes))
+		for _, n := range s.list[i] {
+			s.release(n, i)
+		}
+	}
+	return &s.out, done == blocks
+}
+
+// cut groups the free activities into blocks: what is tied, and what shares a
+// load with it.
+func (s *sequencer) cut(g *genome) int {
+	m := s.m
+	copy(s.sets.up, m.tied)
+	for a, n := range g.node {
+		if len(n.acts) > 1 && n.acts[0] == int32(a) && n.fixed == nil {
+			for _, other := range n.acts[1:] {
+				s.sets.join(int32(a), other)
+			}
+		}
+	}
+	blocks := 0
+	for a := range g.node {
+		s.blockOf[a] = -1
+	}
+	for _, a := range m.topo {
+		n := g.node[a]
+		if n.fixed != nil {
+			continue
+		}
+		root := s.sets.find(a)
+		i := s.blockOf[root]
+		if i < 0 {
+			i = int32(blocks)
+			s.blockOf[root] = i
+			blocks++
+			if blocks > len(s.list) {
+				s.list = append(s.list, nil)
+				s.key = append(s.key, 0)
+				s.waits = append(s.waits, 0)
+			}
+			s.list[i] = s.list[i][:0]
+			s.key[i] = g.key[a]
+			s.waits[i] = 0
+		}
+		s.blockOf[a] = i
+		s.key[i] = min(s.key[i], g.key[a])
+		if n.acts[0] == a {
+			s.list[i] = append(s.list[i], n)
+		}
+	}
+	return blocks
+}
+
+// wait counts, for each block, the waits from other blocks.
+func (s *sequencer) wait(int) {
+	p := s.m.p
+	for i := range p.Arcs {
+		from, to := s.blockOf[p.Arcs[i].From], s.blockOf[p.Arcs[i].To]
+		if from != to && from >= 0 && to >= 0 {
+			s.waits[to]++
+		}
+	}
+}
+
+func (s *sequencer) release(n *node, block int32) {
+	p := s.m.p
+	for _, a := range n.acts {
+		for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+			to := s.blockOf[p.Arcs[i].To]
+			if to < 0 || to == block {
+				continue
+			}
+			if s.waits[to]--; s.waits[to] == 0 {
+				s.queue.add(s.key[to], to)
+			}
+		}
+	}
+}
+
+// inside orders one block's nodes by their forward waits, then by key.
+func (s *sequencer) inside(g *genome, nodes []*node, block int32) bool {
+	if len(nodes) == 1 {
+		s.append(g, nodes[0])
+		return true
+	}
+	s.inner.key, s.inner.num = s.inner.key[:0], s.inner.num[:0]
+	for _, n := range nodes {
+		waits := int32(0)
+		s.eachArc(n, block, true, func(int32) { waits++ }, g)
+		s.local[n.acts[0]] = waits
+		if waits == 0 {
+			s.inner.add(g.nodeKey(n), n.acts[0])
+		}
+	}
+	before := len(s.out.nodes)
+	for s.inner.Len() > 0 {
+		n := g.node[s.inner.take()]
+		s.append(g, n)
+		s.eachArc(n, block, false, func(to int32) {
+			first := g.node[to].acts[0]
+			if s.local[first]--; s.local[first] == 0 {
+				s.inner.add(g.nodeKey(g.node[to]), first)
+			}
+		}, g)
+	}
+	return len(s.out.nodes)-before == len(nodes)
+}
+
+func (s *sequencer) append(g *genome, n *node) {
+	s.out.nodes = append(s.out.nodes, n)
+	s.out.want = append(s.out.want, g.want[n.acts[0]])
+}
+
+// eachArc visits the other ends of a node's forward arcs inside its block.
+func (s *sequencer) eachArc(n *node, block int32, in bool, visit func(int32), g *genome) {
+	p := s.m.p
+	for _, a := range n.acts {
+		list := p.Out[p.OutAt[a]:p.OutAt[a+1]]
+		if in {
+			list = p.In[p.InAt[a]:p.InAt[a+1]]
+		}
+		for _, i := range list {
+			arc := &p.Arcs[i]
+			other := arc.To
+			if in {
+				other = arc.From
+			}
+			if forward(arc) && s.blockOf[other] == block && g.node[other] != n {
+				visit(other)
+			}
+		}
+	}
+}

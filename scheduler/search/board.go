@@ -1,0 +1,363 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"slices"
+
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// board is a schedule under construction: every station place, crew, tool
+// unit, mix and stock with what has been put on it. Everything put on it is
+// written in a journal, so that it can be taken off again in reverse order.
+type board struct {
+	m *model
+	p *scheduler.Problem
+
+	places  [][]timeline // per station and place
+	crews   []profile
+	shifts  []profile    // the crews' head count alone: when they work at all
+	units   [][]timeline // per pool and unit
+	mixes   [][]mix      // per resin
+	stocks  []stock
+	at      []placed  // per act
+	unitOf  []int32   // per hold; -1: not taken
+	takenAt []Tick    // per hold: start of the changeover
+	stay    []Seconds // per hold: how long a gap to look for; grows when a try shows it must
+	journal []entry
+	scratch scratch
+}
+
+// placed is where an activity is; the zero value with on false means nowhere.
+type placed struct {
+	on     bool
+	node   *node
+	option int32
+	place  int32
+	mix    int32 // index into board.mixes of the node's resin; -1: none
+	setup  Tick
+	start  Tick
+	run    Tick
+	runEnd Tick
+	unload Tick
+	end    Tick
+	crew   [maxNeeds]int32 // crews in the order of the option's needs, setup first
+	breach Seconds         // how far past a deadline that facts have broken
+}
+
+// maxNeeds is the most needs an operation may state, its changeover included.
+const maxNeeds = 12
+
+// mix is a batch of resin on the board.
+type mix struct {
+	fact   int32 // index into Problem.Mixes; -1: to be made
+	place  int32
+	crew   int32
+	start  Tick
+	end    Tick
+	expiry Tick
+	grams  int64 // drawn
+	room   int64 // most that may be drawn
+	users  int32
+}
+
+// stock is a material: what each window between receipts has left at its end.
+type stock struct {
+	from []Tick
+	left []int64
+}
+
+type entryKind uint8
+
+const (
+	tookPlace entryKind = iota
+	tookCrew
+	tookUnit
+	longerUnit
+	newMix
+	drewMix
+	drewStock
+	putNode
+)
+
+// entry is one change of the board, enough to undo it.
+type entry struct {
+	kind  entryKind
+	a, b  int32
+	from  Tick
+	to    Tick
+	share int64
+	node  *node
+}
+
+// scratch is working space of one placement.
+type scratch struct {
+	try    placed
+	free   []Tick
+	chosen []int32
+	work   []resources.Interval
+	mix    mix
+}
+
+func newBoard(m *model) *board {
+	p := m.p
+	b := &board{m: m, p: p}
+	b.places = make([][]timeline, len(p.Stations))
+	for i := range p.Stations {
+		b.places[i] = make([]timeline, p.Stations[i].Places)
+	}
+	for i := range p.Crews {
+		b.crews = append(b.crews, newProfile(p.Crews[i].Steps, p.End))
+		b.shifts = append(b.shifts, newProfile(p.Crews[i].Steps, p.End))
+	}
+	b.units = make([][]timeline, len(p.Pools))
+	for i := range p.Pools {
+		pool := &p.Pools[i]
+		b.units[i] = make([]timeline, len(pool.Units))
+		for u, free := range pool.FreeAt {
+			if free > p.Now {
+				b.units[i][u].insert(slot{from: p.Now, start: p.Now, to: free, family: -1})
+			}
+		}
+	}
+	b.mixes = make([][]mix, len(p.Resins))
+	for i := range p.Mixes {
+		f := &p.Mixes[i]
+		b.mixes[f.Resin] = append(b.mixes[f.Resin], mix{
+			fact: int32(i), crew: -1, start: f.Made, end: f.Made, expiry: f.Expiry, room: f.Left,
+		})
+	}
+	for i := range p.Stocks {
+		s := stock{}
+		for _, step := range p.Stocks[i].Steps {
+			s.from = append(s.from, step.At)
+			s.left = append(s.left, step.Cap)
+		}
+		b.stocks = append(b.stocks, s)
+	}
+	b.at = make([]placed, len(p.Acts))
+	b.unitOf = make([]int32, len(p.Holds))
+	b.takenAt = make([]Tick, len(p.Holds))
+	b.stay = slices.Clone(m.stay)
+	for h := range p.Holds {
+		b.unitOf[h] = -1
+		if p.Holds[h].Take < 0 {
+			b.holdFrom(int32(h), p.Holds[h].Unit, p.Now, never)
+		}
+	}
+	b.placeFixed()
+	return b
+}
+
+// placeFixed puts started work where it is.
+func (b *board) placeFixed() {
+	done := map[int32]bool{}
+	for a := range b.p.Acts {
+		act := &b.p.Acts[a]
+		if act.Fixed == nil {
+			continue
+		}
+		n := b.m.singles[a]
+		if act.Load >= 0 {
+			if done[act.Load] {
+				continue
+			}
+			done[act.Load] = true
+			n = b.m.settled[act.Load]
+		}
+		b.putFixed(n)
+	}
+}
+
+func (b *board) putFixed(n *node) {
+	f := n.fixed
+	o := &n.options[0]
+	t := placed{
+		on: true, node: n, place: min(f.Place, int32(len(b.places[o.station])-1)), mix: -1,
+		setup: f.Setup, start: f.Start, run: f.Run, runEnd: f.RunEnd, unload: f.Unload, end: f.End,
+	}
+	for i := range t.crew {
+		t.crew[i] = -1
+	}
+	from, to := max(f.Setup, b.p.Now), f.End
+	if line := &b.places[o.station][t.place]; from < to && line.free(from, to) {
+		b.takePlace(o.station, t.place, slot{from: from, start: from, to: to, family: o.family})
+	} else if o.family >= 0 {
+		b.takePlace(o.station, t.place, slot{from: b.p.Now - 1, start: b.p.Now - 1, to: b.p.Now, family: o.family})
+	}
+	b.fixedCrew(n, o, &t)
+	b.put(n, &t)
+}
+
+// fixedCrew gives started work its people for what is left of it.
+func (b *board) fixedCrew(n *node, o *option, t *placed) {
+	k := 1
+	for part := resources.PartLoad; part < resources.NumParts; part++ {
+		from, to := t.part(part)
+		for _, nd := range o.needs[part] {
+			crew := b.p.Skills[nd.skill].Crews[0]
+			for _, c := range b.p.Skills[nd.skill].Crews {
+				if b.shifts[c].at(max(from, b.p.Now)) > 0 {
+					crew = c
+					break
+				}
+			}
+			t.crew[k] = crew
+			k++
+			b.works(crew, max(from, b.p.Now), to, n.mayPause && part == resources.PartRun, nd.share)
+		}
+	}
+}
+
+// part is the stretch of one part of an operation.
+func (t *placed) part(p resources.Part) (from, to Tick) {
+	switch p {
+	case resources.PartSetup:
+		return t.setup, t.start
+	case resources.PartLoad:
+		return t.start, t.run
+	case resources.PartRun:
+		return t.run, t.runEnd
+	}
+	return t.unload, t.end
+}
+
+// free tells whether nothing occupies [from, to).
+func (l *timeline) free(from, to Tick) bool {
+	i := l.after(from)
+	return i == len(l.slots) || l.slots[i].from >= to
+}
+
+// works takes a share of a crew on [from, to), only while the crew works at
+// all when the work may pause.
+func (b *board) works(crew int32, from, to Tick, pauses bool, share int64) {
+	if !pauses {
+		b.takeCrew(crew, from, to, share)
+		return
+	}
+	for from < to {
+		start, end := b.shifts[crew].open(from)
+		if start >= to {
+			return
+		}
+		b.takeCrew(crew, start, min(end, to), share)
+		from = end
+	}
+}
+
+func (b *board) mark() int { return len(b.journal) }
+
+func (b *board) takePlace(station, place int32, s slot) {
+	if s.from >= s.to && s.family < 0 {
+		return
+	}
+	b.places[station][place].insert(s)
+	b.journal = append(b.journal, entry{kind: tookPlace, a: station, b: place, from: s.from, to: s.to})
+}
+
+func (b *board) takeCrew(crew int32, from, to Tick, share int64) {
+	if from >= to {
+		return
+	}
+	b.crews[crew].take(from, to, share)
+	b.journal = append(b.journal, entry{kind: tookCrew, a: crew, from: from, to: to, share: share})
+}
+
+// holdFrom begins a hold on a unit; its end is put right when it is given back.
+func (b *board) holdFrom(h, unit int32, from, to Tick) {
+	b.units[b.p.Holds[h].Pool][unit].insert(slot{from: from, start: from, to: to, family: -1})
+	b.unitOf[h] = unit
+	b.takenAt[h] = from
+	b.journal = append(b.journal, entry{kind: tookUnit, a: h, b: unit, from: from, to: to})
+}
+
+// giveBack ends a hold at to; false when somebody else has the unit before.
+func (b *board) giveBack(h int32, to Tick) bool {
+	unit := b.unitOf[h]
+	line := &b.units[b.p.Holds[h].Pool][unit]
+	i := line.after(b.takenAt[h])
+	if i == len(line.slots) {
+		return false
+	}
+	if i+1 < len(line.slots) && line.slots[i+1].from < to {
+		return false
+	}
+	b.journal = append(b.journal, entry{kind: longerUnit, a: h, from: line.slots[i].from, to: line.slots[i].to})
+	line.slots[i].to = max(to, line.slots[i].from+1)
+	return true
+}
+
+func (b *board) put(n *node, t *placed) {
+	for _, a := range n.acts {
+		b.at[a] = *t
+	}
+	b.journal = append(b.journal, entry{kind: putNode, node: n})
+}
+
+// undo takes everything off the board that was put on it after mark.
+func (b *board) undo(mark int) {
+	for i := len(b.journal) - 1; i >= mark; i-- {
+		b.undoOne(&b.journal[i])
+	}
+	b.journal = b.journal[:mark]
+}
+
+func (b *board) undoOne(e *entry) {
+	switch e.kind {
+	case tookPlace:
+		b.places[e.a][e.b].remove(e.from, e.to)
+	case tookCrew:
+		b.crews[e.a].take(e.from, e.to, -e.share)
+	case tookUnit:
+		b.units[b.p.Holds[e.a].Pool][e.b].remove(e.from, e.to)
+		b.unitOf[e.a] = -1
+	case longerUnit:
+		line := &b.units[b.p.Holds[e.a].Pool][b.unitOf[e.a]]
+		line.slots[line.after(e.from)].to = e.to
+	case newMix:
+		b.mixes[e.a] = b.mixes[e.a][:len(b.mixes[e.a])-1]
+	case drewMix:
+		x := &b.mixes[e.a][e.b]
+		x.grams -= e.share
+		x.users--
+	case drewStock:
+		b.stocks[e.a].give(e.from, e.share)
+	case putNode:
+		for _, a := range e.node.acts {
+			b.at[a].on = false
+		}
+	}
+}
+
+// window is the receipt window t lies in.
+func (s *stock) window(t Tick) int {
+	i := len(s.from) - 1
+	for i > 0 && s.from[i] > t {
+		i--
+	}
+	return i
+}
+
+// fit is the first instant from t on at which quantity can be drawn without
+// taking it from anybody later.
+func (s *stock) fit(t Tick, quantity int64) Tick {
+	last := len(s.from) - 1
+	for i, first := last, s.window(t); i >= first; i-- {
+		if s.left[i] >= quantity {
+			continue
+		}
+		if i == last {
+			return never
+		}
+		return s.from[i+1]
+	}
+	return t
+}
+
+func (s *stock) give(t Tick, quantity int64) {
+	for i := s.window(t); i < len(s.from); i++ {
+		s.left[i] += quantity
+	}
+}

@@ -1,0 +1,137 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import "towpath/resources"
+
+// commit puts a found placement on the board. It is false, with the board as
+// it was, when a tool given back here was promised to somebody else before
+// that; the hold's stay has then grown, so that another try looks for a longer
+// gap.
+func (b *board) commit(n *node, o *option, t *placed) bool {
+	mark := b.mark()
+	b.takePlace(o.station, t.place, slot{from: t.setup, start: t.start, to: t.end, family: o.family})
+	b.commitPeople(n, o, t)
+	for _, a := range n.acts {
+		for _, h := range b.p.Acts[a].Holds {
+			b.takeUnit(h, t.setup)
+		}
+		for _, d := range b.p.Acts[a].Draws {
+			b.stocks[d.Stock].give(t.start, -d.Quantity)
+			b.journal = append(b.journal, entry{kind: drewStock, a: d.Stock, from: t.start, share: d.Quantity})
+		}
+	}
+	if t.mix >= 0 {
+		b.drawMix(n, t)
+	}
+	b.put(n, t)
+	return b.giveAll(n, t, mark)
+}
+
+// commitPeople takes the crews chosen for each part.
+func (b *board) commitPeople(n *node, o *option, t *placed) {
+	if t.crew[0] >= 0 {
+		b.takeCrew(t.crew[0], t.setup, t.start, b.p.Stations[o.station].SetupShare)
+	}
+	k := 1
+	for part := resources.PartLoad; part < resources.NumParts; part++ {
+		from, to := t.part(part)
+		pausing := n.mayPause && part == resources.PartRun
+		for _, nd := range o.needs[part] {
+			crew := t.crew[k]
+			k++
+			if from == to || crew < 0 {
+				continue
+			}
+			if !pausing {
+				b.takeCrew(crew, from, to, nd.share)
+				continue
+			}
+			b.commitPausing(o, t, crew, nd.share)
+		}
+	}
+}
+
+// commitPausing takes a crew only for the stretches in which the run goes on:
+// those of the crew that decides, the first need's.
+func (b *board) commitPausing(o *option, t *placed, crew int32, share int64) {
+	st := &b.p.Stations[o.station]
+	lead := t.crew[1+len(o.needs[resources.PartLoad])]
+	for at := t.run; at < t.runEnd; {
+		from, to := b.working(st, lead, at)
+		if from >= t.runEnd {
+			return
+		}
+		to = min(to, t.runEnd)
+		b.takeCrew(crew, from, to, share)
+		at = to
+	}
+}
+
+// takeUnit begins a hold on the unit that has been free for the shortest time
+// and stays free long enough, so that long gaps stay whole.
+func (b *board) takeUnit(h int32, from Tick) {
+	hold := &b.p.Holds[h]
+	stay := Tick(b.stay[h])
+	best, since := int32(-1), Tick(-1)
+	for u := range b.units[hold.Pool] {
+		line := &b.units[hold.Pool][u]
+		if line.freeFrom(from, stay) != from {
+			continue
+		}
+		idle := Tick(0)
+		if i := line.after(from); i > 0 {
+			idle = line.slots[i-1].to
+		}
+		if idle > since {
+			best, since = int32(u), idle
+		}
+	}
+	b.holdFrom(h, best, from, from+max(stay, 1))
+}
+
+func (b *board) drawMix(n *node, t *placed) {
+	if int(t.mix) == len(b.mixes[n.resin]) {
+		r := &b.p.Resins[n.resin]
+		x := b.mixFor(n, t)
+		if r.Station >= 0 {
+			b.takePlace(r.Station, x.place, slot{from: x.start, start: x.start, to: x.end, family: -1})
+		}
+		if x.crew >= 0 {
+			b.takeCrew(x.crew, x.start, x.end, r.Share)
+		}
+		b.mixes[n.resin] = append(b.mixes[n.resin], x)
+		b.journal = append(b.journal, entry{kind: newMix, a: n.resin})
+	}
+	x := &b.mixes[n.resin][t.mix]
+	x.grams += n.grams
+	x.users++
+	b.journal = append(b.journal, entry{kind: drewMix, a: n.resin, b: t.mix, share: n.grams})
+}
+
+// mixFor finds the new mix again that the winning option wanted: scratch holds
+// the last option's.
+func (b *board) mixFor(n *node, t *placed) mix {
+	b.newMix(n, t)
+	return b.scratch.mix
+}
+
+// giveAll ends the holds that end with this node. On a conflict the board goes
+// back to mark.
+func (b *board) giveAll(n *node, t *placed, mark int) bool {
+	for _, a := range n.acts {
+		for _, h := range b.p.Acts[a].Gives {
+			if b.unitOf[h] < 0 {
+				continue
+			}
+			back := t.end + Tick(b.p.Pools[b.p.Holds[h].Pool].Turnaround)
+			if b.giveBack(h, back) {
+				continue
+			}
+			b.stay[h] = max(b.stay[h]+1, Seconds(back-b.takenAt[h]))
+			b.undo(mark)
+			return false
+		}
+	}
+	return true
+}

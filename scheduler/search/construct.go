@@ -1,0 +1,231 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"towpath/scheduler"
+)
+
+// Rule names a way to give every activity a key. The single rules are also the
+// baselines a plan is compared with.
+type Rule string
+
+// The rules.
+const (
+	DueDate     Rule = "due-date"     // earliest due date first (Jackson 1955)
+	LatestStart Rule = "latest-start" // least time left to begin first
+	Weighted    Rule = "weighted"     // latest start, pulled forward by weight and by being an event order
+	LongestTail Rule = "longest-tail" // most work still to come first
+	ShortFirst  Rule = "short-first"  // weight over work (Smith 1956)
+)
+
+// Rules lists all of them.
+func Rules() []Rule { return []Rule{DueDate, LatestStart, Weighted, LongestTail, ShortFirst} }
+
+// ErrUnknownRule is returned for a rule that is not in Rules.
+var ErrUnknownRule = errors.New("unknown rule")
+
+// keys gives every activity its key under a rule.
+func (m *model) keys(r Rule) ([]float64, error) {
+	key := make([]float64, len(m.p.Acts))
+	work := m.work()
+	for a := range m.p.Acts {
+		act := &m.p.Acts[a]
+		line := &m.p.Lines[act.Line]
+		due, tail := float64(line.Due), float64(m.tail[a])
+		weight := float64(max(1, line.Weight))
+		switch r {
+		case DueDate:
+			key[a] = due
+		case LatestStart:
+			key[a] = due - tail
+		case Weighted:
+			key[a] = due - tail - 6*3600*math.Log2(1+weight)
+			if line.Event {
+				key[a] -= 24 * 3600
+			}
+		case LongestTail:
+			key[a] = float64(m.head[a]) - tail
+		case ShortFirst:
+			key[a] = work[act.Line] / weight
+		default:
+			return nil, ErrUnknownRule
+		}
+		if act.Frozen {
+			key[a] = float64(act.Was.Start) - 1e12
+		} else if act.Deadline != 0 || m.begun(act) {
+			key[a] -= 1e11
+		}
+	}
+	return key, nil
+}
+
+// begun tells whether the activity's piece holds a tool it has to give back, so
+// that others wait for it.
+func (m *model) begun(act *scheduler.Act) bool {
+	for _, h := range act.Gives {
+		if m.p.Holds[h].Take < 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// work is the least station time of each line.
+func (m *model) work() []float64 {
+	work := make([]float64, len(m.p.Lines))
+	for a := range m.p.Acts {
+		work[m.p.Acts[a].Line] += float64(m.shortest(int32(a)))
+	}
+	return work
+}
+
+// ByRule plans by one rule alone: pieces in its order, loads filled in its
+// order as far as they go.
+func ByRule(p *scheduler.Problem, r Rule) (*scheduler.Plan, error) {
+	d, err := newDecoder(p)
+	if err != nil {
+		return nil, err
+	}
+	g, err := d.byRule(r, grouping{clusters: 2, spread: math.Inf(1)})
+	if err != nil {
+		return nil, err
+	}
+	if !d.decode(g) {
+		return nil, d.fail.err(p)
+	}
+	return d.emit(), nil
+}
+
+func (d *decoder) byRule(r Rule, how grouping) (*genome, error) {
+	key, err := d.m.keys(r)
+	if err != nil {
+		return nil, err
+	}
+	return newGenome(d.m.form(key, how), key), nil
+}
+
+// groupings are the ways to form loads that a construction tries, the plainest
+// first.
+var groupings = []grouping{
+	{clusters: 2, spread: 4 * 86400},
+	{clusters: 1, spread: 2 * 86400},
+	{clusters: 3, spread: 10 * 86400},
+}
+
+// large is the number of activities above which a construction tries only the
+// first few starts.
+const large = 20000
+
+// Construct makes a feasible plan: the best of several rules and ways to form
+// loads.
+func Construct(p *scheduler.Problem) (*scheduler.Plan, error) {
+	d, err := newDecoder(p)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := d.construct(); err != nil {
+		return nil, err
+	}
+	return d.emit(), nil
+}
+
+// construct leaves the best start on the board and returns it.
+func (d *decoder) construct() (*genome, error) {
+	var best *genome
+	var bestValue value
+	var failed error
+	rules, ways := Rules(), groupings
+	if len(d.m.p.Acts) > large {
+		rules, ways = []Rule{Weighted}, groupings[:1]
+	}
+	if d.m.alone() {
+		ways = groupings[:1]
+	}
+	for _, how := range ways {
+		for _, r := range rules {
+			g, err := d.byRule(r, how)
+			if err != nil {
+				return nil, err
+			}
+			if !d.decode(g) {
+				failed = d.fail.err(d.m.p)
+				continue
+			}
+			if v := d.assess(); best == nil || v.cost.Less(bestValue.cost) {
+				best, bestValue = g, v
+			}
+		}
+	}
+	if best == nil {
+		var sure bool
+		if best, sure = d.lastResort(); best == nil {
+			if sure {
+				return nil, fmt.Errorf("%w; proven: whatever comes first, the waits and the capacities cannot all be kept", failed)
+			}
+			return nil, failed
+		}
+	}
+	if !d.decode(best) {
+		return nil, d.fail.err(d.m.p)
+	}
+	return best, nil
+}
+
+// shakes is how many orders at random are tried when no rule finds a plan.
+const shakes = 400
+
+// lastResort looks for any feasible plan when every rule has failed: exactly
+// where that is possible, else in orders at random, always the same ones. Sure
+// says that there is none.
+func (d *decoder) lastResort() (found *genome, sure bool) {
+	g := newGenome(d.m.plain(), make([]float64, len(d.m.p.Acts)))
+	said, starts, _ := prove(d.m)
+	switch said {
+	case impossible:
+		return nil, true
+	case proven:
+		for a := range g.key {
+			g.key[a] = float64(starts[a])
+		}
+		g.floor = starts
+		if d.decode(g) {
+			return g, false
+		}
+		g.floor = nil
+	}
+	rng := rand.New(rand.NewPCG(1, uint64(len(g.key))))
+	for range shakes {
+		for a := range g.key {
+			g.key[a] = float64(d.m.head[a]) + rng.Float64()*float64(d.m.span())
+		}
+		if d.decode(g) {
+			return g, false
+		}
+	}
+	return nil, false
+}
+
+// span is all work in a row.
+func (m *model) span() Seconds {
+	var sum Seconds
+	for a := range m.p.Acts {
+		sum += m.shortest(int32(a))
+	}
+	return sum
+}
+
+// alone tells whether no two activities can share a load.
+func (m *model) alone() bool {
+	for a := range m.p.Acts {
+		if m.p.Acts[a].Key >= 0 {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,306 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"fmt"
+
+	"towpath/scheduler"
+)
+
+// decoder times genomes. It keeps the last one on its board and, for the next,
+// takes off only what comes after the first difference (the serial schedule
+// generation scheme of Kolisch 1996, with the unscheduling step for maximum
+// waits of Franck, Neumann and Schwindt 2001, on blocks of activities that
+// must be placed together).
+type decoder struct {
+	m     *model
+	b     *board
+	seq   *sequencer
+	done  []*node // placed, in order
+	want  []int32 // and where they should go
+	ends  []int   // of blocks in done
+	marks []int   // journal marks before each block
+	bound []Tick  // per node of the block in hand: no start before
+	in    []int32 // per act: position in the block in hand, -1
+	floor []Tick  // of the genome in hand
+	fail  failure
+}
+
+// failure says what could not be placed.
+type failure struct {
+	act    int32
+	reason string
+}
+
+func newDecoder(p *scheduler.Problem) (*decoder, error) {
+	m, err := newModel(p)
+	if err != nil {
+		return nil, err
+	}
+	d := &decoder{m: m, b: newBoard(m), seq: newSequencer(m), in: make([]int32, len(m.p.Acts))}
+	for i := range d.in {
+		d.in[i] = -1
+	}
+	return d, nil
+}
+
+// decode times a genome. A load that cannot run as asked is broken up, in g
+// too. It is false when even that does not help; d.fail then names the culprit.
+func (d *decoder) decode(g *genome) bool {
+	if len(g.floor) > 0 || len(d.floor) > 0 {
+		d.back(0)
+	}
+	d.floor = g.floor
+	for range len(g.node) + 1 {
+		s, ok := d.seq.order(g)
+		if !ok {
+			d.fail = failure{act: 0, reason: "loads wait for each other in a circle"}
+			return false
+		}
+		same := d.common(s)
+		d.back(same)
+		bad := d.run(s, same)
+		if bad == nil {
+			return true
+		}
+		if !d.breakUp(g, bad) {
+			return false
+		}
+	}
+	return false
+}
+
+// common is how many blocks at the front are the same as what is on the board.
+func (d *decoder) common(s *sequence) int {
+	at := 0
+	for i := range min(len(s.ends), len(d.ends)) {
+		if s.ends[i] != d.ends[i] {
+			return i
+		}
+		for ; at < s.ends[i]; at++ {
+			if s.nodes[at] != d.done[at] || s.want[at] != d.want[at] {
+				return i
+			}
+		}
+	}
+	return min(len(s.ends), len(d.ends))
+}
+
+// back takes all but the first blocks off the board.
+func (d *decoder) back(blocks int) {
+	if blocks >= len(d.ends) {
+		return
+	}
+	d.b.undo(d.marks[blocks])
+	d.marks = d.marks[:blocks]
+	d.ends = d.ends[:blocks]
+	at := 0
+	if blocks > 0 {
+		at = d.ends[blocks-1]
+	}
+	d.done, d.want = d.done[:at], d.want[:at]
+}
+
+// run places the blocks of s from the given one on; it returns the nodes of
+// the block it could not place, nil when all are placed.
+func (d *decoder) run(s *sequence, from int) []*node {
+	at := 0
+	if from > 0 {
+		at = s.ends[from-1]
+	}
+	for i := from; i < len(s.ends); i++ {
+		nodes, want := s.nodes[at:s.ends[i]], s.want[at:s.ends[i]]
+		mark := d.b.mark()
+		if !d.block(nodes, want) {
+			d.b.undo(mark)
+			return nodes
+		}
+		d.marks = append(d.marks, mark)
+		d.done = append(d.done, nodes...)
+		d.want = append(d.want, want...)
+		d.ends = append(d.ends, len(d.done))
+		at = s.ends[i]
+	}
+	return nil
+}
+
+// breakUp halves the block's largest free load; false when there is none left
+// to break.
+func (d *decoder) breakUp(g *genome, nodes []*node) bool {
+	var big *node
+	for _, n := range nodes {
+		if len(n.acts) > 1 && n.load < 0 && (big == nil || len(n.acts) > len(big.acts)) {
+			big = n
+		}
+	}
+	if big == nil {
+		return false
+	}
+	half := len(big.acts) / 2
+	return d.m.regroup(g, big.acts[:half]) && d.m.regroup(g, big.acts[half:])
+}
+
+// rounds bounds how often one block may be begun again, per node in it.
+const rounds = 8
+
+// block places the nodes of one block. When a node comes too late for a
+// maximum wait, the earlier end of the wait is moved later and everything from
+// there on is placed again.
+func (d *decoder) block(nodes []*node, want []int32) bool {
+	d.bound = d.bound[:0]
+	marks := make([]int, 0, 8)
+	for i, n := range nodes {
+		d.bound = append(d.bound, n.release)
+		for _, a := range n.acts {
+			d.in[a] = int32(i)
+			if len(d.floor) > 0 {
+				d.bound[i] = max(d.bound[i], d.floor[a])
+			}
+			for _, h := range d.m.p.Acts[a].Holds {
+				// What a try has learnt holds for that try only: a solution's
+				// times must not depend on what was tried before it.
+				d.b.stay[h] = d.m.stay[h]
+			}
+		}
+	}
+	ok := d.fill(nodes, want, marks)
+	for _, n := range nodes {
+		for _, a := range n.acts {
+			d.in[a] = -1
+		}
+	}
+	return ok
+}
+
+func (d *decoder) fill(nodes []*node, want []int32, marks []int) bool {
+	limit := rounds*len(nodes) + 100
+	for i := 0; i < len(nodes); {
+		if limit--; limit < 0 {
+			d.fail = failure{act: nodes[i].acts[0], reason: "the maximum waits around it cannot be kept together"}
+			return false
+		}
+		n := nodes[i]
+		marks = append(marks[:i], d.b.mark())
+		if !d.b.place(n, d.earliest(n, i), want[i]) {
+			from, ok := d.blame(n)
+			if !ok {
+				d.fail = failure{act: n.acts[0], reason: "no time within the horizon has its station, people, tools and material together"}
+				return false
+			}
+			d.b.undo(marks[from])
+			i = from
+			continue
+		}
+		if again := d.conflict(nodes, n, i); again >= 0 {
+			d.b.undo(marks[again])
+			i = again
+			continue
+		}
+		i++
+	}
+	return true
+}
+
+// blame finds where to begin again after a tool could not be given back in
+// time: at the node that took it. The hold's stay has grown meanwhile.
+func (d *decoder) blame(n *node) (int, bool) {
+	first, found := 0, false
+	for _, a := range n.acts {
+		for _, h := range d.m.p.Acts[a].Gives {
+			take := d.m.p.Holds[h].Take
+			if d.b.stay[h] <= d.m.stay[h] || take < 0 || d.in[take] < 0 {
+				continue
+			}
+			if at := int(d.in[take]); !found || at < first {
+				first, found = at, true
+			}
+		}
+	}
+	return first, found
+}
+
+// earliest is the first start the waits from placed activities allow.
+func (d *decoder) earliest(n *node, i int) Tick {
+	p := d.m.p
+	t := max(d.bound[i], p.Now)
+	for _, a := range n.acts {
+		for _, j := range p.In[p.InAt[a]:p.InAt[a+1]] {
+			arc := &p.Arcs[j]
+			if from := &d.b.at[arc.From]; from.on {
+				t = max(t, anchor(arc, from)+Tick(arc.Min))
+			}
+		}
+	}
+	return t
+}
+
+// anchor is the instant a wait counts from.
+func anchor(arc *scheduler.Arc, from *placed) Tick {
+	if arc.FromStart {
+		return from.start
+	}
+	return from.end
+}
+
+// conflict checks the node just placed against waits to and from nodes placed
+// before. It raises the bound of the one that must move and returns the first
+// position to place again, -1 when there is none.
+func (d *decoder) conflict(nodes []*node, n *node, i int) int {
+	again := -1
+	raise := func(act int32, to Tick) {
+		k := int(d.in[act])
+		if k < 0 {
+			return // facts: nothing can move it; the breach is told with the plan
+		}
+		if to > d.bound[k] {
+			d.bound[k] = to
+		}
+		if again < 0 || k < again {
+			again = k
+		}
+	}
+	p := d.m.p
+	for _, a := range n.acts {
+		me := &d.b.at[a]
+		for _, j := range p.In[p.InAt[a]:p.InAt[a+1]] {
+			arc := &p.Arcs[j]
+			from := &d.b.at[arc.From]
+			if !arc.HasMax || !from.on || arc.From == a {
+				continue
+			}
+			if over := me.start - anchor(arc, from) - Tick(arc.Max); over > 0 {
+				raise(arc.From, from.start+over)
+			}
+		}
+		for _, j := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+			arc := &p.Arcs[j]
+			to := &d.b.at[arc.To]
+			if !to.on || arc.To == a || d.in[arc.To] == int32(i) {
+				continue
+			}
+			if short := anchor(arc, me) + Tick(arc.Min) - to.start; short > 0 {
+				raise(arc.To, to.start+short)
+			}
+			if arc.HasMax {
+				if over := to.start - anchor(arc, me) - Tick(arc.Max); over > 0 {
+					raise(a, me.start+over)
+				}
+			}
+		}
+	}
+	return again
+}
+
+// err puts a failure in words.
+func (f failure) err(p *scheduler.Problem) error {
+	a := &p.Acts[f.act]
+	station := ""
+	for k := a.ModeAt; k < a.ModeTo; k++ {
+		if station != "" {
+			station += " or "
+		}
+		station += p.Stations[p.Modes[k].Station].ID
+	}
+	return fmt.Errorf("%w: piece %s, operation %s on %s: %s", scheduler.ErrNothingPossible, a.Piece, a.Operation, station, f.reason)
+}

@@ -1,0 +1,224 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"cmp"
+	"slices"
+
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// emit writes the solution on the board as a plan.
+func (d *decoder) emit() *scheduler.Plan {
+	p := d.m.p
+	e := &emitter{d: d, used: map[string]bool{}, loadOf: map[*node]string{}, mixID: map[[2]int32]string{}}
+	plan := &scheduler.Plan{Version: p.Version, Made: p.Now, Base: p.Base}
+	plan.Work = append(plan.Work, p.Past...)
+	e.mixes(plan)
+	e.loads(plan)
+	for a := range p.Acts {
+		plan.Work = append(plan.Work, e.work(int32(a)))
+	}
+	slices.SortFunc(plan.Work, func(a, b scheduler.Work) int {
+		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Piece, b.Piece), cmp.Compare(a.Operation, b.Operation))
+	})
+	plan.Breaches = e.breaches()
+	return plan
+}
+
+type emitter struct {
+	d      *decoder
+	used   map[string]bool
+	loadOf map[*node]string
+	mixID  map[[2]int32]string
+}
+
+func (e *emitter) member(a int32) scheduler.Member {
+	act := &e.d.m.p.Acts[a]
+	return scheduler.Member{Piece: act.Piece, Operation: act.Operation}
+}
+
+// name makes an identity that stays the same from plan to plan as long as its
+// first member does.
+func (e *emitter) name(prefix string, first scheduler.Member) string {
+	id := prefix + "-" + first.Piece
+	if e.used[id] {
+		id += "-" + first.Operation
+	}
+	e.used[id] = true
+	return id
+}
+
+func (e *emitter) status(a int32) scheduler.Status {
+	switch f := e.d.m.p.Acts[a].Fixed; {
+	case f == nil:
+		return scheduler.Planned
+	case f.Paused:
+		return scheduler.Paused
+	}
+	return scheduler.Started
+}
+
+func (e *emitter) loads(plan *scheduler.Plan) {
+	p := e.d.m.p
+	for i := range p.Loads {
+		e.used[p.Loads[i].ID] = true
+	}
+	for a := range p.Acts {
+		t := &e.d.b.at[a]
+		n := t.node
+		o := &n.options[t.option]
+		if n.acts[0] != int32(a) || !o.batch {
+			continue
+		}
+		station := p.Stations[o.station].ID
+		load := scheduler.Load{
+			Station: station,
+			Setup:   t.setup, Start: t.start, Run: t.run, RunEnd: t.runEnd, Unload: t.unload, End: t.end,
+			Status: e.status(int32(a)),
+		}
+		if n.load >= 0 {
+			load.ID = p.Loads[n.load].ID
+		} else {
+			load.ID = e.name(station, e.member(int32(a)))
+		}
+		for _, other := range n.acts {
+			load.Members = append(load.Members, e.member(other))
+		}
+		load.Recipe = p.Acts[a].Recipe
+		e.loadOf[n] = load.ID
+		plan.Loads = append(plan.Loads, load)
+	}
+	slices.SortFunc(plan.Loads, func(a, b scheduler.Load) int {
+		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
+	})
+}
+
+// mixes lists the mixes to be made, and those that are there and drawn from.
+func (e *emitter) mixes(plan *scheduler.Plan) {
+	p := e.d.m.p
+	users := map[[2]int32][]int32{}
+	for a := range p.Acts {
+		if t := &e.d.b.at[a]; t.mix >= 0 && p.Acts[a].Resin >= 0 {
+			k := [2]int32{p.Acts[a].Resin, t.mix}
+			users[k] = append(users[k], int32(a))
+		}
+	}
+	for r := range e.d.b.mixes {
+		resin := &p.Resins[r]
+		for i := range e.d.b.mixes[r] {
+			x := &e.d.b.mixes[r][i]
+			k := [2]int32{int32(r), int32(i)}
+			list := users[k]
+			if len(list) == 0 {
+				continue
+			}
+			first := list[0]
+			for _, a := range list {
+				if e.d.b.at[a].start < e.d.b.at[first].start {
+					first = a
+				}
+			}
+			out := scheduler.Mix{
+				Resin: resin.ID, Place: int(x.place) + 1, Start: x.start, End: x.end, Expiry: x.expiry,
+				Grams: x.grams + resin.Heel,
+			}
+			if resin.Station >= 0 {
+				out.Station = p.Stations[resin.Station].ID
+			}
+			if x.crew >= 0 {
+				out.Crew = p.Crews[x.crew].ID
+			}
+			for _, a := range list {
+				out.Users = append(out.Users, e.member(a))
+			}
+			if x.fact >= 0 {
+				out.ID = p.Mixes[x.fact].ID
+				out.Status = scheduler.Done
+			} else {
+				out.ID = e.name("MX-"+resin.ID, e.member(first))
+			}
+			e.mixID[k] = out.ID
+			plan.Mixes = append(plan.Mixes, out)
+		}
+	}
+	slices.SortFunc(plan.Mixes, func(a, b scheduler.Mix) int {
+		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
+	})
+}
+
+func (e *emitter) work(a int32) scheduler.Work {
+	p := e.d.m.p
+	act, t := &p.Acts[a], &e.d.b.at[a]
+	o := &t.node.options[t.option]
+	line := &p.Lines[act.Line]
+	w := scheduler.Work{
+		Order: p.Orders[line.Order].ID, Line: line.ID, Piece: act.Piece, Operation: act.Operation,
+		Station: p.Stations[o.station].ID, Place: int(t.place) + 1,
+		Setup: t.setup, Start: t.start, Run: t.run, RunEnd: t.runEnd, Unload: t.unload, End: t.end,
+		Load: e.loadOf[t.node], Status: e.status(a),
+	}
+	if act.Fixed != nil {
+		w.Mix, w.Tools = act.Fixed.Mix, act.Fixed.Tools
+	} else {
+		if t.mix >= 0 && act.Resin >= 0 {
+			w.Mix = e.mixID[[2]int32{act.Resin, t.mix}]
+		}
+		for _, h := range act.Holds {
+			w.Tools = append(w.Tools, p.Pools[p.Holds[h].Pool].Units[e.d.b.unitOf[h]])
+		}
+	}
+	if t.node.acts[0] == a {
+		w.People = e.people(t, o)
+	}
+	return w
+}
+
+func (e *emitter) people(t *placed, o *option) []scheduler.PeopleUse {
+	p := e.d.m.p
+	var out []scheduler.PeopleUse
+	use := func(part resources.Part, skill, crew int32, share int64) {
+		if crew >= 0 {
+			out = append(out, scheduler.PeopleUse{Part: part, Skill: p.Skills[skill].Name, Crew: p.Crews[crew].ID, Share: share})
+		}
+	}
+	if st := &p.Stations[o.station]; t.crew[0] >= 0 && t.setup < t.start {
+		use(resources.PartSetup, st.SetupSkill, t.crew[0], st.SetupShare)
+	}
+	k := 1
+	for part := resources.PartLoad; part < resources.NumParts; part++ {
+		for _, nd := range o.needs[part] {
+			if from, to := t.part(part); from < to {
+				use(part, nd.skill, t.crew[k], nd.share)
+			}
+			k++
+		}
+	}
+	return out
+}
+
+// breaches lists the maximum waits after work that has begun or is done which
+// can no longer be kept.
+func (e *emitter) breaches() []scheduler.Breach {
+	p := e.d.m.p
+	var out []scheduler.Breach
+	for i := range p.Arcs {
+		arc := &p.Arcs[i]
+		from, to := &e.d.b.at[arc.From], &e.d.b.at[arc.To]
+		if !arc.HasMax || p.Acts[arc.From].Fixed == nil {
+			continue
+		}
+		if by := to.start - anchor(arc, from) - Tick(arc.Max); by > 0 {
+			out = append(out, scheduler.Breach{From: e.member(arc.From), To: e.member(arc.To), By: Seconds(by)})
+		}
+	}
+	for a := range p.Acts {
+		act := &p.Acts[a]
+		if by := e.d.b.at[a].start - act.Deadline; act.Deadline != 0 && act.Fixed == nil && by > 0 {
+			out = append(out, scheduler.Breach{From: act.DeadFrom, To: e.member(int32(a)), By: Seconds(by)})
+		}
+	}
+	return out
+}

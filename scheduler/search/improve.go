@@ -1,0 +1,255 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"towpath/scheduler"
+)
+
+// Options steer an improvement. The same problem, start, seed and iteration
+// count give the same plan, byte for byte; a stop by Progress is as good a
+// plan, but where it stops depends on the machine.
+type Options struct {
+	Seed       uint64
+	Iterations int64          // 0: no limit but Progress
+	Progress   func() float64 // share of the budget used, ≥ 1 to stop; nil: iterations alone
+	Start      *scheduler.Plan
+}
+
+// Result is what a search found.
+type Result struct {
+	Plan       *scheduler.Plan
+	Cost       Cost
+	Bound      Cost
+	Iterations int64
+	Optimal    bool // cost and bound meet
+}
+
+// Improve searches for a better plan: simulated annealing over the order of
+// work and the membership of loads, every solution timed by the serial
+// schedule generation scheme, so that each is feasible. It starts from
+// o.Start, or from a construction when that is nil, and never returns worse
+// than it started from.
+func Improve(p *scheduler.Problem, o Options) (Result, error) {
+	d, err := newDecoder(p)
+	if err != nil {
+		return Result{}, err
+	}
+	var g *genome
+	if o.Start != nil {
+		if g, err = d.like(o.Start); err == nil && !d.decode(g) {
+			g = nil
+		}
+	}
+	if g == nil {
+		if g, err = d.construct(); err != nil {
+			return Result{}, err
+		}
+	}
+	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: bound(d.m)}
+	s.begin(g)
+	if o.Progress == nil || o.Progress() < 1 {
+		s.tryExact()
+	}
+	s.run()
+	if !d.decode(s.best) {
+		return Result{}, d.fail.err(p)
+	}
+	plan := d.emit()
+	plan.Seed, plan.Iterations = o.Seed, s.count
+	return Result{
+		Plan: plan, Cost: s.bestValue.cost, Bound: s.bound, Iterations: s.count,
+		Optimal: s.bestValue.cost == s.bound,
+	}, nil
+}
+
+// annealer is one run of simulated annealing.
+type annealer struct {
+	d     *decoder
+	o     Options
+	rng   *rand.Rand
+	bound Cost
+
+	now, best, next     *genome
+	nowValue, bestValue value
+	count               int64
+	heat                float64   // temperature at the start, in guide units
+	lesson              []float64 // how much worse the first moves made it
+	cycles, cycle       int       // of cooling, and the one in hand
+	free                []int32   // activities that may move
+	batch               []int32   // those of them that may share a load
+	choice              []int32   // those with more than one station
+	span                float64   // how long the plan is, in keys
+	starts              []Tick    // per act, in now
+	station             []int32   // per act, in now
+	lateness            []float64 // per line, in now: weighted, 0 when on time
+	rivals              []int32   // working space
+}
+
+func (s *annealer) begin(g *genome) {
+	s.now, s.best, s.next = g, g.clone(), g.clone()
+	s.nowValue = s.d.assess()
+	s.bestValue = s.nowValue
+	p := s.d.m.p
+	low, high := never, Tick(0)
+	for a := range p.Acts {
+		act := &p.Acts[a]
+		if act.Fixed != nil || act.Frozen {
+			continue
+		}
+		s.free = append(s.free, int32(a))
+		if act.Key >= 0 && act.Load < 0 {
+			s.batch = append(s.batch, int32(a))
+		}
+		if act.ModeTo-act.ModeAt > 1 {
+			s.choice = append(s.choice, int32(a))
+		}
+		low, high = min(low, s.d.b.at[a].start), max(high, s.d.b.at[a].end)
+	}
+	s.span = max(1, float64(high-low))
+	s.starts = make([]Tick, len(p.Acts))
+	s.station = make([]int32, len(p.Acts))
+	s.lateness = make([]float64, len(p.Lines))
+	s.remember()
+	s.rekey()
+}
+
+// tryExact takes over what the exact method proves of a small problem.
+func (s *annealer) tryExact() {
+	said, starts, floor := prove(s.d.m)
+	if said != proven {
+		return
+	}
+	for i := range floor {
+		s.bound[i] = max(s.bound[i], floor[i])
+	}
+	s.next.copyFrom(s.now)
+	for a := range s.next.key {
+		s.next.key[a] = float64(starts[a])
+	}
+	s.next.floor = starts
+	if s.d.decode(s.next) {
+		s.accept(s.d.assess())
+	}
+	// The moves start without the floor, which would hold them down.
+	s.now.floor = nil
+	if s.d.decode(s.now) {
+		s.nowValue = s.d.assess()
+		s.remember()
+	} else {
+		s.now.floor = starts
+	}
+}
+
+// run anneals until the budget is used up or nothing better is possible.
+func (s *annealer) run() {
+	if len(s.free) == 0 {
+		return
+	}
+	for s.o.Iterations == 0 || s.count < s.o.Iterations {
+		share := 0.0
+		if s.o.Iterations > 0 {
+			share = float64(s.count) / float64(s.o.Iterations)
+		}
+		if s.o.Progress != nil {
+			if share = max(share, s.o.Progress()); share >= 1 {
+				return
+			}
+		} else if s.o.Iterations == 0 {
+			return
+		}
+		if s.bestValue.cost == s.bound {
+			return
+		}
+		s.step(s.temperature(share))
+	}
+}
+
+// The cooling: the first moves only go downhill and show how much worse a move
+// makes things as a rule; that, times more the longer the search will be, is
+// the heat. A long search cools several times, each time from the best so far.
+const (
+	lessons    = 40
+	cycleMoves = 30000
+	mostCycles = 10
+	coolest    = 0.01
+)
+
+// temperature is the heat for a move when share of the budget is used.
+func (s *annealer) temperature(share float64) float64 {
+	if len(s.lesson) < lessons {
+		return 0
+	}
+	if s.cycles == 0 {
+		slices.Sort(s.lesson)
+		// How many moves the budget is good for, from what they took so far.
+		moves := float64(s.count) / max(share, 1e-6)
+		s.heat = s.lesson[len(s.lesson)/2] * min(max(0.2*(math.Log10(moves)-2.5), 0.03), 0.6)
+		s.cycles = int(min(max(moves/cycleMoves, 1), mostCycles))
+	}
+	cycle := min(int(share*float64(s.cycles)), s.cycles-1)
+	if cycle > s.cycle {
+		s.cycle = cycle
+		s.next.copyFrom(s.best)
+		if s.d.decode(s.next) {
+			s.accept(s.d.assess())
+		}
+	}
+	done := share*float64(s.cycles) - float64(cycle)
+	return s.heat * math.Pow(0.8, float64(cycle)) * math.Pow(coolest, done)
+}
+
+// step tries one change.
+func (s *annealer) step(heat float64) {
+	s.count++
+	s.next.copyFrom(s.now)
+	if !s.change() || !s.d.decode(s.next) {
+		return
+	}
+	v := s.d.assess()
+	worse := v.guide - s.nowValue.guide
+	if worse > 0 && len(s.lesson) < lessons {
+		s.lesson = append(s.lesson, worse)
+	}
+	if worse > 0 && s.rng.Float64() >= math.Exp(-worse/max(heat, 1e-9)) {
+		return
+	}
+	s.accept(v)
+	if s.count%16 == 0 {
+		s.rekey()
+	}
+}
+
+// rekey makes keys speak of the times on the board, when that changes nothing
+// for the worse: moves then mean what they say.
+func (s *annealer) rekey() {
+	s.next.copyFrom(s.now)
+	for a := range s.next.key {
+		if k := s.now.key[a]; k > -1e10 {
+			s.next.key[a] = float64(s.d.b.at[a].start)
+		}
+	}
+	if !s.d.decode(s.next) {
+		return
+	}
+	v := s.d.assess()
+	if s.nowValue.cost.Less(v.cost) {
+		return
+	}
+	s.accept(v)
+}
+
+// accept makes the solution on the board the one in hand.
+func (s *annealer) accept(v value) {
+	s.now, s.next = s.next, s.now
+	s.nowValue = v
+	s.remember()
+	if v.cost.Less(s.bestValue.cost) {
+		s.best.copyFrom(s.now)
+		s.bestValue = v
+	}
+}

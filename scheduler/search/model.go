@@ -1,0 +1,252 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"slices"
+
+	"towpath/scheduler"
+)
+
+// model is what every solution of one problem shares: who belongs together,
+// how long things take at least, and what each activity is worth.
+type model struct {
+	p *scheduler.Problem
+
+	tied    []int32   // per act: representative of the acts that must be placed in one go with it
+	tail    []Seconds // per act: least time from its start of loading to the end of its piece's work
+	head    []Tick    // per act: earliest start of loading by waits alone
+	stay    []Seconds // per hold: least time from changeover to given back, turnaround included
+	singles []*node   // per act
+	byPiece [][]int32 // acts of each piece
+	topo    []int32   // acts in an order that respects plain waits
+	rank    []int32   // per act: position in topo
+	settled []*node   // per settled load
+}
+
+// newModel prepares a problem; it fails when some activity has no way to be
+// done at all.
+func newModel(p *scheduler.Problem) (*model, error) {
+	m := &model{p: p}
+	n := len(p.Acts)
+	m.sortActs()
+	m.byPiece = make([][]int32, p.Pieces)
+	for a := range n {
+		m.byPiece[p.Acts[a].PieceIx] = append(m.byPiece[p.Acts[a].PieceIx], int32(a))
+	}
+	m.singles = make([]*node, n)
+	for a := range n {
+		if m.singles[a] = m.make([]int32{int32(a)}); m.singles[a] == nil {
+			return nil, failure{act: int32(a), reason: "it is larger than any of these stations takes"}.err(p)
+		}
+	}
+	for i := range p.Loads {
+		n := m.make(p.Loads[i].Members)
+		if n == nil {
+			return nil, failure{act: p.Loads[i].Members[0], reason: "the load " + p.Loads[i].ID + " is on a station that cannot do it"}.err(p)
+		}
+		m.settled = append(m.settled, n)
+	}
+	m.heads()
+	m.tails()
+	m.ties()
+	m.stays()
+	return m, nil
+}
+
+// forward tells whether an arc orders its ends in time: To cannot start before
+// From has.
+func forward(a *scheduler.Arc) bool { return a.Min >= 0 }
+
+// sortActs orders the activities by their forward waits. A cycle of zero waits
+// is cut where it is met.
+func (m *model) sortActs() {
+	p := m.p
+	n := len(p.Acts)
+	waits := make([]int32, n)
+	for i := range p.Arcs {
+		if forward(&p.Arcs[i]) {
+			waits[p.Arcs[i].To]++
+		}
+	}
+	m.rank = make([]int32, n)
+	queue := make([]int32, 0, n)
+	for a := range n {
+		m.rank[a] = -1
+		if waits[a] == 0 {
+			queue = append(queue, int32(a))
+		}
+	}
+	for next := 0; len(m.topo) < n; {
+		if len(queue) == 0 {
+			for waits[next] <= 0 || m.rank[next] >= 0 {
+				next++
+			}
+			waits[next] = 0
+			queue = append(queue, int32(next))
+		}
+		a := queue[0]
+		queue = queue[1:]
+		if m.rank[a] >= 0 {
+			continue
+		}
+		m.rank[a] = int32(len(m.topo))
+		m.topo = append(m.topo, a)
+		for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+			arc := &p.Arcs[i]
+			if !forward(arc) || m.rank[arc.To] >= 0 {
+				continue
+			}
+			if waits[arc.To]--; waits[arc.To] == 0 {
+				queue = append(queue, arc.To)
+			}
+		}
+	}
+}
+
+// shortest is the least time an activity takes from start of loading to end.
+func (m *model) shortest(a int32) Seconds {
+	best := Seconds(never)
+	act := &m.p.Acts[a]
+	for k := act.ModeAt; k < act.ModeTo; k++ {
+		md := &m.p.Modes[k]
+		best = min(best, md.Load+md.LoadEach+md.Run+md.Unload+md.UnloadEach)
+	}
+	return best
+}
+
+// lag is the least time from the start of From to the start of To.
+func (m *model) lag(arc *scheduler.Arc) Seconds {
+	if arc.FromStart {
+		return arc.Min
+	}
+	return m.shortest(arc.From) + arc.Min
+}
+
+// heads propagates releases along waits, negative ones too, until nothing
+// moves.
+func (m *model) heads() {
+	p := m.p
+	m.head = make([]Tick, len(p.Acts))
+	for a := range p.Acts {
+		m.head[a] = p.Acts[a].Release
+		if f := p.Acts[a].Fixed; f != nil {
+			m.head[a] = f.Start
+		}
+	}
+	for round := 0; round < len(p.Acts)+1; round++ {
+		moved := false
+		for _, a := range m.topo {
+			for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+				arc := &p.Arcs[i]
+				if t := m.head[a] + Tick(m.lag(arc)); t > m.head[arc.To] && p.Acts[arc.To].Fixed == nil {
+					m.head[arc.To] = t
+					moved = true
+				}
+			}
+			for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
+				arc := &p.Arcs[i]
+				if !arc.HasMax || p.Acts[arc.From].Fixed != nil || p.Acts[a].Fixed != nil {
+					continue
+				}
+				// To starts at most Max after From: From may not be earlier
+				// than that, whatever its real length; only known for waits
+				// from the start.
+				if arc.FromStart {
+					if t := m.head[a] - Tick(arc.Max); t > m.head[arc.From] {
+						m.head[arc.From] = t
+						moved = true
+					}
+				}
+			}
+		}
+		if !moved {
+			return
+		}
+	}
+}
+
+// tails is the least time from each activity's start to the last end that
+// waits for it.
+func (m *model) tails() {
+	p := m.p
+	m.tail = make([]Seconds, len(p.Acts))
+	for i := len(m.topo) - 1; i >= 0; i-- {
+		a := m.topo[i]
+		m.tail[a] = m.shortest(a)
+		for _, j := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+			arc := &p.Arcs[j]
+			if m.rank[arc.To] > m.rank[a] {
+				m.tail[a] = max(m.tail[a], m.lag(arc)+m.tail[arc.To])
+			}
+		}
+	}
+}
+
+// between lists the activities on paths of forward waits from one to another,
+// both included.
+func (m *model) between(from, to int32) []int32 {
+	p := m.p
+	reach := map[int32]bool{from: true}
+	stack := []int32{from}
+	for len(stack) > 0 {
+		a := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+			arc := &p.Arcs[i]
+			if forward(arc) && !reach[arc.To] && m.rank[arc.To] <= m.rank[to] {
+				reach[arc.To] = true
+				stack = append(stack, arc.To)
+			}
+		}
+	}
+	back := map[int32]bool{to: true}
+	stack = append(stack, to)
+	for len(stack) > 0 {
+		a := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
+			arc := &p.Arcs[i]
+			if forward(arc) && !back[arc.From] && reach[arc.From] {
+				back[arc.From] = true
+				stack = append(stack, arc.From)
+			}
+		}
+	}
+	out := []int32{from, to}
+	for a := range back {
+		if reach[a] && a != from && a != to {
+			out = append(out, a)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// stays is the least time each tool is away.
+func (m *model) stays() {
+	p := m.p
+	m.stay = make([]Seconds, len(p.Holds))
+	for i := range p.Holds {
+		h := &p.Holds[i]
+		turn := p.Pools[h.Pool].Turnaround
+		if h.Take < 0 {
+			continue
+		}
+		long := map[int32]Seconds{h.Take: 0}
+		for _, a := range m.inRank(m.between(h.Take, h.Give)) {
+			for _, j := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+				arc := &p.Arcs[j]
+				if t := long[a] + m.lag(arc); forward(arc) && t > long[arc.To] {
+					long[arc.To] = t
+				}
+			}
+		}
+		m.stay[i] = long[h.Give] + m.shortest(h.Give) + turn
+	}
+}
+
+func (m *model) inRank(acts []int32) []int32 {
+	slices.SortFunc(acts, func(a, b int32) int { return int(m.rank[a] - m.rank[b]) })
+	return acts
+}

@@ -1,0 +1,298 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import "math"
+
+// remember notes where the board, which holds now, has everything.
+func (s *annealer) remember() {
+	p := s.d.m.p
+	for a := range p.Acts {
+		t := &s.d.b.at[a]
+		s.starts[a] = t.start
+		s.station[a] = t.node.options[t.option].station
+	}
+	for l := range p.Lines {
+		line := &p.Lines[l]
+		late := float64(s.d.completion(int32(l)) - line.Due)
+		s.lateness[l] = max(0, late) * float64(line.Weight)
+		if line.Event && late > 0 {
+			s.lateness[l] += scale[0] * float64(line.Weight)
+		}
+	}
+}
+
+// change makes s.next differ from s.now by one move; false when the move found
+// nothing to do.
+func (s *annealer) change() bool {
+	if len(s.batch) > 0 && s.rng.IntN(100) < 35 {
+		switch s.rng.IntN(4) {
+		case 0:
+			return s.leaveLoad()
+		case 1:
+			return s.swapLoads()
+		case 2:
+			return s.mergeLoads()
+		}
+		return s.joinLoad()
+	}
+	switch k := s.rng.IntN(100); {
+	case k < 25:
+		return s.pullLate()
+	case k < 40:
+		return s.shiftPiece(s.anyFree(), s.step2())
+	case k < 60:
+		return s.swapRivals()
+	case k < 80:
+		return s.passRival()
+	case k < 88:
+		return s.shiftAct()
+	case k < 94 && len(s.choice) > 0:
+		return s.otherStation()
+	}
+	return s.shuffle()
+}
+
+func (s *annealer) anyFree() int32 { return s.free[s.rng.IntN(len(s.free))] }
+
+// step2 is a signed distance in keys, small ones likelier than large.
+func (s *annealer) step2() float64 {
+	d := s.span * math.Pow(s.rng.Float64(), 4)
+	if s.rng.IntN(2) == 0 {
+		return -d
+	}
+	return d
+}
+
+// shiftPiece moves everything of an activity's piece in the order.
+func (s *annealer) shiftPiece(a int32, by float64) bool {
+	moved := false
+	for _, x := range s.d.m.byPiece[s.d.m.p.Acts[a].PieceIx] {
+		if s.next.key[x] > -1e10 {
+			s.next.key[x] += by
+			moved = true
+		}
+	}
+	return moved
+}
+
+// pullLate moves a piece of a late line forward, lines that cost more likelier.
+func (s *annealer) pullLate() bool {
+	var sum float64
+	for _, l := range s.lateness {
+		sum += l
+	}
+	if sum == 0 {
+		return s.shiftPiece(s.anyFree(), s.step2())
+	}
+	at := s.rng.Float64() * sum
+	line := 0
+	for at -= s.lateness[0]; at > 0 && line+1 < len(s.lateness); {
+		line++
+		at -= s.lateness[line]
+	}
+	acts := s.d.m.p.Lines[line].Acts
+	if len(acts) == 0 {
+		return false
+	}
+	by := -s.span * math.Pow(s.rng.Float64(), 3)
+	first := acts[s.rng.IntN(len(acts))]
+	if s.rng.IntN(3) > 0 {
+		return s.shiftPiece(first, by)
+	}
+	moved := false
+	for _, a := range acts {
+		if s.next.key[a] > -1e10 {
+			s.next.key[a] += by
+			moved = true
+		}
+	}
+	return moved
+}
+
+// shiftAct moves one activity in the order.
+func (s *annealer) shiftAct() bool {
+	a := s.anyFree()
+	s.next.key[a] += s.step2() / 4
+	return true
+}
+
+// rivalsOf lists the free activities on the same station as a that are near it
+// in time.
+func (s *annealer) rivalsOf(a int32) []int32 {
+	s.rivals = s.rivals[:0]
+	// A sample is enough: the likeliest rivals are found by nearness below.
+	for range 24 {
+		x := s.anyFree()
+		if x != a && s.station[x] == s.station[a] {
+			s.rivals = append(s.rivals, x)
+		}
+	}
+	return s.rivals
+}
+
+// nearest is the rival whose start is nearest.
+func (s *annealer) nearest(a int32) int32 {
+	best := int32(-1)
+	gap := never
+	for _, x := range s.rivalsOf(a) {
+		d := s.starts[x] - s.starts[a]
+		if d < 0 {
+			d = -d
+		}
+		if d < gap {
+			best, gap = x, d
+		}
+	}
+	return best
+}
+
+// swapRivals lets two activities on one station change places in the order.
+func (s *annealer) swapRivals() bool {
+	a := s.anyFree()
+	b := s.nearest(a)
+	if b < 0 {
+		return false
+	}
+	s.next.key[a], s.next.key[b] = s.next.key[b], s.next.key[a]
+	return s.next.key[a] != s.next.key[b]
+}
+
+// passRival puts an activity just before another on its station, sometimes
+// with its whole piece.
+func (s *annealer) passRival() bool {
+	a := s.anyFree()
+	b := s.nearest(a)
+	if b < 0 {
+		return false
+	}
+	by := s.next.key[b] - s.next.key[a]
+	if s.rng.IntN(2) == 0 {
+		by--
+	} else {
+		by++
+	}
+	if s.rng.IntN(2) == 0 {
+		s.next.key[a] += by
+		return true
+	}
+	return s.shiftPiece(a, by)
+}
+
+// otherStation sends a node to one of its stations, or lets it go where it ends
+// first.
+func (s *annealer) otherStation() bool {
+	a := s.next.node[s.choice[s.rng.IntN(len(s.choice))]].acts[0]
+	options := s.next.node[a].options
+	want := int32(-1)
+	if k := s.rng.IntN(len(options) + 1); k < len(options) {
+		want = options[k].station
+	}
+	changed := s.next.want[a] != want
+	s.next.want[a] = want
+	return changed
+}
+
+// shuffle shifts a few pieces near one another, each on its own.
+func (s *annealer) shuffle() bool {
+	a := s.anyFree()
+	moved := s.shiftPiece(a, s.step2()/8)
+	for range 3 {
+		if b := s.nearest(a); b >= 0 {
+			moved = s.shiftPiece(b, s.step2()/8) || moved
+		}
+	}
+	return moved
+}
+
+func (s *annealer) anyBatch() int32 { return s.batch[s.rng.IntN(len(s.batch))] }
+
+// partner is a batch activity that may share a load with a and does not, the
+// nearest of a few.
+func (s *annealer) partner(a int32) int32 {
+	best := int32(-1)
+	gap := never
+	for range 16 {
+		x := s.anyBatch()
+		if s.next.node[x] == s.next.node[a] || s.d.m.p.Acts[x].Key != s.d.m.p.Acts[a].Key {
+			continue
+		}
+		d := s.starts[x] - s.starts[a]
+		if d < 0 {
+			d = -d
+		}
+		if d < gap {
+			best, gap = x, d
+		}
+	}
+	return best
+}
+
+// without takes an activity out of its load.
+func (s *annealer) without(a int32) bool {
+	n := s.next.node[a]
+	if len(n.acts) == 1 {
+		return true
+	}
+	rest := make([]int32, 0, len(n.acts)-1)
+	for _, x := range n.acts {
+		if x != a {
+			rest = append(rest, x)
+		}
+	}
+	return s.d.m.regroup(s.next, rest)
+}
+
+// leaveLoad gives a member a load of its own.
+func (s *annealer) leaveLoad() bool {
+	a := s.anyBatch()
+	if len(s.next.node[a].acts) == 1 || !s.without(a) {
+		return false
+	}
+	s.next.node[a] = s.d.m.singles[a]
+	return true
+}
+
+// joinLoad moves an activity into another's load.
+func (s *annealer) joinLoad() bool {
+	a := s.anyBatch()
+	b := s.partner(a)
+	if b < 0 {
+		return false
+	}
+	both := append(append(make([]int32, 0, 16), s.next.node[b].acts...), a)
+	return s.without(a) && s.d.m.regroup(s.next, both)
+}
+
+// swapLoads lets two activities change loads.
+func (s *annealer) swapLoads() bool {
+	a := s.anyBatch()
+	b := s.partner(a)
+	if b < 0 {
+		return false
+	}
+	replace := func(acts []int32, out, in int32) []int32 {
+		list := make([]int32, len(acts))
+		for i, x := range acts {
+			if x == out {
+				x = in
+			}
+			list[i] = x
+		}
+		return list
+	}
+	one := replace(s.next.node[a].acts, a, b)
+	two := replace(s.next.node[b].acts, b, a)
+	return s.d.m.regroup(s.next, one) && s.d.m.regroup(s.next, two)
+}
+
+// mergeLoads makes one load of two.
+func (s *annealer) mergeLoads() bool {
+	a := s.anyBatch()
+	b := s.partner(a)
+	if b < 0 {
+		return false
+	}
+	both := append(append(make([]int32, 0, 16), s.next.node[a].acts...), s.next.node[b].acts...)
+	return s.d.m.regroup(s.next, both)
+}

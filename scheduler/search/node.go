@@ -1,0 +1,192 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// node is what gets a place in time as one: a single activity, or the members
+// of a load. It never changes once made, so solutions share nodes.
+type node struct {
+	acts     []int32
+	options  []option
+	key      int32 // of the load; -1: not for a batch station
+	resin    int32
+	grams    int64
+	release  Tick
+	deadline Tick // 0: none
+	holds    int  // how many tool units are taken here
+	mayPause bool
+	load     int32 // settled load, index into Problem.Loads; -1: none
+	fixed    *scheduler.Fixed
+	frozen   bool
+}
+
+// option is one way to do a node: on one station.
+type option struct {
+	station   int32
+	family    int32
+	batch     bool
+	wait      bool
+	load      Seconds
+	run       Seconds
+	unload    Seconds
+	needs     [resources.NumParts][]need
+	oven      bool
+	modes     []int32 // per act, index into Problem.Modes
+	attendRun bool
+}
+
+type need struct {
+	skill int32
+	share int64
+}
+
+// make builds the node of these activities, nil when no station can take them
+// as one load.
+func (m *model) make(acts []int32) *node {
+	n := m.bare(acts)
+	first := &m.p.Acts[acts[0]]
+	for mode := first.ModeAt; mode < first.ModeTo; mode++ {
+		if o, ok := m.option(acts, mode); ok && m.allowed(n, mode) {
+			n.options = append(n.options, o)
+		}
+	}
+	if len(n.options) == 0 {
+		return nil
+	}
+	return n
+}
+
+// allowed keeps started and frozen work and settled loads on their station.
+func (m *model) allowed(n *node, mode int32) bool {
+	act := &m.p.Acts[n.acts[0]]
+	switch station := m.p.Modes[mode].Station; {
+	case n.fixed != nil:
+		return m.p.Modes[n.fixed.Mode].Station == station
+	case n.load >= 0:
+		return m.p.Loads[n.load].Station == station
+	case n.frozen:
+		return act.Was == nil || m.p.Modes[act.Was.Mode].Station == station
+	}
+	return true
+}
+
+// bare is the node without its options.
+func (m *model) bare(acts []int32) *node {
+	act := &m.p.Acts[acts[0]]
+	n := &node{
+		acts: acts, key: act.Key, resin: act.Resin, grams: act.Grams,
+		release: act.Release, deadline: act.Deadline, holds: len(act.Holds),
+		mayPause: act.MayPause, load: act.Load, fixed: act.Fixed, frozen: act.Frozen,
+	}
+	for _, a := range acts[1:] {
+		m.merge(n, &m.p.Acts[a])
+	}
+	return n
+}
+
+// merge takes one more member's demands into the node.
+func (m *model) merge(n *node, act *scheduler.Act) {
+	n.grams += act.Grams
+	if n.resin < 0 {
+		n.resin = act.Resin
+	}
+	n.release = max(n.release, act.Release)
+	if act.Deadline != 0 && (n.deadline == 0 || act.Deadline < n.deadline) {
+		n.deadline = act.Deadline
+	}
+	n.holds += len(act.Holds)
+	n.mayPause = n.mayPause && act.MayPause
+	n.frozen = n.frozen || act.Frozen
+	if n.fixed == nil {
+		n.fixed = act.Fixed
+	}
+}
+
+// option builds the way to do these activities on the station of the first
+// one's mode; false when the members do not go together there.
+func (m *model) option(acts []int32, mode int32) (option, bool) {
+	station := m.p.Modes[mode].Station
+	st := &m.p.Stations[station]
+	o := option{station: station, family: -1, batch: st.Batch, oven: st.Batch && st.Recipes}
+	if len(acts) > 1 && !st.Batch {
+		return o, false
+	}
+	if st.Families > 0 {
+		o.family = m.p.Modes[mode].Family
+	}
+	o.wait = true
+	longest := Seconds(0)
+	for i, a := range acts {
+		k := mode
+		if i > 0 {
+			if k = m.modeOn(a, station); k < 0 || m.p.Modes[k].Key != m.p.Modes[mode].Key {
+				return o, false
+			}
+		}
+		md := &m.p.Modes[k]
+		o.modes = append(o.modes, k)
+		o.load = max(o.load, md.Load)
+		o.run = max(o.run, md.Run)
+		o.unload = max(o.unload, md.Unload)
+		o.wait = o.wait && md.WaitInside
+		if md.MaxRun > 0 && (longest == 0 || md.MaxRun < longest) {
+			longest = md.MaxRun
+		}
+		for _, nd := range m.p.Needs[md.NeedAt:md.NeedTo] {
+			o.want(nd)
+		}
+	}
+	for _, k := range o.modes {
+		o.load += m.p.Modes[k].LoadEach
+		o.unload += m.p.Modes[k].UnloadEach
+	}
+	o.attendRun = len(o.needs[resources.PartRun]) > 0
+	// A load that is closed or running is a fact, whether it fits or not.
+	if first := &m.p.Acts[acts[0]]; first.Load >= 0 || first.Fixed != nil {
+		return o, true
+	}
+	return o, (longest == 0 || o.run <= longest) && (!st.Batch || m.fits(acts, st))
+}
+
+// want adds a need; members of a load share the largest of each skill.
+func (o *option) want(nd scheduler.ActNeed) {
+	list := o.needs[nd.Part]
+	for i := range list {
+		if list[i].skill == nd.Skill {
+			list[i].share = max(list[i].share, nd.Share)
+			return
+		}
+	}
+	o.needs[nd.Part] = append(list, need{skill: nd.Skill, share: nd.Share})
+}
+
+func (m *model) modeOn(act, station int32) int32 {
+	a := &m.p.Acts[act]
+	for k := a.ModeAt; k < a.ModeTo; k++ {
+		if m.p.Modes[k].Station == station {
+			return k
+		}
+	}
+	return -1
+}
+
+// fits compares the members' sizes with the station's capacity.
+func (m *model) fits(acts []int32, st *scheduler.StationP) bool {
+	for d, limit := range st.Capacity {
+		if limit < 0 {
+			continue
+		}
+		var sum int64
+		for _, a := range acts {
+			sum += m.p.Acts[a].Size[d]
+		}
+		if sum > limit {
+			return false
+		}
+	}
+	return true
+}

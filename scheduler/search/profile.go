@@ -1,0 +1,211 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import "towpath/scheduler"
+
+// profile is the free capacity of a crew over time, in thousandths of a
+// person: a step function, cut into pages of equal length so that a change
+// moves little and a full page is passed over at a glance.
+type profile struct {
+	from  Tick
+	width Tick
+	pages []page
+}
+
+// page is the function over one stretch of time. Its first step begins where
+// the page does.
+type page struct {
+	steps []step
+	most  int64 // no more than this is free anywhere in it
+}
+
+type step struct {
+	at   Tick
+	free int64
+}
+
+// pageWidth and maxPages settle the pages: a day each, longer ones for a very
+// long horizon.
+const (
+	pageWidth = Tick(86400)
+	maxPages  = 1500
+)
+
+func newProfile(steps []scheduler.CapStep, end Tick) profile {
+	p := profile{from: steps[0].At, width: pageWidth}
+	if span := end - p.from; span > pageWidth*maxPages {
+		p.width = span/maxPages + 1
+	}
+	p.pages = make([]page, max(1, (end-p.from)/p.width+1))
+	k := 0
+	for i := range p.pages {
+		start := p.from + Tick(i)*p.width
+		for k+1 < len(steps) && steps[k+1].At <= start {
+			k++
+		}
+		pg := &p.pages[i]
+		pg.steps = append(make([]step, 0, 8), step{start, steps[k].Cap})
+		pg.most = steps[k].Cap
+		for j := k + 1; j < len(steps) && steps[j].At < start+p.width; j++ {
+			pg.steps = append(pg.steps, step{steps[j].At, steps[j].Cap})
+			pg.most = max(pg.most, steps[j].Cap)
+		}
+	}
+	return p
+}
+
+// page is the number of the page t lies on; what is before the first counts as
+// on it, what is after the last as on that.
+func (p *profile) page(t Tick) int {
+	if t <= p.from {
+		return 0
+	}
+	return min(int((t-p.from)/p.width), len(p.pages)-1)
+}
+
+// index finds the step of a page in force at t.
+func (g *page) index(t Tick) int {
+	i := len(g.steps) - 1
+	for i > 0 && g.steps[i].at > t {
+		i--
+	}
+	return i
+}
+
+// at is the capacity free at t.
+func (p *profile) at(t Tick) int64 {
+	g := &p.pages[p.page(t)]
+	return g.steps[g.index(t)].free
+}
+
+// fit finds the first instant at or after t from which share stays free for
+// length seconds.
+func (p *profile) fit(t Tick, length Seconds, share int64) Tick {
+	if length <= 0 {
+		return t
+	}
+	start := t
+	k := p.page(t)
+	i := p.pages[k].index(t)
+	for ; k < len(p.pages); k, i = k+1, 0 {
+		g := &p.pages[k]
+		if g.most < share {
+			start = p.after(k, t)
+			continue
+		}
+		for ; i < len(g.steps); i++ {
+			if g.steps[i].free >= share {
+				continue
+			}
+			if g.steps[i].at >= start+Tick(length) {
+				return start
+			}
+			if i+1 < len(g.steps) {
+				start = max(t, g.steps[i+1].at)
+			} else {
+				start = p.after(k, t)
+			}
+		}
+		if start+Tick(length) <= p.from+Tick(k+1)*p.width {
+			return start
+		}
+	}
+	// Beyond the last page the function goes on as it ends.
+	if last := &p.pages[len(p.pages)-1]; start < never && last.steps[len(last.steps)-1].free >= share {
+		return start
+	}
+	return never
+}
+
+// after is where page k ends, but not before t; never after the last.
+func (p *profile) after(k int, t Tick) Tick {
+	if k+1 == len(p.pages) {
+		return never
+	}
+	return max(t, p.pages[k+1].steps[0].at)
+}
+
+// open finds the first stretch from t on in which anything is free.
+func (p *profile) open(t Tick) (from, to Tick) {
+	k := p.page(t)
+	i := p.pages[k].index(t)
+	from = never
+	for ; k < len(p.pages); k, i = k+1, 0 {
+		g := &p.pages[k]
+		for ; i < len(g.steps); i++ {
+			switch free := g.steps[i].free > 0; {
+			case from == never && free:
+				from = max(t, g.steps[i].at)
+			case from != never && !free:
+				return from, g.steps[i].at
+			}
+		}
+	}
+	return from, never
+}
+
+// take lowers the free capacity on [from, to) by share, which may be negative
+// to give it back.
+func (p *profile) take(from, to Tick, share int64) {
+	if from >= to {
+		return
+	}
+	for k := p.page(from); k < len(p.pages); k++ {
+		start := p.from + Tick(k)*p.width
+		end := start + p.width
+		if k+1 == len(p.pages) {
+			end = never
+		}
+		if start >= to {
+			return
+		}
+		p.pages[k].take(max(from, start), min(to, end), end, share)
+	}
+}
+
+// take changes one page on [from, to), which lies in it; end is the page's.
+func (g *page) take(from, to, end Tick, share int64) {
+	if from >= to {
+		return
+	}
+	i := g.cut(from)
+	j := len(g.steps)
+	if to < end {
+		j = g.cut(to)
+	}
+	most := g.most
+	for k := i; k < j; k++ {
+		g.steps[k].free -= share
+		most = max(most, g.steps[k].free)
+	}
+	if share > 0 {
+		most = g.steps[0].free
+		for k := range g.steps {
+			most = max(most, g.steps[k].free)
+		}
+	}
+	g.most = most
+	g.join(j)
+	g.join(i)
+}
+
+// cut makes a step begin at t and returns its index.
+func (g *page) cut(t Tick) int {
+	i := g.index(t)
+	if g.steps[i].at >= t {
+		return i
+	}
+	g.steps = append(g.steps, step{})
+	copy(g.steps[i+2:], g.steps[i+1:])
+	g.steps[i+1] = step{t, g.steps[i].free}
+	return i + 1
+}
+
+// join removes step i if it says the same as the one before it.
+func (g *page) join(i int) {
+	if i <= 0 || i >= len(g.steps) || g.steps[i].free != g.steps[i-1].free {
+		return
+	}
+	g.steps = append(g.steps[:i], g.steps[i+1:]...)
+}

@@ -1,0 +1,123 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// resin finds the mix a node draws from: one that is there and lives long
+// enough, or a new one made just in time. It fills in try.mix; for a new mix
+// that is an index one past the last.
+func (b *board) resin(n *node, try *placed) Tick {
+	if n.resin < 0 || n.grams == 0 {
+		return try.start
+	}
+	list := b.mixes[n.resin]
+	best := int32(-1)
+	for i := len(list) - 1; i >= 0; i-- {
+		x := &list[i]
+		if x.end > try.start || x.expiry < try.runEnd || x.grams+n.grams > x.room {
+			continue
+		}
+		if best < 0 || x.expiry < list[best].expiry {
+			best = int32(i)
+		}
+	}
+	if best >= 0 {
+		try.mix = best
+		return try.start
+	}
+	try.mix = int32(len(list))
+	return b.newMix(n, try)
+}
+
+// lead is how long before its first use a mix may be made when its room is
+// not free just before: tried one after the other.
+var lead = [...]Tick{0, 15 * 60, 3600, 4 * 3600}
+
+// newMix looks for a time in the mix room that ends by the start of loading
+// and not so early that the mix is dead before the run ends. The find stays
+// in scratch.mix.
+func (b *board) newMix(n *node, try *placed) Tick {
+	r := &b.p.Resins[n.resin]
+	if n.grams+r.Heel > r.MaxMass {
+		return never
+	}
+	x := &b.scratch.mix
+	*x = mix{fact: -1, crew: -1, room: r.MaxMass - r.Heel}
+	latest := try.start - Tick(r.Mixing)
+	soonest := never
+	for _, early := range lead {
+		at := b.mixRoom(r, max(b.p.Now, latest-early), x)
+		if at >= never {
+			return never
+		}
+		soonest = min(soonest, at)
+		if at > latest {
+			continue
+		}
+		x.start, x.end = at, at+Tick(r.Mixing)
+		x.expiry = x.end + Tick(r.LifeAt(x.end))
+		if x.expiry >= try.runEnd {
+			return try.start
+		}
+		// Earlier would be older still.
+		break
+	}
+	if soonest > latest {
+		return later(try.start, soonest-latest)
+	}
+	return b.resinAfter(r, try)
+}
+
+// resinAfter is the next start worth trying when the pot life is too short at
+// this one: the next change of the room's temperature, or never.
+func (b *board) resinAfter(r *scheduler.ResinP, try *placed) Tick {
+	if Tick(r.LifeAt(try.start)) >= try.runEnd-try.start {
+		// The life would do; it was the early mix that did not.
+		return try.start + 60
+	}
+	for _, step := range r.Life {
+		if step.At > try.start {
+			return step.At
+		}
+	}
+	return never
+}
+
+// mixRoom is the first time from at on when the mix room has a place and a
+// person for one mix; it fills in x.place and x.crew.
+func (b *board) mixRoom(r *scheduler.ResinP, at Tick, x *mix) Tick {
+	if r.Station < 0 || r.Mixing == 0 {
+		return at
+	}
+	st := &b.p.Stations[r.Station]
+	long := Tick(r.Mixing)
+	for range tries {
+		if at+long > b.p.End {
+			return never
+		}
+		next := never
+		for k := range b.places[r.Station] {
+			if free := b.places[r.Station][k].freeFrom(at, long); free < next {
+				next, x.place = free, int32(k)
+			}
+		}
+		if next == at {
+			next = b.inside(nil, st, resources.PartRun, at, at+long, at)
+		}
+		if next == at && !st.Always {
+			next = openFrom(st.Open, at, long)
+		}
+		if next == at && r.Skill >= 0 {
+			x.crew, next = b.crewFor(r.Skill, r.Share, at, at+long, nil)
+		}
+		if next == at || next >= never {
+			return next
+		}
+		at = next
+	}
+	return never
+}
