@@ -1,0 +1,133 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"context"
+	"fmt"
+	"sync"
+	"time"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/search"
+)
+
+// Budget bounds an improvement. With neither Time nor Iterations there is
+// none. A bound by iterations alone gives the same plan for the same problem,
+// Seed and number of Workers; a bound by time does not.
+type Budget struct {
+	Time       time.Duration
+	Iterations int64 // of each worker
+	Seed       uint64
+	Workers    int // searches side by side, each with a seed of its own; at least 1
+}
+
+// none says that nothing is to be improved.
+func (b Budget) none() bool { return b.Time <= 0 && b.Iterations <= 0 }
+
+// seed of a worker. The first has the seed as given, so that one worker does
+// what a plain search does.
+func (b Budget) seed(worker int) uint64 { return b.Seed + uint64(worker)*0x9e3779b97f4a7c15 }
+
+// Found is the best of several searches.
+type Found struct {
+	Plan       *scheduler.Plan
+	Cost       search.Cost
+	Bound      search.Cost
+	Iterations int64 // of all workers
+	Optimal    bool
+}
+
+// Plan makes a plan: a construction, or the plan given, improved by the
+// budget's workers side by side until the budget or ctx ends. The best is
+// taken; of equals, that of the first worker.
+func Plan(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (Found, error) {
+	if from == nil {
+		var err error
+		if from, err = search.Construct(p); err != nil {
+			return Found{}, err
+		}
+	}
+	if b.none() {
+		// No iteration: it only tells cost and bound.
+		b = Budget{Seed: b.Seed, Workers: 1}
+	}
+	began := time.Now()
+	progress := func() float64 {
+		switch {
+		case ctx.Err() != nil:
+			return 1
+		case b.Time > 0:
+			return float64(time.Since(began)) / float64(b.Time)
+		case b.Iterations > 0:
+			return 0
+		}
+		return 1
+	}
+	results := make([]search.Result, max(1, b.Workers))
+	errs := make([]error, len(results))
+	var wait sync.WaitGroup
+	for i := range results {
+		wait.Go(func() {
+			errs[i] = guarded(func() (err error) {
+				results[i], err = search.Improve(p, search.Options{
+					Seed: b.seed(i), Iterations: b.Iterations, Progress: progress, Start: from,
+				})
+				return err
+			})
+		})
+	}
+	wait.Wait()
+	return best(results, errs, b)
+}
+
+func best(results []search.Result, errs []error, b Budget) (Found, error) {
+	var f Found
+	for i := range results {
+		if errs[i] != nil {
+			return Found{}, fmt.Errorf("search with seed %d: %w", b.seed(i), errs[i])
+		}
+		r := &results[i]
+		f.Iterations += r.Iterations
+		f.Bound = r.Bound
+		f.Optimal = f.Optimal || r.Optimal
+		if i == 0 || r.Cost.Less(f.Cost) {
+			f.Plan, f.Cost = r.Plan, r.Cost
+		}
+	}
+	return f, nil
+}
+
+// Engine is the Planner of the shop: the scheduler and its search.
+type Engine struct{}
+
+// Compile lays the state out for a search.
+func (Engine) Compile(s *scheduler.State, now resources.Tick) (*scheduler.Problem, error) {
+	return scheduler.Compile(s, now)
+}
+
+// Repair moves times; it makes a first plan from nil.
+func (Engine) Repair(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+	if from == nil {
+		return search.Construct(p)
+	}
+	return search.Repair(p, from)
+}
+
+// Improve searches side by side.
+func (Engine) Improve(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (*scheduler.Plan, error) {
+	found, err := Plan(ctx, p, from, b)
+	return found.Plan, err
+}
+
+// Commit verifies a plan and makes it an event.
+func (Engine) Commit(s *scheduler.State, now resources.Tick, p *scheduler.Plan) (events.Event, []scheduler.Violation) {
+	return scheduler.Commit(s, now, p)
+}
+
+// Measure scores a plan.
+func (Engine) Measure(s *scheduler.State, p *scheduler.Plan) scheduler.Score {
+	return scheduler.Measure(s, p)
+}

@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+)
+
+// handClock shows what it is set to.
+type handClock struct {
+	at    resources.Tick
+	speed float64
+}
+
+func (c *handClock) Now() resources.Tick { return c.at }
+func (c *handClock) Speed() float64      { return max(1, c.speed) }
+
+func TestGuardFollowsClocks(t *testing.T) {
+	type reading struct {
+		wall  int // seconds since the first
+		clock resources.Tick
+		want  resources.Tick
+		alert string // part of it
+	}
+	tests := []struct {
+		name  string
+		speed float64
+		in    []reading
+	}{
+		{"ordinary time", 1, []reading{{0, 1000, 1000, ""}, {10, 1010, 1010, ""}, {400, 1400, 1400, ""}}},
+		{"a small step back is held", 1, []reading{{0, 1000, 1000, ""}, {10, 950, 1000, ""}, {60, 1001, 1001, ""}}},
+		{"a large step back is followed", 1, []reading{{0, 10000, 10000, ""}, {10, 4000, 4000, "went back by 1h40m"}, {20, 4010, 4010, ""}}},
+		{"a leap ahead waits", 1, []reading{
+			{0, 1000, 1000, ""}, {10, 90000, 1010, "waits"}, {20, 90010, 1020, "waits"}, {30, 1030, 1030, ""},
+		}},
+		{"a leap ahead that lasts is followed", 1, []reading{
+			{0, 1000, 1000, ""}, {10, 90000, 1010, "waits"}, {41, 90031, 90031, "follows"}, {42, 90032, 90032, ""},
+		}},
+		{"two leaps apart do not add up", 1, []reading{
+			{0, 1000, 1000, ""}, {10, 90000, 1010, "waits"}, {20, 1020, 1020, ""}, {60, 90000, 1060, "waits"},
+		}},
+		{"a fast clock is no leap", 120, []reading{{0, 1000, 1000, ""}, {10, 2200, 2200, ""}, {20, 6000, 6000, ""}}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			clock := &handClock{speed: tt.speed}
+			g := guard{clock: clock}
+			start := time.Now()
+			for i, r := range tt.in {
+				clock.at = r.clock
+				got, alert := g.now(start.Add(time.Duration(r.wall) * time.Second))
+				require.Equal(t, r.want, got, "reading %d", i)
+				if r.alert == "" {
+					require.Empty(t, alert, "reading %d", i)
+				} else {
+					require.True(t, strings.Contains(alert, r.alert), "reading %d: %q", i, alert)
+				}
+			}
+		})
+	}
+}
+
+func TestScaledClockSpeeds(t *testing.T) {
+	for _, bad := range []float64{0, -1, 2e6} {
+		_, err := NewScaledClock(0, bad)
+		require.Error(t, err)
+	}
+	c, err := NewScaledClock(500, 3600)
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, c.Now(), resources.Tick(500))
+	require.InDelta(t, 3600, c.Speed(), 0)
+}

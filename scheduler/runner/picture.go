@@ -1,0 +1,223 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"slices"
+	"sync"
+	"time"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// keepRecent is how many records, rejects and notes a picture carries.
+const keepRecent = 500
+
+// Picture is the shop at one instant, for pages. Nobody changes it: the state
+// is a copy, the plan is never written to after it was published.
+type Picture struct {
+	Starting bool   // the log is still being read; nothing else is set
+	Version  uint64 // counts pictures
+	Seq      uint64
+	Now      resources.Tick
+	State    *scheduler.State
+	Score    scheduler.Score // of State.Plan, when there is one
+	Planning string          // "idle", "repairing" or "improving"
+	Recent   []Recent        // newest last
+	Rejects  []Reject        // newest last
+	Notes    []Noted         // newest last
+	Alerts   []Alert         // what people should know until it is over
+}
+
+// Plan is the published plan; nil before the first.
+func (p *Picture) Plan() *scheduler.Plan {
+	if p.State == nil {
+		return nil
+	}
+	return p.State.Plan
+}
+
+// Recent is a record of the log and whether it was believed. Plans come
+// without their body.
+type Recent struct {
+	Event    events.Event
+	Believed bool
+}
+
+// Noted is something the core said when it applied a record.
+type Noted struct {
+	Seq uint64
+	At  resources.Tick
+	scheduler.Note
+}
+
+// Alert is a condition of the program itself. Key tells kinds apart: "clock",
+// "plan".
+type Alert struct {
+	Key  string
+	Text string
+	At   resources.Tick
+}
+
+// showing is what the owner collects for the next picture.
+type showing struct {
+	stale   bool
+	last    time.Time
+	recent  []Recent
+	rejects []Reject
+	notes   []Noted
+	alerts  []Alert
+	score   scheduler.Score
+	scored  uint64 // sequence the score is of
+}
+
+// Picture is the latest picture; never nil.
+func (r *Runner) Picture() *Picture { return r.pic.Load() }
+
+// Subscribe tells through the channel that there is a new picture; signals
+// that nobody has taken yet are merged. It is closed when the runner stops.
+// Call cancel when done.
+func (r *Runner) Subscribe() (news <-chan struct{}, cancel func()) { return r.subs.add() }
+
+// showIfDue makes a picture when something changed and the last one is old
+// enough; the loop's ticker asks again.
+func (r *Runner) showIfDue() {
+	if r.shown.stale && time.Since(r.shown.last) >= r.opt.Show {
+		r.show()
+	}
+}
+
+func (r *Runner) show() {
+	s := &r.shown
+	s.stale, s.last = false, time.Now()
+	p := &Picture{
+		Version: r.pic.Load().Version + 1,
+		Seq:     r.state.Seq, Now: r.now(), State: r.state.Clone(), Planning: r.plan.doing(),
+		Recent: slices.Clone(s.recent), Rejects: slices.Clone(s.rejects),
+		Notes: slices.Clone(s.notes), Alerts: slices.Clone(s.alerts),
+	}
+	if r.state.Plan != nil {
+		if s.scored != r.state.Seq {
+			err := guarded(func() error {
+				s.score = r.opt.Planner.Measure(r.state, r.state.Plan)
+				return nil
+			})
+			if err != nil {
+				r.opt.Logger.Error("measure plan", "rev", r.state.Seq, "err", err)
+			}
+			s.scored = r.state.Seq
+		}
+		p.Score = s.score
+	}
+	r.pic.Store(p)
+	r.subs.tell()
+}
+
+func (p *planning) doing() string {
+	switch {
+	case p.repairing:
+		return "repairing"
+	case p.improving:
+		return "improving"
+	}
+	return "idle"
+}
+
+// remember keeps a record for the log page.
+func (r *Runner) remember(e *Entry, believed bool) {
+	if e.Err != nil {
+		return
+	}
+	event := e.Event
+	event.Seq = e.Seq
+	if data, ok := event.Data.(events.PlanData); ok {
+		data.Gzip = nil
+		event.Data = data
+	}
+	r.shown.recent = keepLast(append(r.shown.recent, Recent{Event: event, Believed: believed}), keepRecent)
+}
+
+func (r *Runner) addNotes(v verdict) {
+	for _, n := range v.notes {
+		r.opt.Logger.Debug("note", "seq", v.entry.Seq, "about", n.About, "text", n.Text)
+		r.shown.notes = keepLast(append(r.shown.notes, Noted{Seq: v.entry.Seq, At: v.entry.Event.At, Note: n}), keepRecent)
+	}
+}
+
+// alert shows a condition under its key; a second one replaces the first.
+func (r *Runner) alert(key, text string) {
+	r.shown.stale = true
+	if i := r.shown.find(key); i >= 0 {
+		r.shown.alerts[i].Text = text
+		return
+	}
+	r.shown.alerts = append(r.shown.alerts, Alert{Key: key, Text: text, At: r.guard.last})
+	r.opt.Logger.Warn("alert", "key", key, "text", text)
+}
+
+func (r *Runner) clearAlert(key string) {
+	if i := r.shown.find(key); i >= 0 {
+		r.shown.alerts = slices.Delete(r.shown.alerts, i, i+1)
+		r.shown.stale = true
+	}
+}
+
+func (s *showing) find(key string) int {
+	return slices.IndexFunc(s.alerts, func(a Alert) bool { return a.Key == key })
+}
+
+func keepLast[T any](list []T, n int) []T {
+	if len(list) > 2*n { // trimmed now and then, so that appending stays cheap
+		return slices.Clone(list[len(list)-n:])
+	}
+	return list
+}
+
+// subscribers are those who want to hear of new pictures.
+type subscribers struct {
+	mu     sync.Mutex
+	chans  map[chan struct{}]bool
+	closed bool
+}
+
+func (s *subscribers) add() (<-chan struct{}, func()) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	ch := make(chan struct{}, 1)
+	if s.closed {
+		close(ch)
+		return ch, func() {}
+	}
+	if s.chans == nil {
+		s.chans = map[chan struct{}]bool{}
+	}
+	s.chans[ch] = true
+	return ch, func() {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		delete(s.chans, ch)
+	}
+}
+
+func (s *subscribers) tell() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for ch := range s.chans {
+		select {
+		case ch <- struct{}{}:
+		default:
+		}
+	}
+}
+
+func (s *subscribers) close() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.closed = true
+	for ch := range s.chans {
+		close(ch)
+	}
+	s.chans = nil
+}

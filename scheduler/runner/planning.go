@@ -1,0 +1,332 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime/debug"
+	"time"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// Bounds of the planning loop.
+const (
+	maxTries                    = 4               // of one proposal against a moving state
+	rest                        = 5 * time.Second // after a failure, before planning is tried again
+	longAgo                     = 60              // facts after which an improvement is worth a try anyway
+	lateBy    resources.Seconds = 120             // reality behind the plan by this much calls for a repair
+	lateEvery resources.Seconds = 300             // but not more often than this
+	grace                       = 2 * time.Second // wall time for which a plan made for an instant may be published after it
+)
+
+// planning is what the owner remembers between steps of the planning loop.
+type planning struct {
+	dirty     bool   // facts came since the last repair began
+	want      string // why an improvement is wanted; empty: it is not
+	repairing bool
+	improving bool
+	notBefore time.Time // no repair sooner
+	facts     int       // since the last improvement began
+	published uint64    // a plan appended under this number is not back yet
+	pending   *result   // an improvement that waits to be fitted to the present
+	turn      bool      // the last search was a repair for facts: the improvement goes first
+	heldAt    resources.Tick
+	round     uint64 // improvements begun, for their seeds
+}
+
+// start asks for a first repair, as time has passed since the last one.
+func (p *planning) start(now resources.Tick) {
+	p.dirty, p.want, p.heldAt = true, "start", now
+}
+
+// happened notes what a fact means for the plan.
+func (p *planning) happened(e events.Event) {
+	if e.Kind == events.PlanPublished {
+		return
+	}
+	p.dirty = true
+	p.facts++
+	if weighty(e) {
+		p.want = string(e.Kind)
+	} else if p.facts >= longAgo && p.want == "" {
+		p.want = "many small changes"
+	}
+}
+
+// weighty says whether a fact may call for another order of things and not
+// only for other times.
+func weighty(e events.Event) bool {
+	switch e.Kind {
+	case events.PlantDeclared, events.OrderAdded, events.OrderChanged, events.OrderCancelled,
+		events.StationDown, events.StationUp, events.ToolOut, events.ToolIn, events.MixDiscarded,
+		events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.EventVoided:
+		return true
+	case events.ResultRecorded:
+		data, ok := e.Data.(events.ResultData)
+		return ok && !data.Pass
+	}
+	return false
+}
+
+// hold compares the plan with the clock: work that should have begun or ended
+// and has not makes the times behind it wrong.
+func (p *planning) hold(s *scheduler.State, now resources.Tick) {
+	if s.Plan == nil || p.dirty || now < p.heldAt+resources.Tick(lateEvery) {
+		return
+	}
+	p.heldAt = now
+	late := now - resources.Tick(lateBy)
+	for i := range s.Plan.Work {
+		w := &s.Plan.Work[i]
+		if w.Setup > late {
+			return // Work is sorted by Start; nothing behind can be late
+		}
+		if behind(s, w, late) {
+			p.dirty = true
+			return
+		}
+	}
+}
+
+// behind says whether a planned step should have begun, or a started one
+// ended, before late.
+func behind(s *scheduler.State, w *scheduler.Work, late resources.Tick) bool {
+	piece := s.Pieces[w.Piece]
+	if piece == nil || piece.Scrapped || piece.Held {
+		return false
+	}
+	for i := range piece.Ops {
+		op := &piece.Ops[i]
+		if op.Operation != w.Operation {
+			continue
+		}
+		switch op.Status {
+		case scheduler.Planned:
+			return w.Start < late
+		case scheduler.Done:
+			return false
+		}
+		return w.End < late
+	}
+	return false
+}
+
+// job is one search handed to a goroutine; result is what it gives back.
+type job struct {
+	problem *scheduler.Problem
+	from    *scheduler.Plan
+	better  bool // the plan comes from an improvement and must earn its churn
+	search  bool // improve, then repair; false: repair only
+	tries   int
+	budget  Budget
+}
+
+type result struct {
+	job
+	plan *scheduler.Plan
+	err  error
+}
+
+// schedule begins what is due: a repair first, then the fitting of an
+// improvement, then a new improvement. Facts that never cease do not keep an
+// improvement waiting for ever: the two take turns.
+func (r *Runner) schedule(ctx context.Context) {
+	p := &r.plan
+	if r.state.Plant == nil || p.repairing || p.published > r.state.Seq || ctx.Err() != nil || time.Now().Before(p.notBefore) {
+		return
+	}
+	if p.pending != nil && (p.turn || !p.dirty) {
+		res := *p.pending
+		p.pending, p.turn = nil, false
+		r.refit(ctx, res)
+		return
+	}
+	if p.dirty {
+		p.dirty, p.repairing, p.turn = false, true, true
+		p.notBefore = time.Now().Add(r.opt.Repair)
+		r.launch(ctx, job{from: r.state.Plan})
+		return
+	}
+	if p.want == "" || p.improving || r.opt.Budget < 0 || r.state.Plan == nil {
+		return
+	}
+	r.opt.Logger.Debug("improve", "seq", r.state.Seq, "why", p.want)
+	p.want, p.improving, p.facts = "", true, 0
+	p.round++
+	r.launch(ctx, job{from: r.state.Plan, search: true, better: true, budget: Budget{
+		Time: r.opt.Budget, Seed: r.opt.Seed + p.round, Workers: r.opt.Workers,
+	}})
+}
+
+// launch compiles the state as it is and hands the search to a goroutine.
+func (r *Runner) launch(ctx context.Context, j job) {
+	res := result{job: j}
+	res.err = guarded(func() (err error) {
+		res.problem, err = r.opt.Planner.Compile(r.state, r.planFor())
+		return err
+	})
+	if res.err != nil {
+		r.failed(res)
+		return
+	}
+	r.search.Go(func() {
+		r.work(ctx, &res)
+		select {
+		case r.results <- res:
+		case <-ctx.Done():
+		}
+	})
+}
+
+// work runs one search.
+func (r *Runner) work(ctx context.Context, res *result) {
+	res.err = guarded(func() (err error) {
+		if res.search {
+			res.plan, err = r.opt.Planner.Improve(ctx, res.problem, res.from, res.budget)
+		} else {
+			res.plan, err = r.opt.Planner.Repair(res.problem, res.from)
+		}
+		return err
+	})
+	if res.err == nil && res.plan == nil {
+		res.err = errors.New("the search gave no plan")
+	}
+}
+
+// planFor is the instant to plan for: far enough ahead that the plan is out by
+// then on a fast clock, next to nothing on an ordinary one.
+func (r *Runner) planFor() resources.Tick {
+	return r.now() + resources.Tick(0.25*r.opt.Clock.Speed())
+}
+
+// consider takes in the result of a search.
+func (r *Runner) consider(ctx context.Context, res result) error {
+	if res.search {
+		r.plan.improving = false
+	} else {
+		r.plan.repairing = false
+	}
+	r.shown.stale = true
+	if res.err != nil {
+		r.failed(res)
+		return nil
+	}
+	if res.search {
+		// While it searched, time and facts went on: it is fitted to the
+		// present before it is judged.
+		r.plan.pending = &res
+		return nil
+	}
+	return r.publish(ctx, res)
+}
+
+// refit repairs a proposal against the state as it is now, a bounded number of
+// times.
+func (r *Runner) refit(ctx context.Context, res result) {
+	if res.tries+1 >= maxTries {
+		r.opt.Logger.Info("proposal dropped", "seq", r.state.Seq, "tries", res.tries+1)
+		if res.better {
+			r.plan.want = "an improvement went stale"
+		}
+		r.plan.dirty = r.plan.dirty || !res.better
+		return
+	}
+	r.plan.repairing = true
+	r.launch(ctx, job{from: res.plan, better: res.better, tries: res.tries + 1, budget: res.budget})
+}
+
+// publish checks a proposal against the state and, when it is worth it,
+// appends it to the log.
+func (r *Runner) publish(ctx context.Context, res result) error {
+	plan, now := res.plan, r.now()
+	if late := now - plan.Made; late > resources.Tick(grace.Seconds()*r.opt.Clock.Speed()) {
+		r.refit(ctx, res)
+		return nil
+	}
+	var event events.Event
+	var broken []scheduler.Violation
+	err := guarded(func() error {
+		event, broken = r.opt.Planner.Commit(r.state, plan.Made, plan)
+		return nil
+	})
+	if err != nil {
+		res.err = err
+		r.failed(res)
+		return nil
+	}
+	if len(broken) > 0 {
+		if r.state.Seq != res.problem.Base {
+			r.refit(ctx, res)
+			return nil
+		}
+		res.err = fmt.Errorf("the search made a plan that fails verification (%d violations, first: %v)", len(broken), broken[0])
+		r.failed(res)
+		return nil
+	}
+	if worth, why := r.worth(res); !worth {
+		r.opt.Logger.Debug("plan kept", "seq", r.state.Seq, "why", why)
+		r.clearAlert("plan")
+		return nil
+	}
+	event.At = min(event.At, now) // it is published now, though made for a moment later
+	seq, err := r.opt.Log.Append(ctx, r.state.Seq, []events.Event{event})
+	switch {
+	case errors.Is(err, ErrStale):
+		r.refit(ctx, res)
+	case err != nil:
+		if ctx.Err() == nil {
+			res.err = fmt.Errorf("store the plan: %w", err)
+			r.failed(res)
+		}
+	default:
+		r.plan.published = seq
+		r.clearAlert("plan")
+	}
+	return nil
+}
+
+// failed shows and logs a failure of planning. The last published plan stays,
+// pages stay readable, and planning is tried again after a rest.
+func (r *Runner) failed(res result) {
+	if res.search {
+		r.plan.improving = false
+	} else {
+		r.plan.repairing = false
+		r.plan.dirty = true
+	}
+	r.plan.notBefore = time.Now().Add(rest)
+	var seed uint64
+	if res.search || res.better {
+		seed = res.budget.Seed
+	}
+	attrs := []any{"rev", r.state.Seq, "seed", seed, "err", res.err}
+	var p *panicked
+	if errors.As(res.err, &p) {
+		attrs = append(attrs, "stack", p.stack)
+	}
+	r.opt.Logger.Error("planning failed", attrs...)
+	r.alert("plan", fmt.Sprintf("planning failed; the last plan stands: %v", res.err))
+}
+
+// panicked is a panic made an error.
+type panicked struct {
+	value any
+	stack string
+}
+
+func (p *panicked) Error() string { return fmt.Sprintf("internal error: %v", p.value) }
+
+// guarded runs f and makes a panic an error.
+func guarded(f func() error) (err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			err = &panicked{value: v, stack: string(debug.Stack())}
+		}
+	}()
+	return f()
+}

@@ -1,0 +1,93 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"context"
+	"errors"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// ErrStale is what Log.Append answers when the log has moved on since the
+// caller looked; ErrNoState is what Store.Load answers when there is nothing
+// usable to begin from, so that the log is replayed.
+var (
+	ErrStale   = errors.New("the log has moved on")
+	ErrNoState = errors.New("no stored state")
+)
+
+// Anywhere as the expected last sequence lets Append add at whatever end the
+// log has.
+const Anywhere = ^uint64(0)
+
+// Entry is one record of the log. Err is not nil when the record cannot be
+// read as an event. Stored is when the log took it; 0 when it does not say.
+type Entry struct {
+	Seq    uint64
+	Stored resources.Tick
+	Event  events.Event
+	Err    error
+}
+
+// Reject is a record the shop could not believe, with the reason. ID, Kind and
+// About are empty when the record could not even be read.
+type Reject struct {
+	Seq    uint64
+	ID     string
+	Kind   events.Kind
+	At     resources.Tick
+	About  string // station, piece or order it spoke of
+	By     string
+	Reason string
+}
+
+// Log is the record of facts; it alone is the truth.
+type Log interface {
+	// Append stores the batch in order right after sequence after, or answers
+	// ErrStale and stores nothing. It is durable when it returns. An event
+	// whose ID is in the log already is not stored again; the sequence answered
+	// is that of the last event of the batch, new or old.
+	Append(ctx context.Context, after uint64, batch []events.Event) (last uint64, err error)
+	// Follow delivers what comes after a sequence, in order and without end.
+	Follow(ctx context.Context, after uint64) (Feed, error)
+	// Last is the sequence of the newest record, 0 when there is none.
+	Last(ctx context.Context) (uint64, error)
+	// Reject keeps a record that was not believed; the same Seq twice is kept
+	// once.
+	Reject(ctx context.Context, r Reject) error
+}
+
+// Feed is a place in the log. Next waits for at least one record.
+type Feed interface {
+	Next(ctx context.Context) ([]Entry, error)
+	Close()
+}
+
+// Store keeps the projection: the state and the last sequence applied, always
+// of one transaction. A State it returns belongs to the caller.
+type Store interface {
+	// Load answers ErrNoState when there is nothing, or nothing that can be
+	// trusted.
+	Load() (*scheduler.State, error)
+	// Save makes what changed in the state since the last Save, and its Seq,
+	// durable before it returns, in one transaction.
+	Save(state *scheduler.State) error
+	// Replace does the same for a state that was made anew, of which
+	// everything may differ from what is stored.
+	Replace(state *scheduler.State) error
+}
+
+// Planner is the computation behind the planning loop. All of it is pure but
+// Improve, which stops early when its context ends.
+type Planner interface {
+	Compile(s *scheduler.State, now resources.Tick) (*scheduler.Problem, error)
+	// Repair keeps the sequences and loads of a plan and moves times; from nil
+	// it makes a first plan.
+	Repair(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error)
+	Improve(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (*scheduler.Plan, error)
+	Commit(s *scheduler.State, now resources.Tick, p *scheduler.Plan) (events.Event, []scheduler.Violation)
+	Measure(s *scheduler.State, p *scheduler.Plan) scheduler.Score
+}

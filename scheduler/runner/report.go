@@ -1,0 +1,271 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"fmt"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// ErrStopped is what Report answers when the program stops before the outcome
+// is known. Sending the same event, with its ID, again is safe.
+var ErrStopped = errors.New("stopped before the outcome was known; sending the same report again is safe")
+
+// Limits of Report.
+const (
+	maxAsks  = 256
+	patience = 3 // tries with an expected sequence before a report goes wherever the log ends
+)
+
+// Refusal is a report the shop does not believe. Nothing was stored, or, when
+// Seq is not 0, it was stored and rejected, because another fact came first.
+type Refusal struct {
+	Seq uint64
+	Err error // often a *scheduler.Refusal, with a hint
+}
+
+func (e *Refusal) Error() string { return e.Err.Error() }
+func (e *Refusal) Unwrap() error { return e.Err }
+
+// Outcome is what a believed report did.
+type Outcome struct {
+	Seq    uint64 // of its last event
+	Notes  []scheduler.Note
+	Repeat bool // the shop knew these very events already
+}
+
+// ask is a call of Report on its way through the owner.
+type ask struct {
+	events []events.Event
+	reply  chan answered
+	tries  int
+	fresh  []events.Event // those not known before
+	left   int            // fresh events not yet back from the log
+	out    Outcome
+	err    error
+}
+
+type answered struct {
+	out Outcome
+	err error
+}
+
+// Report tells the shop facts, all of them or none. They are tried on a copy
+// of the state first; a *Refusal says why they cannot be. Then they are stored
+// and applied; Report returns when they are safe. An empty ID is filled in, an
+// At of 0 becomes now.
+func (r *Runner) Report(ctx context.Context, batch ...events.Event) (Outcome, error) {
+	if len(batch) == 0 {
+		return Outcome{}, errors.New("nothing to report")
+	}
+	a := ask{events: append([]events.Event(nil), batch...), reply: make(chan answered, 1)}
+	for i := range a.events {
+		if a.events[i].ID == "" {
+			a.events[i].ID = NewID()
+		}
+	}
+	select {
+	case r.asks <- a:
+	case <-r.ended:
+		return Outcome{}, ErrStopped
+	case <-ctx.Done():
+		return Outcome{}, ctx.Err()
+	}
+	select {
+	case got := <-a.reply:
+		return got.out, got.err
+	case <-r.ended:
+		select {
+		case got := <-a.reply:
+			return got.out, got.err
+		default:
+			return Outcome{}, ErrStopped
+		}
+	case <-ctx.Done():
+		return Outcome{}, ctx.Err()
+	}
+}
+
+// NewID is a fresh event ID.
+func NewID() string {
+	var b [16]byte
+	rand.Read(b[:]) //nolint:errcheck // it never fails
+	return hex.EncodeToString(b[:])
+}
+
+// answer takes the reports that wait, tries each on one copy of the state and
+// appends the good ones together.
+func (r *Runner) answer(ctx context.Context, first ask) error {
+	waiting := []*ask{&first}
+	for more := true; more && len(waiting) < maxAsks; {
+		select {
+		case a := <-r.asks:
+			waiting = append(waiting, &a)
+		default:
+			more = false
+		}
+	}
+	return r.append(ctx, waiting)
+}
+
+// unpark tries again what had to wait for the log to stand still.
+func (r *Runner) unpark(ctx context.Context) error {
+	if len(r.parked) == 0 {
+		return nil
+	}
+	waiting := r.parked
+	r.parked = nil
+	return r.append(ctx, waiting)
+}
+
+// append tries reports on a copy of the state and stores the good ones
+// together. Those that cannot be judged now are parked.
+func (r *Runner) append(ctx context.Context, waiting []*ask) error {
+	good, batch := r.sift(waiting)
+	if len(good) == 0 {
+		return nil
+	}
+	after := r.state.Seq
+	for _, a := range good {
+		if a.tries >= patience {
+			after = Anywhere
+		}
+		for _, e := range a.fresh {
+			r.waiting[e.ID] = a
+		}
+	}
+	_, err := r.opt.Log.Append(ctx, after, batch)
+	if err == nil {
+		return nil
+	}
+	for _, a := range good {
+		for _, e := range a.fresh {
+			delete(r.waiting, e.ID)
+		}
+		if errors.Is(err, ErrStale) {
+			a.tries++
+			r.parked = append(r.parked, a)
+			continue
+		}
+		a.settle(Outcome{}, fmt.Errorf("store the report: %w", err))
+	}
+	if !errors.Is(err, ErrStale) && ctx.Err() == nil {
+		r.opt.Logger.Error("append", "err", err)
+	}
+	return nil
+}
+
+// sift settles the reports that are refused or known and returns the others
+// with their events.
+func (r *Runner) sift(waiting []*ask) (good []*ask, batch []events.Event) {
+	now := r.now()
+	trial := r.state.Clone()
+	under := map[string]bool{} // IDs in this batch
+	for _, a := range waiting {
+		if r.underWay(a, under) {
+			r.parked = append(r.parked, a)
+			continue
+		}
+		if err := r.try(trial, a, now); err != nil {
+			a.settle(Outcome{}, err)
+			if len(a.events) > 1 { // the events before the bad one have changed the copy
+				trial = r.state.Clone()
+				for _, g := range good {
+					_ = r.try(trial, g, now) // it passed before
+				}
+			}
+			continue
+		}
+		if len(a.fresh) == 0 {
+			a.out.Repeat = true
+			a.settle(a.out, nil)
+			continue
+		}
+		good = append(good, a)
+		batch = append(batch, a.fresh...)
+		for _, e := range a.fresh {
+			under[e.ID] = true
+		}
+	}
+	return good, batch
+}
+
+// underWay says whether an event of the report is on its way already, so that
+// its outcome must be awaited first.
+func (r *Runner) underWay(a *ask, under map[string]bool) bool {
+	for _, e := range a.events {
+		if under[e.ID] || r.waiting[e.ID] != nil {
+			return true
+		}
+	}
+	return false
+}
+
+// try puts a report to a copy of the state and notes which of its events are
+// new.
+func (r *Runner) try(trial *scheduler.State, a *ask, now resources.Tick) error {
+	a.fresh, a.left = nil, 0
+	for i := range a.events {
+		e := &a.events[i]
+		if e.At == 0 {
+			e.At = now
+		}
+		if e.Plant == "" && trial.Plant != nil {
+			e.Plant = trial.Plant.ID
+		}
+		if seq, known := r.state.Applied(e.ID); known {
+			a.out.Seq = max(a.out.Seq, seq)
+			continue
+		}
+		if err := r.tryOne(trial, *e, now); err != nil {
+			return &Refusal{Err: err}
+		}
+		a.fresh = append(a.fresh, *e)
+	}
+	a.left = len(a.fresh)
+	return nil
+}
+
+func (r *Runner) tryOne(trial *scheduler.State, e events.Event, now resources.Tick) error {
+	if scheduler.TooFarAhead(e, now) {
+		return fmt.Errorf("the report speaks of an instant %s ahead of the shop's clock; set the clock of the machine that reports",
+			span(resources.Seconds(e.At-now)))
+	}
+	if err := events.Validate(e); err != nil {
+		return err
+	}
+	return guarded(func() error {
+		if _, err := trial.Apply(e); err != nil && !errors.Is(err, scheduler.ErrRebuild) {
+			return err
+		}
+		return nil
+	})
+}
+
+// landed takes in the verdict on one of the events.
+func (a *ask) landed(v verdict) {
+	a.left--
+	a.out.Seq = max(a.out.Seq, v.entry.Seq)
+	a.out.Notes = append(a.out.Notes, v.notes...)
+	if v.err != nil && a.err == nil {
+		a.err = &Refusal{Seq: v.entry.Seq, Err: v.err}
+	}
+	if a.left <= 0 {
+		a.settle(a.out, a.err)
+	}
+}
+
+// settle answers the caller; it has room for one answer, later ones are lost.
+func (a *ask) settle(out Outcome, err error) {
+	select {
+	case a.reply <- answered{out, err}:
+	default:
+	}
+}

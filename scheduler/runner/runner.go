@@ -1,0 +1,222 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// Options are what a Runner works with. Log, Store, Clock and Planner are
+// required; the rest has defaults.
+type Options struct {
+	Log     Log
+	Store   Store
+	Clock   Clock
+	Planner Planner
+	Logger  *slog.Logger
+	Seed    uint64
+	Workers int           // goroutines of one improvement; default: one per core but one
+	Budget  time.Duration // wall time of one improvement; default 5 s, negative: never improve
+	Repair  time.Duration // shortest wall time between two repairs; default 250 ms
+	Show    time.Duration // shortest wall time between two pictures; default 250 ms
+
+	// TrustStored rejects a record that claims to be from after the instant at
+	// which the log took it. Leave it out where the shop's clock is not the
+	// log's, as in a simulation.
+	TrustStored bool
+}
+
+func (o *Options) fill() error {
+	if o.Log == nil || o.Store == nil || o.Clock == nil || o.Planner == nil {
+		return errors.New("runner: log, store, clock and planner are required")
+	}
+	if o.Logger == nil {
+		o.Logger = slog.New(slog.DiscardHandler)
+	}
+	if o.Workers <= 0 {
+		o.Workers = max(1, runtime.GOMAXPROCS(0)-1)
+	}
+	if o.Budget == 0 {
+		o.Budget = 5 * time.Second
+	}
+	if o.Repair <= 0 {
+		o.Repair = 250 * time.Millisecond
+	}
+	if o.Show <= 0 {
+		o.Show = 250 * time.Millisecond
+	}
+	return nil
+}
+
+// Runner keeps the shop's state and plan true. One goroutine, the one in Run,
+// owns the state; everybody else sees Pictures of it.
+//
+// The order of work is the contract:
+//
+//  1. A fact is in the log first. A station has put it there, or Report does,
+//     with the sequence it expects to follow; Report has tried it on a copy of
+//     the state before, so that a refusal leaves no trace.
+//  2. Records come back from the log in order, those that wait together. Each
+//     is applied to the state or rejected with a reason; a reject is kept and
+//     shown and stops nothing. A void folds the whole log again.
+//  3. One transaction of the store holds the new state and the last sequence
+//     applied. Until it has succeeded nothing below happens.
+//  4. Whoever waits in Report is told: acknowledged, or rejected and why.
+//  5. A new Picture is shown and subscribers are told.
+//
+// A crash between any two steps loses nothing and doubles nothing: on start
+// the state is loaded, or folded from an empty one when the store has none,
+// and what the log has beyond its sequence is applied as in step 2.
+//
+// A plan is a fact like any other. A repair or an improvement is only a
+// proposal; it is checked against the state as it is, appended with the
+// expected sequence, and comes back from the log as plan.published. When facts
+// came between, it is repaired and tried again a few times, then dropped.
+type Runner struct {
+	opt     Options
+	guard   guard
+	unwell  time.Time // when the clock last misbehaved
+	state   *scheduler.State
+	poison  map[uint64]bool // records whose application failed inside
+	entries chan []Entry
+	asks    chan ask
+	results chan result
+	waiting map[string]*ask // by event ID, appended and not yet back
+	parked  []*ask          // to be appended when the log stands still
+
+	plan   planning
+	shown  showing
+	subs   subscribers
+	pic    atomic.Pointer[Picture]
+	ready  chan struct{}
+	ended  chan struct{}
+	search sync.WaitGroup // searches under way
+}
+
+// New makes a Runner; Run starts it.
+func New(o Options) (*Runner, error) {
+	if err := o.fill(); err != nil {
+		return nil, err
+	}
+	r := &Runner{
+		opt:     o,
+		guard:   guard{clock: o.Clock},
+		poison:  map[uint64]bool{},
+		entries: make(chan []Entry),
+		asks:    make(chan ask, maxAsks),
+		results: make(chan result),
+		waiting: map[string]*ask{},
+		ready:   make(chan struct{}),
+		ended:   make(chan struct{}),
+	}
+	r.pic.Store(&Picture{Starting: true})
+	return r, nil
+}
+
+// Ready is closed when the state has caught up with the log.
+func (r *Runner) Ready() <-chan struct{} { return r.ready }
+
+// Run works until ctx ends, then stops its searches, tells those who wait, and
+// returns nil; or returns the error of a log or store that it cannot do
+// without. Call it once.
+func (r *Runner) Run(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer func() {
+		cancel()
+		r.drain()
+	}()
+	if err := r.recoverState(ctx); err != nil {
+		return ended(ctx, err)
+	}
+	if err := r.follow(ctx); err != nil {
+		return ended(ctx, err)
+	}
+	r.plan.start(r.now())
+	r.show()
+	close(r.ready)
+	return ended(ctx, r.loop(ctx))
+}
+
+// loop is the owner of the state.
+func (r *Runner) loop(ctx context.Context) error {
+	tick := time.NewTicker(min(r.opt.Repair, r.opt.Show))
+	defer tick.Stop()
+	for {
+		var err error
+		select {
+		case <-ctx.Done():
+			return nil
+		case batch := <-r.entries:
+			err = r.ingest(ctx, batch)
+		case a := <-r.asks:
+			err = r.answer(ctx, a)
+		case res := <-r.results:
+			err = r.consider(ctx, res)
+		case <-tick.C:
+			r.plan.hold(r.state, r.now())
+		}
+		if err != nil {
+			return err
+		}
+		r.schedule(ctx)
+		r.showIfDue()
+	}
+}
+
+// now is the instant to plan for. An alert about the clock stays for a while
+// after the clock is well again, so that people see it.
+func (r *Runner) now() resources.Tick {
+	now, alert := r.guard.now(time.Now())
+	if alert != "" {
+		r.alert("clock", alert)
+		r.unwell = time.Now()
+	} else if !r.unwell.IsZero() && time.Since(r.unwell) > keepClockAlert {
+		r.clearAlert("clock")
+		r.unwell = time.Time{}
+	}
+	return now
+}
+
+// keepClockAlert is how long an alert about the clock outlasts its cause.
+const keepClockAlert = 10 * time.Minute
+
+// drain waits for searches and feeds to stop and tells those who wait that
+// their outcome is unknown.
+func (r *Runner) drain() {
+	done := make(chan struct{})
+	go func() { r.search.Wait(); close(done) }()
+	for waiting := true; waiting; {
+		select {
+		case <-r.results:
+		case <-r.entries:
+		case <-done:
+			waiting = false
+		}
+	}
+	close(r.ended)
+	for _, a := range r.waiting {
+		a.settle(Outcome{}, ErrStopped)
+	}
+	for _, a := range r.parked {
+		a.settle(Outcome{}, ErrStopped)
+	}
+	r.subs.close()
+}
+
+// ended makes an orderly stop of whatever error a cancelled context caused.
+func ended(ctx context.Context, err error) error {
+	if err == nil || ctx.Err() != nil {
+		return nil
+	}
+	return fmt.Errorf("runner: %w", err)
+}

@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"fmt"
+
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// What a new plan must be worth.
+const (
+	// churnPrice is how much weighted tardiness, in seconds, an improvement
+	// must save for each operation near now that it moves. People read a plan
+	// that keeps changing as no plan at all.
+	churnPrice = 300
+	// soon and sooner: a repair is shown, although the old plan could still be
+	// followed, when it brings forward work of the next hours noticeably.
+	soon   = resources.Tick(4 * resources.Hour)
+	sooner = resources.Tick(5 * resources.Minute)
+)
+
+// worth says whether a verified proposal should replace the published plan,
+// and if not, why.
+func (r *Runner) worth(res result) (bool, string) {
+	old := r.state.Plan
+	if old == nil {
+		return true, ""
+	}
+	_, broken := r.opt.Planner.Commit(r.state, res.plan.Made, old)
+	was, is := r.opt.Planner.Measure(r.state, old), r.opt.Planner.Measure(r.state, res.plan)
+	if res.better {
+		if len(broken) > 0 {
+			// The published plan cannot be followed any more, so its score
+			// means little; a repair is on its way and will be compared.
+			return less(is, was), "no better than what is published"
+		}
+		if !less(is, was) {
+			return false, "no better than what is published"
+		}
+		return earns(is, was), fmt.Sprintf("moving %d operations near now costs more than it gains", is.Churn)
+	}
+	if len(broken) > 0 {
+		return true, ""
+	}
+	if earns(is, was) || forward(res.plan, old, res.plan.Made) {
+		return true, ""
+	}
+	return false, "the published plan can still be followed"
+}
+
+// less compares what plans cost, level by level.
+func less(a, b scheduler.Score) bool {
+	for i := range a.Levels {
+		if a.Levels[i] != b.Levels[i] {
+			return a.Levels[i] < b.Levels[i]
+		}
+	}
+	return false
+}
+
+// earns says whether a plan is better by more than its churn: lost orders
+// always count; tardiness must pay for each operation moved; below that only
+// a plan that moves nothing near now may win.
+func earns(is, was scheduler.Score) bool {
+	if !less(is, was) {
+		return false
+	}
+	if is.LostWeight != was.LostWeight {
+		return is.LostWeight < was.LostWeight
+	}
+	gain := was.WeightedTardinessSeconds - is.WeightedTardinessSeconds
+	if gain != 0 {
+		return gain > churnPrice*int64(is.Churn)
+	}
+	return is.Churn <= was.Churn
+}
+
+// forward says whether a plan lets work of the next hours begin noticeably
+// earlier.
+func forward(is, was *scheduler.Plan, now resources.Tick) bool {
+	starts := make(map[scheduler.Member]resources.Tick, len(was.Work))
+	for i := range was.Work {
+		w := &was.Work[i]
+		starts[scheduler.Member{Piece: w.Piece, Operation: w.Operation}] = w.Start
+	}
+	for i := range is.Work {
+		w := &is.Work[i]
+		if w.Status != scheduler.Planned || w.Start > now+soon {
+			continue
+		}
+		if at, known := starts[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; known && w.Start+sooner <= at {
+			return true
+		}
+	}
+	return false
+}

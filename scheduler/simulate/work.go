@@ -1,0 +1,247 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package simulate
+
+import (
+	"math"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// starts lists planned single steps whose time has come.
+func (s *Shop) starts(acts []act) []act {
+	for i := range s.state.Plan.Work {
+		w := &s.state.Plan.Work[i]
+		if w.Start > s.now {
+			break // Work is sorted by Start
+		}
+		op := s.opState(w.Piece, w.Operation)
+		if w.Load != "" || op == nil || op.Status != scheduler.Planned {
+			continue
+		}
+		at := max(w.Start+s.delay(w.Piece, w.Operation), min(s.last, s.now))
+		if at > s.now || !s.works(w.Station) || !s.ready(w, at) {
+			continue
+		}
+		acts = append(acts, act{at: at, rank: 4, name: key(w.Piece, w.Operation), do: func() bool { return s.start(w, at) }})
+	}
+	return acts
+}
+
+func (s *Shop) start(w *scheduler.Work, at resources.Tick) bool {
+	id := key(w.Piece, w.Operation)
+	data := events.OperationData{Piece: w.Piece, Operation: w.Operation, Place: w.Place, Mix: w.Mix, Tools: w.Tools}
+	if s.state.Plant.Station(w.Station).Batch != nil {
+		return false
+	}
+	end := s.endOf(w, at)
+	if s.draw.chance("forgotten", id) < s.odds.Forgotten && end <= s.now {
+		// Nobody pressed start; the finish says when it was.
+		data.Started = at
+		return s.report(events.OperationFinished, w.Station, end, data)
+	}
+	if !s.report(events.OperationStarted, w.Station, at, data) {
+		return false
+	}
+	s.ends[id] = end
+	if s.draw.chance("nonsense", id) < s.odds.Nonsense {
+		wrong := data
+		wrong.Piece += "-X"
+		s.out = append(s.out, s.event(events.OperationStarted, w.Station, at, wrong))
+	}
+	return true
+}
+
+// endOf is when a step that begins at the given instant will end: as planned,
+// moved by its late start and by a random share of its working time.
+func (s *Shop) endOf(w *scheduler.Work, at resources.Tick) resources.Tick {
+	op := s.operation(w.Piece, w.Operation)
+	if op == nil {
+		return max(at, w.End)
+	}
+	station := s.state.Plant.Station(w.Station)
+	work := float64(op.Load + s.state.Plant.RunTime(op, station) + op.Unload)
+	spread := s.odds.Spread
+	if op.Recipe != "" {
+		spread /= 10 // an oven's program hardly varies
+	}
+	factor := math.Exp(spread * s.draw.normal("long", w.Piece, w.Operation))
+	end := w.End + (at - w.Start) + resources.Tick(work*(factor-1))
+	return max(end, at+1)
+}
+
+// delay is how late people are at starting.
+func (s *Shop) delay(piece, operation string) resources.Tick {
+	u := s.draw.chance("tardy", piece, operation)
+	return resources.Tick(-math.Log(1-u) * float64(s.odds.Tardy))
+}
+
+// finishes lists running steps and loads whose time is up.
+func (s *Shop) finishes(acts []act) []act {
+	for _, serial := range sorted(s.state.Pieces) {
+		piece := s.state.Pieces[serial]
+		if piece.Scrapped {
+			continue
+		}
+		for i := range piece.Ops {
+			op := &piece.Ops[i]
+			if op.Status != scheduler.Started || op.Load != "" {
+				continue
+			}
+			id := key(serial, op.Operation)
+			end := s.running(id, serial, op.Operation, op.Started)
+			if end > s.now || !s.works(op.Station) {
+				continue
+			}
+			station := op.Station
+			data := events.OperationData{Piece: serial, Operation: op.Operation, Place: op.Place}
+			acts = append(acts, act{at: end, name: id, do: func() bool {
+				if !s.report(events.OperationFinished, station, end, data) {
+					return false
+				}
+				delete(s.ends, id)
+				s.maybeHold(serial, station, end)
+				return true
+			}})
+		}
+	}
+	for _, id := range sorted(s.state.Loads) {
+		load := s.state.Loads[id]
+		if load.Status != scheduler.Started || len(load.Members) == 0 {
+			continue
+		}
+		first := load.Members[0]
+		end := s.running("load "+id, first.Piece, first.Operation, load.Started)
+		if end > s.now || !s.works(load.Station) {
+			continue
+		}
+		acts = append(acts, act{at: end, name: id, do: func() bool {
+			if !s.report(events.LoadFinished, load.Station, end, events.LoadData{Load: id}) {
+				return false
+			}
+			delete(s.ends, "load "+id)
+			return true
+		}})
+	}
+	return acts
+}
+
+// running is when running work ends. After a restart the shop has forgotten;
+// it then makes the time up again from the plan.
+func (s *Shop) running(id, piece, operation string, started resources.Tick) resources.Tick {
+	if end, ok := s.ends[id]; ok {
+		return end
+	}
+	end := s.now
+	if w := s.plans[scheduler.Member{Piece: piece, Operation: operation}]; w != nil {
+		shifted := *w
+		shifted.Start = started
+		end = max(s.endOf(&shifted, started), s.last)
+	}
+	s.ends[id] = end
+	return end
+}
+
+// loads lists planned loads whose time has come and whose members are there.
+func (s *Shop) loads(acts []act) []act {
+	for i := range s.state.Plan.Loads {
+		l := &s.state.Plan.Loads[i]
+		if l.Start > s.now {
+			break // Loads are sorted by Start
+		}
+		run := s.state.Loads[l.ID]
+		if run != nil && run.Status != scheduler.Planned || run == nil && l.Status != scheduler.Planned {
+			continue
+		}
+		at := max(l.Start+s.delay(l.ID, "load"), min(s.last, s.now))
+		if at > s.now || !s.works(l.Station) {
+			continue
+		}
+		acts = append(acts, act{at: at, rank: 4, name: l.ID, do: func() bool { return s.load(l, run != nil, at) }})
+	}
+	return acts
+}
+
+func (s *Shop) load(l *scheduler.Load, closed bool, at resources.Tick) bool {
+	data := events.LoadData{Load: l.ID}
+	var first *scheduler.Work
+	for _, m := range l.Members {
+		w := s.plans[m]
+		op := s.opState(m.Piece, m.Operation)
+		if w == nil || op == nil || op.Status != scheduler.Planned || !s.ready(w, at) {
+			return false
+		}
+		if first == nil {
+			first = w
+		}
+		data.Mix = w.Mix
+		data.Pieces = append(data.Pieces, events.LoadItem{Piece: m.Piece, Operation: m.Operation, Tools: w.Tools})
+	}
+	if first == nil {
+		return false
+	}
+	if !closed && !s.report(events.LoadClosed, l.Station, at, data) {
+		return false
+	}
+	end := s.endOf(first, at)
+	if !s.report(events.LoadStarted, l.Station, at, data) {
+		return !closed // the closing was believed
+	}
+	s.ends["load "+l.ID] = end
+	return true
+}
+
+// mixes lists planned mixes whose making is over, and mixes that are past
+// their life and have to be thrown away.
+func (s *Shop) mixes(acts []act) []act {
+	for i := range s.state.Plan.Mixes {
+		m := &s.state.Plan.Mixes[i]
+		if m.Start > s.now {
+			break
+		}
+		if m.Status != scheduler.Planned || m.End > s.now || s.state.Mixes[m.ID] != nil || !s.works(m.Station) {
+			continue
+		}
+		at := max(m.End, min(s.last, s.now))
+		acts = append(acts, act{at: at, rank: 1, name: m.ID, do: func() bool {
+			return s.report(events.MixMade, m.Station, at, events.MixData{
+				Mix: m.ID, Resin: m.Resin, Grams: m.Grams, Ingredients: s.weighed(m),
+			})
+		}})
+	}
+	for _, id := range sorted(s.state.Mixes) {
+		m := s.state.Mixes[id]
+		at := max(m.Expiry+300, min(s.last, s.now))
+		if m.Discarded || at > s.now {
+			continue
+		}
+		station := ""
+		if resin := s.state.Plant.Resin(m.Resin); resin != nil {
+			station = resin.Station
+		}
+		acts = append(acts, act{at: at, rank: 1, name: id, do: func() bool {
+			return s.report(events.MixDiscarded, station, at, events.MixData{Mix: id, Why: "end of pot life"})
+		}})
+	}
+	return acts
+}
+
+// weighed is what the scale showed for each part of a mix.
+func (s *Shop) weighed(m *scheduler.Mix) map[string]float64 {
+	resin := s.state.Plant.Resin(m.Resin)
+	if resin == nil || len(resin.Ingredients) == 0 {
+		return nil
+	}
+	var parts float64
+	for _, in := range resin.Ingredients {
+		parts += in.Parts
+	}
+	grams := make(map[string]float64, len(resin.Ingredients))
+	for _, in := range resin.Ingredients {
+		off := 1 + resin.IngredientsTol/4*s.draw.normal("weigh", m.ID, in.Name)
+		grams[in.Name] = math.Round(10*float64(m.Grams)*in.Parts/parts*off) / 10
+	}
+	return grams
+}
