@@ -99,7 +99,7 @@ var damagedSupply = []damage{
 		s.Tools["F-2"].Out, s.Tools["F-2"].Until = true, schedtest.Monday+9*hour+21*minute
 	}},
 	{"a unit that is not free yet", scheduler.BreaksToolState, 0, func(s *scheduler.State, _ *scheduler.Plan) {
-		s.Tools["M-2"].Free = schedtest.Monday + 15*minute + 1
+		s.Tools["M-2"].Free = schedtest.Monday + 20*minute + 1
 	}},
 	{"one mandrel for two tubes", scheduler.BreaksToolHold, 0, func(_ *scheduler.State, p *scheduler.Plan) { work(p, "A-1-02", "wind").Tools[0] = "M-1" }},
 	{"a mandrel before it is coated again", scheduler.BreaksToolHold, 0, func(s *scheduler.State, _ *scheduler.Plan) {
@@ -130,7 +130,7 @@ var damagedSupply = []damage{
 	}},
 	{"used before it is made", scheduler.BreaksMixLife, 0, func(_ *scheduler.State, p *scheduler.Plan) {
 		m := mix(p, "MX-1")
-		m.Start, m.End, m.Expiry = m.Start+1, m.End+1, m.Expiry+1
+		m.Start, m.End, m.Expiry = m.Start+5*minute+1, m.End+5*minute+1, m.Expiry+5*minute+1
 	}},
 	{"used when it is dead", scheduler.BreaksMixLife, 0, func(s *scheduler.State, p *scheduler.Plan) {
 		s.Plant.Resins[0].Life = 79 * resources.Minute
@@ -201,7 +201,7 @@ var damagedFacts = []damage{
 	{"paused work said to run", scheduler.BreaksFacts, 8*hour + 25*minute, func(s *scheduler.State, _ *scheduler.Plan) {
 		s.Pieces["A-1-01"].Ops[3].Status = scheduler.Paused
 	}},
-	{"moved to another winder at the last minute", scheduler.BreaksFreeze, 6 * minute, func(s *scheduler.State, p *scheduler.Plan) {
+	{"moved to another winder at the last minute", scheduler.BreaksFreeze, 11 * minute, func(s *scheduler.State, p *scheduler.Plan) {
 		moveToW2(s, p)
 	}},
 	{"moved forward at the last minute", scheduler.BreaksFreeze, 5 * minute, func(_ *scheduler.State, p *scheduler.Plan) { shiftLoad(p, "WL-1", -1) }},

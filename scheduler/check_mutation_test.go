@@ -329,7 +329,7 @@ var damagedWaits = []damage{
 		p.Breaches = []scheduler.Breach{wetBreach(p), wetBreach(p)}
 	}},
 	{"before the order may start", scheduler.BreaksRelease, 0, func(s *scheduler.State, _ *scheduler.Plan) { s.Lines["B/1"].EarliestStart = schedtest.Monday + 3*hour }},
-	{"in the past", scheduler.BreaksNow, 0, func(_ *scheduler.State, p *scheduler.Plan) { shiftLoad(p, "WL-1", -16*minute) }},
+	{"in the past", scheduler.BreaksNow, 0, func(_ *scheduler.State, p *scheduler.Plan) { shiftLoad(p, "WL-1", -21*minute) }},
 	{"a mix in the past", scheduler.BreaksNow, 0, func(_ *scheduler.State, p *scheduler.Plan) {
 		m := mix(p, "MX-1")
 		m.Start, m.End, m.Expiry = m.Start-1, m.End-1, m.Expiry-1

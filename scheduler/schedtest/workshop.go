@@ -3,6 +3,7 @@
 package schedtest
 
 import (
+	"fmt"
 	"time"
 
 	"towpath/resources"
@@ -158,49 +159,82 @@ func workshopPlain() resources.Product {
 	}
 }
 
-// WorkshopOrders are two orders: A of three shafts and a sample from two
-// tubes, firm, and B of one tube for an event.
-func WorkshopOrders() []resources.OrderLine {
-	return []resources.OrderLine{
-		{Order: "A", Line: "1", Product: "HS", Quantity: 3, Due: Monday + resources.Tick(30*hour), Weight: 10, Kind: resources.Firm},
-		{Order: "B", Line: "1", Product: "PX", Quantity: 1, Due: Monday + resources.Tick(24*hour), Weight: 50, Kind: resources.Event},
+// WorkshopPlan is two orders, A of three shafts and a sample from two tubes,
+// firm, and B of one tube for an event, and a feasible plan for them, thought
+// out by hand.
+func WorkshopPlan() (*scheduler.State, *scheduler.Plan) { return WorkshopWeeks(1) }
+
+// WorkshopWeeks is the same again every week, with enough boxes; from the
+// second week on the orders are A2, B2, A3, … Each week has 30 operations.
+func WorkshopWeeks(weeks int) (*scheduler.State, *scheduler.Plan) {
+	plant := Workshop()
+	plant.Materials[0].Stock += int64(weeks-1) * 4000
+	var lines []resources.OrderLine
+	for week := range weeks {
+		from := Monday + resources.Tick(week)*resources.Tick(7*resources.Day)
+		lines = append(lines,
+			resources.OrderLine{
+				Order: "A" + weekName(week), Line: "1", Product: "HS", Quantity: 3,
+				Due: from + resources.Tick(30*hour), Weight: 10, Kind: resources.Firm,
+			},
+			resources.OrderLine{
+				Order: "B" + weekName(week), Line: "1", Product: "PX", Quantity: 1,
+				Due: from + resources.Tick(24*hour), Weight: 50, Kind: resources.Event,
+			})
 	}
+	s := State(plant, lines...)
+	b := NewPlan(s, Monday)
+	for week := range weeks {
+		b.workshopWeek(week)
+	}
+	return s, b.Plan()
 }
 
-// WorkshopPlan is a feasible plan for them, thought out by hand.
-func WorkshopPlan() (*scheduler.State, *scheduler.Plan) {
-	s := State(Workshop(), WorkshopOrders()...)
-	at := func(h, m resources.Seconds) resources.Tick { return Monday + resources.Tick((h-6)*hour+m*minute) }
+func weekName(week int) string {
+	if week == 0 {
+		return ""
+	}
+	return fmt.Sprint(week + 1)
+}
+
+func (b *Planner) workshopWeek(week int) {
+	at := func(h, m resources.Seconds) resources.Tick {
+		return Monday + resources.Tick(resources.Seconds(week)*7*resources.Day+(h-6)*hour+m*minute)
+	}
+	name := weekName(week)
+	a1, a2, b1 := "A"+name+"-1-01", "A"+name+"-1-02", "B"+name+"-1-01"
 	both := func(op string) []scheduler.Member {
-		return []scheduler.Member{{Piece: "A-1-01", Operation: op}, {Piece: "A-1-02", Operation: op}}
+		return []scheduler.Member{{Piece: a1, Operation: op}, {Piece: a2, Operation: op}}
 	}
 	one := func(piece, op string) []scheduler.Member { return []scheduler.Member{{Piece: piece, Operation: op}} }
-	p := NewPlan(s, Monday).
-		Mix("MX-1", "A", at(6, 0)).
-		Load("WL-1", "W1", at(6, 15), both("wind"), From("MX-1"), Tools("M-1", "M-2")).
-		Load("OL-1", "O1", at(7, 50), both("cure"), Inside(30*minute)).
-		Mix("MX-2", "A", at(7, 45)).
-		Load("WL-2", "W1", at(8, 5), one("B-1-01", "wind"), Setup(20*minute), From("MX-2"), Tools("M-3")).
-		Load("OL-2", "O1", at(12, 40), one("B-1-01", "cure")).
-		Put("A-1-01", "extract", "bench", at(13, 40)).
-		Put("A-1-02", "extract", "bench", at(13, 40), Place(2)).
-		Put("A-1-01", "cut", "bench", at(14, 0), Pause(10*minute)).
-		Put("A-1-02", "cut", "bench", at(14, 0), Place(2), Pause(10*minute)).
-		Put("A-1-01", "ring", "rig", at(14, 50)).
-		Put("A-1-02", "ring", "rig", at(15, 20)).
-		Put("A-1-01.1", "bond", "cell", at(15, 20), Tools("F-1")).
-		Put("A-1-01.2", "bond", "cell", at(15, 20), Place(2), Tools("F-2")).
-		Put("A-1-01.1", "proof", "rig", at(18, 15)).
-		Put("A-1-01.2", "proof", "rig", at(18, 30)).
-		Put("A-1-02.1", "bond", "cell", at(18, 40), Tools("F-1")).
-		Put("A-1-02.2", "bond", "cell", at(18, 55), Place(2), Tools("F-2")).
-		Put("A-1-02.1", "proof", "rig", at(21, 35)).
-		Put("A-1-02.2", "proof", "rig", at(30, 0)).
-		Put("A-1-02.2", "ultimate", "rig", at(30, 15)).
-		Put("A-1-01.1", "pack", "packing", at(31, 15)).
-		Put("A-1-01.2", "pack", "packing", at(31, 25)).
-		Put("A-1-02.1", "pack", "packing", at(31, 35)).
-		Put("B-1-01", "pack", "packing", at(19, 0)).
-		Plan()
-	return s, p
+	change := Setup(20 * minute)
+	first := Setup(0)
+	if week > 0 {
+		first = change // B's bore is still on from the week before
+	}
+	b.Mix("MX-1"+name, "A", at(6, 0)).
+		Load("WL-1"+name, "W1", at(6, 20), both("wind"), first, From("MX-1"+name), Tools("M-1", "M-2")).
+		Load("OL-1"+name, "O1", at(7, 55), both("cure"), Inside(25*minute)).
+		Mix("MX-2"+name, "A", at(7, 50)).
+		Load("WL-2"+name, "W1", at(8, 10), one(b1, "wind"), change, From("MX-2"+name), Tools("M-3")).
+		Load("OL-2"+name, "O1", at(12, 40), one(b1, "cure")).
+		Put(a1, "extract", "bench", at(13, 40)).
+		Put(a2, "extract", "bench", at(13, 40), Place(2)).
+		Put(a1, "cut", "bench", at(14, 0), Pause(10*minute)).
+		Put(a2, "cut", "bench", at(14, 0), Place(2), Pause(10*minute)).
+		Put(a1, "ring", "rig", at(14, 50)).
+		Put(a2, "ring", "rig", at(15, 20)).
+		Put(a1+".1", "bond", "cell", at(15, 20), Tools("F-1")).
+		Put(a1+".2", "bond", "cell", at(15, 20), Place(2), Tools("F-2")).
+		Put(a1+".1", "proof", "rig", at(18, 15)).
+		Put(a1+".2", "proof", "rig", at(18, 30)).
+		Put(a2+".1", "bond", "cell", at(18, 40), Tools("F-1")).
+		Put(a2+".2", "bond", "cell", at(18, 55), Place(2), Tools("F-2")).
+		Put(a2+".1", "proof", "rig", at(21, 35)).
+		Put(a2+".2", "proof", "rig", at(30, 0)).
+		Put(a2+".2", "ultimate", "rig", at(30, 15)).
+		Put(a1+".1", "pack", "packing", at(31, 15)).
+		Put(a1+".2", "pack", "packing", at(31, 25)).
+		Put(a2+".1", "pack", "packing", at(31, 35)).
+		Put(b1, "pack", "packing", at(19, 0))
 }
