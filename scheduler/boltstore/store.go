@@ -1,0 +1,247 @@
+// SPDX-License-Identifier: Apache-2.0
+
+// Package boltstore keeps a projection of the log, the state as it is now, in
+// a bbolt file, so that a start need not fold the whole log. The log is the
+// truth: a store that is missing, damaged or of another log is made anew from
+// it. README.md describes the file byte by byte.
+package boltstore
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"iter"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+	bolterrors "go.etcd.io/bbolt/errors"
+
+	"towpath/scheduler"
+)
+
+// FileName is the store's file in its folder; a damaged one is kept beside it.
+const (
+	FileName    = "state.bolt"
+	DamagedName = "state.damaged.bolt"
+)
+
+// format is the number of the layout that README.md describes.
+const format = 1
+
+var (
+	bucketMeta     = []byte("meta")
+	bucketEntities = []byte("entities")
+	keyFormat      = []byte("format")
+	keySeq         = []byte("seq")
+	keySum         = []byte("sum")
+	keyLog         = []byte("log")
+)
+
+// Options of a store.
+type Options struct {
+	// Log names the log the state is folded from; a store that was made from
+	// another is not loaded. Empty: not compared.
+	Log string
+	// Logger is told when a damaged store is put aside; nil: nobody.
+	Logger *slog.Logger
+	// Wait is how long to wait for another process to let go of the file;
+	// default 1 s.
+	Wait time.Duration
+}
+
+// Store is an open file. One goroutine at a time may use it.
+type Store struct {
+	dir     string
+	opt     Options
+	db      *bolt.DB
+	damaged bool             // to be put aside before the next write
+	known   *scheduler.State // whose changes since the last write are all that is not in the file
+}
+
+// Open opens the store in a folder, or makes a new one there.
+func Open(dir string, o Options) (*Store, error) {
+	if o.Wait == 0 {
+		o.Wait = time.Second
+	}
+	if o.Logger == nil {
+		o.Logger = slog.New(slog.DiscardHandler)
+	}
+	if err := os.MkdirAll(dir, 0o750); err != nil {
+		return nil, fmt.Errorf("store folder: %w", err)
+	}
+	s := &Store{dir: dir, opt: o}
+	err := s.open()
+	if errors.Is(err, ErrDamaged) {
+		// Ours, but cut short or overwritten inside.
+		s.opt.Logger.Warn("store is damaged", "file", s.path(), "err", err)
+		s.damaged = true
+		return s, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("open store %s: %w", s.path(), err)
+	}
+	return s, nil
+}
+
+func (s *Store) path() string { return filepath.Join(s.dir, FileName) }
+
+// open opens the file and checks that it is a store of this format.
+func (s *Store) open() error {
+	if info, err := os.Stat(s.path()); err == nil && !info.Mode().IsRegular() {
+		return fmt.Errorf("%w: it is no file", ErrForeign)
+	}
+	return guard(func() error {
+		db, err := bolt.Open(s.path(), 0o640, &bolt.Options{Timeout: s.opt.Wait, FreelistType: bolt.FreelistMapType})
+		switch {
+		case errors.Is(err, bolterrors.ErrTimeout):
+			return ErrInUse
+		case errors.Is(err, bolterrors.ErrInvalid), errors.Is(err, bolterrors.ErrVersionMismatch), errors.Is(err, bolterrors.ErrChecksum):
+			return fmt.Errorf("%w (%v): move the file away, and the store is made anew from the log", ErrForeign, err)
+		case err != nil:
+			return err
+		}
+		if err := prepare(db, s.opt.Log); err != nil {
+			_ = db.Close()
+			return err
+		}
+		s.db = db
+		return nil
+	})
+}
+
+// prepare writes the format into a new file and compares it in an old one.
+func prepare(db *bolt.DB, log string) error {
+	return db.Update(func(tx *bolt.Tx) error {
+		meta := tx.Bucket(bucketMeta)
+		if meta == nil {
+			if name, _ := tx.Cursor().First(); name != nil {
+				return fmt.Errorf("%w: it is a bbolt file of another program, with a bucket %q", ErrForeign, name)
+			}
+			return lay(tx, log)
+		}
+		switch v := meta.Get(keyFormat); {
+		case len(v) != 4:
+			return fmt.Errorf("%w: it is a bbolt file of another program", ErrForeign)
+		case binary.BigEndian.Uint32(v) != format:
+			return fmt.Errorf("%w: format %d, this program reads %d; use the program that wrote it, or move the file away and the store is made anew from the log",
+				ErrForeign, binary.BigEndian.Uint32(v), format)
+		}
+		return nil
+	})
+}
+
+// lay makes an empty store.
+func lay(tx *bolt.Tx, log string) error {
+	for _, name := range [][]byte{bucketMeta, bucketEntities} {
+		if err := tx.DeleteBucket(name); err != nil && !errors.Is(err, bolterrors.ErrBucketNotFound) {
+			return err
+		}
+		if _, err := tx.CreateBucket(name); err != nil {
+			return err
+		}
+	}
+	meta := tx.Bucket(bucketMeta)
+	if err := meta.Put(keyFormat, binary.BigEndian.AppendUint32(nil, format)); err != nil {
+		return err
+	}
+	return meta.Put(keyLog, []byte(log))
+}
+
+// Load reads the stored state. Every record is compared with the sum kept
+// beside it. An error that is ErrNoState says why there is nothing to begin
+// from; the log is to be folded then and the result given to Replace.
+func (s *Store) Load() (*scheduler.State, error) {
+	if s.damaged {
+		return nil, ErrDamaged
+	}
+	if s.db == nil {
+		return nil, ErrClosed
+	}
+	var state *scheduler.State
+	err := guard(func() error {
+		return s.db.View(func(tx *bolt.Tx) error {
+			var err error
+			state, err = s.load(tx)
+			return err
+		})
+	})
+	s.damaged = errors.Is(err, ErrDamaged)
+	if err != nil {
+		return nil, fmt.Errorf("load %s: %w", s.path(), err)
+	}
+	state.TakeChanged()
+	s.known = state
+	return state, nil
+}
+
+func (s *Store) load(tx *bolt.Tx) (*scheduler.State, error) {
+	meta, entities := tx.Bucket(bucketMeta), tx.Bucket(bucketEntities)
+	if entities == nil {
+		return nil, fmt.Errorf("%w: bucket entities is missing", ErrDamaged)
+	}
+	seq, kept := meta.Get(keySeq), meta.Get(keySum)
+	if seq == nil {
+		return nil, ErrEmpty
+	}
+	if log := string(meta.Get(keyLog)); s.opt.Log != "" && log != s.opt.Log {
+		return nil, fmt.Errorf("%w: %q, not %q", ErrOtherLog, log, s.opt.Log)
+	}
+	var got sum
+	state, err := scheduler.LoadEntities(records(entities, &got))
+	switch {
+	case got.bytes() != string(kept):
+		return nil, fmt.Errorf("%w: the records do not add up to the sum kept beside them", ErrDamaged)
+	case err != nil:
+		return nil, fmt.Errorf("%w: %w", ErrDamaged, err)
+	case len(seq) != 8 || state.Seq != binary.BigEndian.Uint64(seq):
+		return nil, fmt.Errorf("%w: the state is at %d, the store at %x", ErrDamaged, state.Seq, seq)
+	}
+	return state, nil
+}
+
+// records walks over the entities and adds them up.
+func records(entities *bolt.Bucket, total *sum) iter.Seq2[string, []byte] {
+	return func(yield func(string, []byte) bool) {
+		wanted := true
+		_ = entities.ForEach(func(k, v []byte) error {
+			total.add(k, v)
+			if wanted {
+				wanted = yield(string(k), v)
+			}
+			return nil
+		})
+	}
+}
+
+// Seq is the last applied sequence of what is stored; 0: nothing is.
+func (s *Store) Seq() (uint64, error) {
+	if s.damaged {
+		return 0, ErrDamaged
+	}
+	if s.db == nil {
+		return 0, ErrClosed
+	}
+	var seq uint64
+	err := guard(func() error {
+		return s.db.View(func(tx *bolt.Tx) error {
+			if v := tx.Bucket(bucketMeta).Get(keySeq); len(v) == 8 {
+				seq = binary.BigEndian.Uint64(v)
+			}
+			return nil
+		})
+	})
+	return seq, err
+}
+
+// Close lets go of the file. It may be called twice.
+func (s *Store) Close() error {
+	db := s.db
+	s.db, s.known, s.damaged = nil, nil, false
+	if db == nil {
+		return nil
+	}
+	return guard(db.Close)
+}
