@@ -68,32 +68,47 @@ type opRef struct {
 	op    int // position in Piece.Ops
 }
 
-// horizon is how far to lay out calendars: the plant's horizon, or further
-// when the latest date or the sheer amount of work asks for it.
+// farthestHorizon is the most a calendar is laid out for.
+const farthestHorizon = 15 * 365 * resources.Day
+
+// horizon is how far to lay out calendars: the plant's horizon, or further when
+// the latest date or the sheer amount of work asks for it. It bounds the
+// layout, not the plan.
 func horizon(s *State, now Tick) Seconds {
 	far := s.Plant.Horizon
-	var work Seconds
+	load := map[string]Seconds{}
 	for _, key := range sortedKeys(s.Lines) {
 		line := s.Lines[key]
-		if line.Cancelled {
+		product := s.Plant.Product(line.Product)
+		if line.Cancelled || product == nil {
 			continue
 		}
 		far = max(far, Seconds(line.Due-now)+8*7*resources.Day)
-		if product := s.Plant.Product(line.Product); product != nil {
-			var each Seconds
-			for i := range product.Routing {
-				op := &product.Routing[i]
-				each += op.Load + op.LoadEach + op.Run + op.Unload + op.UnloadEach
+		pieces := Seconds(line.Quantity + product.Samples)
+		for i := range product.Routing {
+			op := &product.Routing[i]
+			for _, id := range op.Stations {
+				each := op.Load + op.LoadEach + op.Unload + op.UnloadEach + op.Run
+				if st := s.Plant.Station(id); st != nil {
+					each += s.Plant.RunTime(op, st) - op.Run
+				}
+				load[id] += each * pieces / Seconds(len(op.Stations))
 			}
-			work += each * Seconds(line.Quantity+product.Samples)
 		}
 	}
-	// A piece a day for each open-handed hour of work is slower than any shop
-	// that can keep up; it bounds the layout, not the plan.
-	if slow := work / Seconds(max(1, len(s.Plant.Stations))) * 6; slow > far {
-		far = slow
+	for id, work := range load {
+		st := s.Plant.Station(id)
+		if st == nil {
+			continue
+		}
+		work /= Seconds(max(1, st.Places))
+		if st.Batch != nil {
+			work /= 3 // some company in each load at least
+		}
+		// A station open for a third of the time and rarely idle then.
+		far = max(far, 4*work)
 	}
-	return far
+	return min(far, farthestHorizon)
 }
 
 func (c *compiler) stations() error {

@@ -21,11 +21,14 @@ type board struct {
 	shifts  []profile    // the crews' head count alone: when they work at all
 	units   [][]timeline // per pool and unit
 	mixes   [][]mix      // per resin
+	mixDays [][][]int32  // per resin and day: those whose making ends then
+	keeps   []Tick       // per resin: the longest any of its mixes lives
 	stocks  []stock
 	at      []placed  // per act
 	unitOf  []int32   // per hold; -1: not taken
 	takenAt []Tick    // per hold: start of the changeover
 	stay    []Seconds // per hold: how long a gap to look for; grows when a try shows it must
+	clash   []int     // per hold: how often it has in this block
 	journal []entry
 	scratch scratch
 }
@@ -123,9 +126,14 @@ func newBoard(m *model) *board {
 		}
 	}
 	b.mixes = make([][]mix, len(p.Resins))
+	b.mixDays = make([][][]int32, len(p.Resins))
+	b.keeps = make([]Tick, len(p.Resins))
+	for r := range p.Resins {
+		b.mixDays[r] = make([][]int32, b.mixDay(p.End)+1)
+	}
 	for i := range p.Mixes {
 		f := &p.Mixes[i]
-		b.mixes[f.Resin] = append(b.mixes[f.Resin], mix{
+		b.addMix(f.Resin, mix{
 			fact: int32(i), crew: -1, start: f.Made, end: f.Made, expiry: f.Expiry, room: f.Left,
 		})
 	}
@@ -141,6 +149,7 @@ func newBoard(m *model) *board {
 	b.unitOf = make([]int32, len(p.Holds))
 	b.takenAt = make([]Tick, len(p.Holds))
 	b.stay = slices.Clone(m.stay)
+	b.clash = make([]int, len(p.Holds))
 	for h := range p.Holds {
 		b.unitOf[h] = -1
 		if p.Holds[h].Take < 0 {
@@ -317,7 +326,7 @@ func (b *board) undoOne(e *entry) {
 		line := &b.units[b.p.Holds[e.a].Pool][b.unitOf[e.a]]
 		line.slots[line.after(e.from)].to = e.to
 	case newMix:
-		b.mixes[e.a] = b.mixes[e.a][:len(b.mixes[e.a])-1]
+		b.dropMix(e.a)
 	case drewMix:
 		x := &b.mixes[e.a][e.b]
 		x.grams -= e.share

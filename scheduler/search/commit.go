@@ -100,7 +100,7 @@ func (b *board) drawMix(n *node, t *placed) {
 		if x.crew >= 0 {
 			b.takeCrew(x.crew, x.start, x.end, r.Share)
 		}
-		b.mixes[n.resin] = append(b.mixes[n.resin], x)
+		b.addMix(n.resin, x)
 		b.journal = append(b.journal, entry{kind: newMix, a: n.resin})
 	}
 	x := &b.mixes[n.resin][t.mix]
@@ -128,10 +128,28 @@ func (b *board) giveAll(n *node, t *placed, mark int) bool {
 			if b.giveBack(h, back) {
 				continue
 			}
-			b.stay[h] = max(b.stay[h]+1, Seconds(back-b.takenAt[h]))
+			b.lengthen(h, Seconds(back-b.takenAt[h]))
 			b.undo(mark)
 			return false
 		}
 	}
 	return true
 }
+
+// lengthen makes a hold look for a longer gap: as long as it turned out to
+// need, after some tries twice as long as before, in the end one that never
+// closes.
+func (b *board) lengthen(h int32, needs Seconds) {
+	b.clash[h]++
+	switch {
+	case b.clash[h] > 6:
+		b.stay[h] = endless
+	case b.clash[h] > 2:
+		b.stay[h] = max(2*b.stay[h], needs)
+	default:
+		b.stay[h] = max(b.stay[h]+1, needs)
+	}
+}
+
+// endless is longer than any gap between two plans for a tool.
+const endless = Seconds(1) << 40

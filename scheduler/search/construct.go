@@ -85,19 +85,15 @@ func (m *model) work() []float64 {
 	return work
 }
 
-// ByRule plans by one rule alone: pieces in its order, loads filled in its
-// order as far as they go.
+// ByRule plans by one rule alone, with loads formed in its order, in whichever
+// of the ways comes out best.
 func ByRule(p *scheduler.Problem, r Rule) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
 		return nil, err
 	}
-	g, err := d.byRule(r, grouping{clusters: 2, spread: math.Inf(1)})
-	if err != nil {
+	if _, err := d.construct([]Rule{r}, groupings); err != nil {
 		return nil, err
-	}
-	if !d.decode(g) {
-		return nil, d.fail.err(p)
 	}
 	return d.emit(), nil
 }
@@ -113,14 +109,17 @@ func (d *decoder) byRule(r Rule, how grouping) (*genome, error) {
 // groupings are the ways to form loads that a construction tries, the plainest
 // first.
 var groupings = []grouping{
-	{clusters: 2, spread: 4 * 86400},
 	{clusters: 1, spread: 2 * 86400},
+	{clusters: 2, spread: 4 * 86400},
 	{clusters: 3, spread: 10 * 86400},
 }
 
-// large is the number of activities above which a construction tries only the
-// first few starts.
-const large = 20000
+// From so many activities on a construction tries fewer starts: three rules and
+// the plainest loads, then one rule alone.
+const (
+	large = 6000
+	vast  = 20000
+)
 
 // Construct makes a feasible plan: the best of several rules and ways to form
 // loads.
@@ -129,23 +128,32 @@ func Construct(p *scheduler.Problem) (*scheduler.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := d.construct(); err != nil {
+	if _, err := d.start(); err != nil {
 		return nil, err
 	}
 	return d.emit(), nil
 }
 
-// construct leaves the best start on the board and returns it.
-func (d *decoder) construct() (*genome, error) {
+// start leaves a construction on the board and returns it.
+func (d *decoder) start() (*genome, error) {
+	rules, ways := Rules(), groupings
+	switch n := len(d.m.p.Acts); {
+	case n > vast:
+		rules, ways = []Rule{LatestStart}, groupings[:1]
+	case n > large:
+		rules, ways = []Rule{LatestStart, DueDate, Weighted}, groupings[:1]
+	}
+	return d.construct(rules, ways)
+}
+
+// construct leaves the best of rules and ways to form loads on the board and
+// returns it.
+func (d *decoder) construct(rules []Rule, ways []grouping) (*genome, error) {
 	var best *genome
 	var bestValue value
 	var failed error
-	rules, ways := Rules(), groupings
-	if len(d.m.p.Acts) > large {
-		rules, ways = []Rule{Weighted}, groupings[:1]
-	}
 	if d.m.alone() {
-		ways = groupings[:1]
+		ways = ways[:1]
 	}
 	for _, how := range ways {
 		for _, r := range rules {
@@ -199,10 +207,14 @@ func (d *decoder) lastResort() (found *genome, sure bool) {
 		}
 		g.floor = nil
 	}
+	if len(g.key) > large {
+		return nil, false
+	}
 	rng := rand.New(rand.NewPCG(1, uint64(len(g.key))))
+	span := float64(d.m.span())
 	for range shakes {
 		for a := range g.key {
-			g.key[a] = float64(d.m.head[a]) + rng.Float64()*float64(d.m.span())
+			g.key[a] = float64(d.m.head[a]) + rng.Float64()*span
 		}
 		if d.decode(g) {
 			return g, false

@@ -60,13 +60,15 @@ func (d *decoder) decode(g *genome) bool {
 		}
 		same := d.common(s)
 		d.back(same)
-		bad := d.run(s, same)
-		if bad == nil {
-			return true
-		}
-		if !d.breakUp(g, bad) {
+		broken, ok := d.run(g, *s, same)
+		if !ok {
 			return false
 		}
+		if !broken {
+			return true
+		}
+		// What was broken up was placed where it stood; once more, in its
+		// proper order, so that a genome's times depend on nothing else.
 	}
 	return false
 }
@@ -102,38 +104,78 @@ func (d *decoder) back(blocks int) {
 	d.done, d.want = d.done[:at], d.want[:at]
 }
 
-// run places the blocks of s from the given one on; it returns the nodes of
-// the block it could not place, nil when all are placed.
-func (d *decoder) run(s *sequence, from int) []*node {
+// run places the blocks of s from the given one on. Broken says that loads had
+// to be broken up on the way; not ok, that even that did not help.
+func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 	at := 0
 	if from > 0 {
 		at = s.ends[from-1]
 	}
 	for i := from; i < len(s.ends); i++ {
 		nodes, want := s.nodes[at:s.ends[i]], s.want[at:s.ends[i]]
-		mark := d.b.mark()
-		if !d.block(nodes, want) {
-			d.b.undo(mark)
-			return nodes
-		}
-		d.marks = append(d.marks, mark)
-		d.done = append(d.done, nodes...)
-		d.want = append(d.want, want...)
-		d.ends = append(d.ends, len(d.done))
 		at = s.ends[i]
+		if d.whole(nodes, want) {
+			continue
+		}
+		broken = true
+		if !d.inParts(g, nodes) {
+			return broken, false
+		}
 	}
-	return nil
+	return broken, true
+}
+
+// whole places one block and notes it.
+func (d *decoder) whole(nodes []*node, want []int32) bool {
+	mark := d.b.mark()
+	if !d.block(nodes, want) {
+		d.b.undo(mark)
+		return false
+	}
+	d.marks = append(d.marks, mark)
+	d.done = append(d.done, nodes...)
+	d.want = append(d.want, want...)
+	d.ends = append(d.ends, len(d.done))
+	return true
+}
+
+// inParts breaks up a block that cannot be placed whole, in g too, and places
+// what it falls into.
+func (d *decoder) inParts(g *genome, nodes []*node) bool {
+	var acts []int32
+	for _, n := range nodes {
+		acts = append(acts, n.acts...)
+	}
+	for d.breakUp(g, nodes) {
+		parts, ok := d.seq.part(g, acts)
+		if !ok {
+			d.fail = failure{act: acts[0], reason: "loads wait for each other in a circle"}
+			return false
+		}
+		if len(parts.ends) == 1 {
+			// Still tied together by something else: a smaller load may do.
+			if d.whole(parts.nodes, parts.want) {
+				return true
+			}
+			nodes = parts.nodes
+			continue
+		}
+		at := 0
+		for _, end := range parts.ends {
+			if !d.whole(parts.nodes[at:end], parts.want[at:end]) && !d.inParts(g, parts.nodes[at:end]) {
+				return false
+			}
+			at = end
+		}
+		return true
+	}
+	return false
 }
 
 // breakUp halves the block's largest free load; false when there is none left
 // to break.
 func (d *decoder) breakUp(g *genome, nodes []*node) bool {
-	var big *node
-	for _, n := range nodes {
-		if len(n.acts) > 1 && n.load < 0 && (big == nil || len(n.acts) > len(big.acts)) {
-			big = n
-		}
-	}
+	big := largest(nodes)
 	if big == nil {
 		return false
 	}
@@ -141,8 +183,23 @@ func (d *decoder) breakUp(g *genome, nodes []*node) bool {
 	return d.m.regroup(g, big.acts[:half]) && d.m.regroup(g, big.acts[half:])
 }
 
-// rounds bounds how often one block may be begun again, per node in it.
-const rounds = 8
+// largest is the free load with most members, nil when there is none with two.
+func largest(nodes []*node) *node {
+	var big *node
+	for _, n := range nodes {
+		if len(n.acts) > 1 && n.load < 0 && (big == nil || len(n.acts) > len(big.acts)) {
+			big = n
+		}
+	}
+	return big
+}
+
+// rounds bounds how often a block may be begun again, per node in it, while it
+// can still be broken up; patience, how often when it cannot.
+const (
+	rounds   = 8
+	patience = 5000
+)
 
 // block places the nodes of one block. When a node comes too late for a
 // maximum wait, the earlier end of the wait is moved later and everything from
@@ -160,7 +217,7 @@ func (d *decoder) block(nodes []*node, want []int32) bool {
 			for _, h := range d.m.p.Acts[a].Holds {
 				// What a try has learnt holds for that try only: a solution's
 				// times must not depend on what was tried before it.
-				d.b.stay[h] = d.m.stay[h]
+				d.b.stay[h], d.b.clash[h] = d.m.stay[h], 0
 			}
 		}
 	}
@@ -175,6 +232,9 @@ func (d *decoder) block(nodes []*node, want []int32) bool {
 
 func (d *decoder) fill(nodes []*node, want []int32, marks []int) bool {
 	limit := rounds*len(nodes) + 100
+	if largest(nodes) == nil {
+		limit += patience
+	}
 	for i := 0; i < len(nodes); {
 		if limit--; limit < 0 {
 			d.fail = failure{act: nodes[i].acts[0], reason: "the maximum waits around it cannot be kept together"}

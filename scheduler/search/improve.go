@@ -46,7 +46,7 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 		}
 	}
 	if g == nil {
-		if g, err = d.construct(); err != nil {
+		if g, err = d.start(); err != nil {
 			return Result{}, err
 		}
 	}

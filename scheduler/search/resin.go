@@ -16,13 +16,16 @@ func (b *board) resin(n *node, try *placed) Tick {
 	}
 	list := b.mixes[n.resin]
 	best := int32(-1)
-	for i := len(list) - 1; i >= 0; i-- {
-		x := &list[i]
-		if x.end > try.start || x.expiry < try.runEnd || x.grams+n.grams > x.room {
-			continue
-		}
-		if best < 0 || x.expiry < list[best].expiry {
-			best = int32(i)
+	last := b.mixDay(try.start)
+	for day := b.mixDay(try.runEnd - b.keeps[n.resin]); day <= last; day++ {
+		for _, i := range b.mixDays[n.resin][day] {
+			x := &list[i]
+			if x.end > try.start || x.expiry < try.runEnd || x.grams+n.grams > x.room {
+				continue
+			}
+			if best < 0 || x.expiry < list[best].expiry {
+				best = i
+			}
 		}
 	}
 	if best >= 0 {
@@ -31,6 +34,29 @@ func (b *board) resin(n *node, try *placed) Tick {
 	}
 	try.mix = int32(len(list))
 	return b.newMix(n, try)
+}
+
+// mixDay is the day, counted from now, under which a mix that ends at t is
+// listed.
+func (b *board) mixDay(t Tick) int {
+	last := int((b.p.End - b.p.Now) / 86400)
+	return min(max(int((t-b.p.Now)/86400), 0), last)
+}
+
+// addMix puts a mix on its list.
+func (b *board) addMix(resin int32, x mix) {
+	day := b.mixDay(x.end)
+	b.mixDays[resin][day] = append(b.mixDays[resin][day], int32(len(b.mixes[resin])))
+	b.mixes[resin] = append(b.mixes[resin], x)
+	b.keeps[resin] = max(b.keeps[resin], x.expiry-x.end)
+}
+
+// dropMix takes the last mix off again.
+func (b *board) dropMix(resin int32) {
+	last := len(b.mixes[resin]) - 1
+	day := b.mixDay(b.mixes[resin][last].end)
+	b.mixDays[resin][day] = b.mixDays[resin][day][:len(b.mixDays[resin][day])-1]
+	b.mixes[resin] = b.mixes[resin][:last]
 }
 
 // lead is how long before its first use a mix may be made when its room is
