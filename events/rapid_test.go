@@ -64,15 +64,7 @@ func anyData(t *rapid.T, e events.Event) any {
 		}
 		return d
 	case events.LoadData:
-		d := events.LoadData{Load: n("load"), Mix: m("mix"), Why: why}
-		least := 0
-		if e.Kind == events.LoadClosed {
-			least = 1
-		}
-		for _, p := range rapid.SliceOfNDistinct(name(), least, 5, rapid.ID).Draw(t, "pieces") {
-			d.Pieces = append(d.Pieces, events.LoadItem{Piece: p, Operation: n("operation"), Tools: names(t, "tools")})
-		}
-		return d
+		return anyLoad(t, e.Kind, n("load"), m("mix"), why)
 	case events.MixData:
 		return events.MixData{
 			Mix: n("mix"), Resin: n("resin"), Grams: rapid.Int64Range(1, events.MaxGrams).Draw(t, "grams"), Ingredients: values(t, 0), Why: why,
@@ -98,6 +90,18 @@ func anyData(t *rapid.T, e events.Event) any {
 	}
 	t.Fatalf("no generator for %s", e.Kind)
 	return nil
+}
+
+func anyLoad(t *rapid.T, k events.Kind, load, mix, why string) events.LoadData {
+	d := events.LoadData{Load: load, Mix: mix, Why: why}
+	least := 0
+	if k == events.LoadClosed {
+		least = 1
+	}
+	for _, p := range rapid.SliceOfNDistinct(name(), least, 5, rapid.ID).Draw(t, "pieces") {
+		d.Pieces = append(d.Pieces, events.LoadItem{Piece: p, Operation: name().Draw(t, "operation"), Tools: names(t, "tools")})
+	}
+	return d
 }
 
 // name draws names with letters of several scripts, signs that mean something

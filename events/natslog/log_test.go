@@ -251,6 +251,21 @@ func TestFollowWaitsForWhatComes(t *testing.T) {
 	require.ErrorIs(t, <-done, natslog.ErrClosed)
 }
 
+// A reader that is up to date gets only what is new.
+func TestFollowFromTheEnd(t *testing.T) {
+	l := open(t, t.TempDir())
+	_, err := l.Append(t.Context(), numbered("a", 0, 5), 0)
+	require.NoError(t, err)
+	feed, err := l.Follow(t.Context(), 5)
+	require.NoError(t, err)
+	defer feed.Close()
+	_, err = l.Append(t.Context(), numbered("b", 0, 3), 5)
+	require.NoError(t, err)
+	group, err := feed.Next(t.Context())
+	require.NoError(t, err)
+	require.EqualValues(t, 6, group[0].Seq)
+}
+
 func TestClosingTheLogEndsItsFeeds(t *testing.T) {
 	l := open(t, t.TempDir())
 	feed, err := l.Follow(t.Context(), 0)
