@@ -28,7 +28,11 @@ func Compile(s *State, now Tick) (*Problem, error) {
 	if s.Plan != nil {
 		c.p.Version = s.Plan.Version + 1
 	}
-	c.p.End = now + Tick(horizon(s, now))
+	c.out = now + Tick(s.Plant.Horizon)
+	if s.Plant.Horizon <= 0 {
+		c.out = now + Tick(26*7*resources.Day)
+	}
+	c.p.End = max(now+Tick(horizon(s, now)), c.out+Tick(8*7*resources.Day))
 	steps := []func() error{
 		c.stations, c.crews, c.pools, c.resins, c.stocks,
 		c.routings, c.orders, c.choose, c.activities, c.arcs, c.loads, c.holds, c.history,
@@ -46,6 +50,7 @@ type compiler struct {
 	s *State
 	p *Problem
 
+	out       Tick // what nobody can date is taken to be back then: the end of the plant's horizon
 	stationIx map[string]int32
 	skillIx   map[string]int32
 	poolIx    map[string]int32
@@ -293,7 +298,7 @@ func (c *compiler) pools() error {
 			if now.Out {
 				pool.FreeAt[u] = max(pool.FreeAt[u], now.Until)
 				if now.Until <= c.p.Now {
-					pool.FreeAt[u] = c.p.End
+					pool.FreeAt[u] = c.out
 				}
 			}
 		}
@@ -323,11 +328,15 @@ func (c *compiler) resins() error {
 	for _, id := range sortedKeys(c.s.Mixes) {
 		m := c.s.Mixes[id]
 		resin := c.s.Plant.Resin(m.Resin)
+		if !m.Discarded {
+			c.p.Spoilt += max(0, m.Grams-m.Drawn)
+		}
 		if m.Discarded || resin == nil || m.Expiry <= c.p.Now {
 			continue
 		}
 		left := m.Grams - m.Drawn - resin.HeelMass
 		if left > 0 {
+			c.p.Spoilt -= left + resin.HeelMass
 			c.p.Mixes = append(c.p.Mixes, MixP{ID: id, Resin: c.resinIx[m.Resin], Left: left, Made: m.Made, Expiry: m.Expiry})
 		}
 	}

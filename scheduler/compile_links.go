@@ -145,7 +145,7 @@ func (c *compiler) holds() error {
 						mark = piece.Ops[k].Tools[taken]
 					}
 					taken++
-					c.heldNow(t, mark, give)
+					c.heldNow(piece, t, mark, give)
 					continue
 				}
 				if !open {
@@ -184,15 +184,15 @@ func (c *compiler) giver(piece *Piece, product *resources.Product, t resources.T
 
 // heldNow keeps a unit that somebody has from everybody else: until the giving
 // activity ends, or, when that cannot be planned, for good.
-func (c *compiler) heldNow(t resources.Take, mark string, give int32) {
+func (c *compiler) heldNow(piece *Piece, t resources.Take, mark string, give int32) {
 	pool := &c.p.Pools[c.poolIx[t.Tool]]
 	unit := slices.Index(pool.Units, mark)
 	if unit < 0 {
 		return
 	}
 	if give < 0 {
-		if now := c.s.Tools[mark]; now != nil && now.Holder != "" {
-			pool.FreeAt[unit] = c.p.End
+		if now := c.s.Tools[mark]; now != nil && now.Holder == piece.Serial {
+			pool.FreeAt[unit] = c.out
 		}
 		return
 	}

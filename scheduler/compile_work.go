@@ -4,6 +4,7 @@ package scheduler
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 
@@ -316,7 +317,7 @@ func (c *compiler) activity(ref opRef, line int32) error {
 	act.ModeAt = int32(len(c.p.Modes))
 	for _, id := range op.Stations {
 		ix, ok := c.stationIx[id]
-		if !ok {
+		if !ok || state.Status == Planned && !takes(&c.s.Plant.Stations[ix], c.routes[piece.Product].product, op) {
 			continue
 		}
 		c.mode(op, ix)
@@ -334,6 +335,17 @@ func (c *compiler) activity(ref opRef, line int32) error {
 	c.p.Acts = append(c.p.Acts, act)
 	c.p.Lines[line].Acts = append(c.p.Lines[line].Acts, int32(len(c.p.Acts)-1))
 	return nil
+}
+
+// takes tells whether a station is big enough for the product and runs the
+// operation's recipe.
+func takes(st *resources.Station, product *resources.Product, op *resources.Operation) bool {
+	for dimension, limit := range st.Limits {
+		if product.Dimensions[dimension] > limit {
+			return false
+		}
+	}
+	return op.Recipe == "" || slices.Contains(st.Recipes, op.Recipe)
 }
 
 func intern(table map[string]int32, text string) int32 {

@@ -36,6 +36,7 @@ type Problem struct {
 	Loads    []LoadP  // with settled members
 	Past     []Work   // done operations of open pieces, as reported
 	Pieces   int32    // how many pieces have activities
+	Spoilt   int64    // grams left in mixes that nobody can draw from any more
 	FlowFrom []Tick   // per piece: first start, when it has started; 0: not yet
 	Dims     []string // names of the size dimensions
 }

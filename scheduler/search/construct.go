@@ -56,25 +56,24 @@ func (m *model) keys(r Rule) ([]float64, error) {
 		default:
 			return nil, ErrUnknownRule
 		}
-		if act.Frozen {
-			key[a] = float64(act.Was.Start) - 1e12
-		} else if act.Deadline != 0 || m.begun(act) {
-			key[a] -= 1e11
+		if m.first[a] {
+			if act.Was != nil {
+				key[a] = float64(act.Was.Start)
+			} else {
+				key[a] = due - tail
+			}
+			key[a] += firstKey
 		}
 	}
 	return key, nil
 }
 
-// begun tells whether the activity's piece holds a tool it has to give back, so
-// that others wait for it.
-func (m *model) begun(act *scheduler.Act) bool {
-	for _, h := range act.Gives {
-		if m.p.Holds[h].Take < 0 {
-			return true
-		}
-	}
-	return false
-}
+// firstKey is added to the keys of what goes first, whatever the rule; keys
+// below settledKey are of such work, and no move changes them.
+const (
+	firstKey   = -1e12
+	settledKey = -1e11
+)
 
 // work is the least station time of each line.
 func (m *model) work() []float64 {

@@ -69,6 +69,7 @@ func (d *decoder) assess() value {
 			}
 		}
 	}
+	v.cost.add(goal.Discard, p.Spoilt)
 	for i, c := range v.cost {
 		v.guide += scale[i] * float64(c)
 	}

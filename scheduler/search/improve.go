@@ -98,7 +98,7 @@ func (s *annealer) begin(g *genome) {
 	low, high := never, Tick(0)
 	for a := range p.Acts {
 		act := &p.Acts[a]
-		if act.Fixed != nil || act.Frozen {
+		if act.Fixed != nil || s.d.m.first[a] {
 			continue
 		}
 		s.free = append(s.free, int32(a))
@@ -229,7 +229,7 @@ func (s *annealer) step(heat float64) {
 func (s *annealer) rekey() {
 	s.next.copyFrom(s.now)
 	for a := range s.next.key {
-		if k := s.now.key[a]; k > -1e10 {
+		if k := s.now.key[a]; k > settledKey {
 			s.next.key[a] = float64(s.d.b.at[a].start)
 		}
 	}

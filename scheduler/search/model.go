@@ -22,6 +22,7 @@ type model struct {
 	topo    []int32   // acts in an order that respects plain waits
 	rank    []int32   // per act: position in topo
 	settled []*node   // per settled load
+	first   []bool    // per act: goes before everything else
 }
 
 // newModel prepares a problem; it fails when some activity has no way to be
@@ -50,6 +51,7 @@ func newModel(p *scheduler.Problem) (*model, error) {
 	m.heads()
 	m.tails()
 	m.ties()
+	m.urgent()
 	m.stays()
 	return m, nil
 }

@@ -68,7 +68,7 @@ func (s *annealer) step2() float64 {
 func (s *annealer) shiftPiece(a int32, by float64) bool {
 	moved := false
 	for _, x := range s.d.m.byPiece[s.d.m.p.Acts[a].PieceIx] {
-		if s.next.key[x] > -1e10 {
+		if s.next.key[x] > settledKey {
 			s.next.key[x] += by
 			moved = true
 		}
@@ -102,7 +102,7 @@ func (s *annealer) pullLate() bool {
 	}
 	moved := false
 	for _, a := range acts {
-		if s.next.key[a] > -1e10 {
+		if s.next.key[a] > settledKey {
 			s.next.key[a] += by
 			moved = true
 		}

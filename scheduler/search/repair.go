@@ -36,7 +36,7 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 		w := &old.Work[i]
 		if a, ok := acts[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; ok {
 			known[a] = true
-			if key[a] > -1e10 {
+			if key[a] > settledKey {
 				key[a] = float64(w.Start)
 			}
 		}

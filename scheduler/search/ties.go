@@ -31,6 +31,44 @@ func (m *model) ties() {
 	m.tied = components(next)
 }
 
+// urgent marks what goes before everything else: the frozen window, what must
+// start by a date that facts have set, what gives back a tool somebody has in
+// hand, and whatever these wait for or share a settled load with.
+func (m *model) urgent() {
+	p := m.p
+	m.first = make([]bool, len(p.Acts))
+	var stack []int32
+	mark := func(a int32) {
+		if !m.first[a] {
+			m.first[a] = true
+			stack = append(stack, a)
+		}
+	}
+	for a := range p.Acts {
+		act := &p.Acts[a]
+		if act.Frozen || act.Deadline != 0 {
+			mark(int32(a))
+		}
+		for _, h := range act.Gives {
+			if take := p.Holds[h].Take; take < 0 || p.Acts[take].Fixed != nil {
+				mark(int32(a))
+			}
+		}
+	}
+	for len(stack) > 0 {
+		a := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
+			mark(p.Arcs[i].From)
+		}
+		if load := p.Acts[a].Load; load >= 0 {
+			for _, other := range p.Loads[load].Members {
+				mark(other)
+			}
+		}
+	}
+}
+
 // components numbers the strongly connected parts of a graph: for each node
 // the least node of its part.
 func components(next [][]int32) []int32 {

@@ -1,0 +1,184 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
+	"towpath/scheduler/search"
+)
+
+func TestSeasonLosesNothingThatDueDatesLose(t *testing.T) {
+	s := season(t)
+	now := s.Plant.StartsAt
+	p := compile(t, s, now)
+	plan, err := search.Construct(p)
+	require.NoError(t, err)
+	r := retime(t, p, plan)
+	requireSound(t, s, now, r)
+	require.Zero(t, scheduler.Measure(s, r.Plan).Lost, "an event order is lost")
+
+	plain, err := search.ByRule(p, search.DueDate)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, plain)
+	require.NotZero(t, scheduler.Measure(s, plain).Lost, "due dates alone would do: the season is not tight")
+}
+
+func TestEveryRulePlansTheSeason(t *testing.T) {
+	s := season(t)
+	p := compile(t, s, s.Plant.StartsAt)
+	for _, rule := range search.Rules() {
+		plan, err := search.ByRule(p, rule)
+		require.NoError(t, err, rule)
+		schedtest.RequireOK(t, s, s.Plant.StartsAt, plan)
+	}
+	_, err := search.ByRule(p, "by-mood")
+	require.ErrorIs(t, err, search.ErrUnknownRule)
+}
+
+func TestSameSeedAndIterationsSamePlan(t *testing.T) {
+	s := season(t)
+	p := compile(t, s, s.Plant.StartsAt)
+	var first []byte
+	for range 2 {
+		r, err := search.Improve(p, search.Options{Seed: 7, Iterations: 60})
+		require.NoError(t, err)
+		requireSound(t, s, s.Plant.StartsAt, r)
+		text, err := scheduler.EncodePlan(r.Plan)
+		require.NoError(t, err)
+		if first == nil {
+			first = text
+		}
+		require.Equal(t, string(first), string(text))
+	}
+}
+
+func TestImproveIsNeverWorseThanItsStart(t *testing.T) {
+	s := season(t)
+	p := compile(t, s, s.Plant.StartsAt)
+	start := retime(t, p, nil)
+	r, err := search.Improve(p, search.Options{Seed: 3, Iterations: 100, Start: start.Plan})
+	require.NoError(t, err)
+	require.False(t, start.Cost.Less(r.Cost))
+	requireSound(t, s, s.Plant.StartsAt, r)
+}
+
+// The plan is followed to the second up to many instants, in the middle of
+// winds, cures, bonds and nights, and made again from there.
+func TestReplansOnTheWay(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	now := s.Plant.StartsAt
+	for _, hours := range []resources.Seconds{1, 3, 5, 9, 14, 21, 26, 33, 50, 74, 101, 150, 222, 300, 420, 600} {
+		now = s.Plant.StartsAt + resources.Tick(hours*resources.Hour) + 77
+		schedtest.Advance(s, plan, now)
+		p := compile(t, s, now)
+		repaired, err := search.Repair(p, plan)
+		require.NoError(t, err, "after %d hours", hours)
+		schedtest.RequireOK(t, s, now, repaired)
+		plan = repaired
+	}
+	r, err := search.Improve(compile(t, s, now), search.Options{Seed: 1, Iterations: 30, Start: plan})
+	require.NoError(t, err)
+	requireSound(t, s, now, r)
+}
+
+func TestRepairOfAnUndisturbedPlanMovesNothingNear(t *testing.T) {
+	s := season(t)
+	plan := retime(t, compile(t, s, s.Plant.StartsAt), nil).Plan
+	now := s.Plant.StartsAt + resources.Tick(27*resources.Hour)
+	schedtest.Advance(s, plan, now)
+	repaired, err := search.Repair(compile(t, s, now), plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, repaired)
+	require.Zero(t, scheduler.Measure(s, repaired).Churn)
+}
+
+func TestStationDownMovesItsWork(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	now := s.Plant.StartsAt + resources.Tick(52*resources.Hour)
+	schedtest.Advance(s, plan, now)
+	for _, id := range []string{"O1", "W2", "BC1", "TORSION"} {
+		st := *s.Stations[id]
+		st.Down, st.Since, st.Until, st.Why = true, now, now+resources.Tick(30*resources.Hour), "heater"
+		s.Stations[id] = &st
+	}
+	p := compile(t, s, now)
+	repaired, err := search.Repair(p, plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, repaired)
+	for _, w := range repaired.Work {
+		if w.Station == "O1" && w.Status == scheduler.Planned {
+			require.GreaterOrEqual(t, w.Setup, s.Stations["O1"].Until)
+		}
+	}
+}
+
+func TestWorkshopsAtRandom(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var lines []resources.OrderLine
+		for i := range rapid.IntRange(1, 5).Draw(t, "orders") {
+			lines = append(lines, resources.OrderLine{
+				Order: string(rune('A' + i)), Line: "1",
+				Product:  rapid.SampledFrom([]string{"HS", "PX"}).Draw(t, "product"),
+				Quantity: rapid.IntRange(1, 4).Draw(t, "quantity"),
+				Due:      schedtest.Monday + resources.Tick(rapid.IntRange(10, 200).Draw(t, "due hours")*3600),
+				Weight:   int64(rapid.IntRange(1, 9).Draw(t, "weight")),
+				Kind:     rapid.SampledFrom([]resources.OrderKind{resources.Firm, resources.Event}).Draw(t, "kind"),
+			})
+		}
+		plant := schedtest.Workshop()
+		plant.Materials[0].Receipts[0].Quantity = 100000
+		s := schedtest.State(plant, lines...)
+		now := schedtest.Monday
+		p, err := scheduler.Compile(s, now)
+		require.NoError(t, err)
+		r, err := search.Improve(p, search.Options{Seed: uint64(rapid.IntRange(0, 99).Draw(t, "seed")), Iterations: 40})
+		require.NoError(t, err)
+		require.Empty(t, scheduler.Check(s, now, r.Plan))
+		require.Equal(t, scheduler.Measure(s, r.Plan).Levels, [4]int64(r.Cost))
+		for i := range r.Cost {
+			if r.Bound[i] != r.Cost[i] {
+				require.Less(t, r.Bound[i], r.Cost[i])
+				break
+			}
+		}
+		// Live, somewhere on the way.
+		now += resources.Tick(rapid.IntRange(1, 60*60).Draw(t, "minutes") * 60)
+		schedtest.Advance(s, r.Plan, now)
+		p, err = scheduler.Compile(s, now)
+		require.NoError(t, err)
+		repaired, err := search.Repair(p, r.Plan)
+		require.NoError(t, err)
+		require.Empty(t, scheduler.Check(s, now, repaired))
+	})
+}
+
+func TestExplainEndsWithTheOrdersLastOperation(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	for _, o := range scheduler.MeasureOrders(s, plan) {
+		steps := scheduler.Explain(s, plan, o.Order)
+		require.NotEmpty(t, steps, o.Order)
+		require.Equal(t, o.Completion, steps[len(steps)-1].End, o.Order)
+		for i := range steps {
+			require.NotEmpty(t, steps[i].Because)
+			require.GreaterOrEqual(t, steps[i].Waited, resources.Seconds(0))
+			if i > 0 {
+				require.LessOrEqual(t, steps[i-1].Start, steps[i].Start, o.Order)
+			}
+		}
+	}
+	require.Empty(t, scheduler.Explain(s, plan, "no such order"))
+	require.Empty(t, scheduler.Explain(s, nil, "any"))
+}
