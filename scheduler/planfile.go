@@ -169,7 +169,6 @@ func (r *planReader) read() {
 		return
 	}
 	for r.dec.More() {
-		at := r.dec.InputOffset()
 		token, err := r.dec.Token()
 		key, isText := token.(string)
 		if err != nil || !isText {
@@ -177,7 +176,7 @@ func (r *planReader) read() {
 			return
 		}
 		if r.seen[key] {
-			r.problem(at, "%q is there twice", key)
+			r.problem(r.dec.InputOffset(), "%q is there twice", key)
 		}
 		r.seen[key] = true
 		if !r.field(key) {
