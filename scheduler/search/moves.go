@@ -131,11 +131,15 @@ func (s *annealer) rivalsOf(a int32) []int32 {
 	return s.rivals
 }
 
-// nearest is the rival whose start is nearest.
+// nearest is the rival whose start is nearest, now and then any rival.
 func (s *annealer) nearest(a int32) int32 {
 	best := int32(-1)
 	gap := never
-	for _, x := range s.rivalsOf(a) {
+	rivals := s.rivalsOf(a)
+	if len(rivals) > 0 && s.rng.IntN(4) == 0 {
+		return rivals[s.rng.IntN(len(rivals))]
+	}
+	for _, x := range rivals {
 		d := s.starts[x] - s.starts[a]
 		if d < 0 {
 			d = -d
