@@ -107,8 +107,8 @@ func (c *jobCheck) shop() *instance.Shop {
 	return s
 }
 
-// openShops are not reached at this seed and number of iterations.
-var openShops = map[string]bool{"la01": true, "la02": true, "la03": true, "la04": true}
+// shopMoves is how many moves the job shops get.
+const shopMoves = 200000
 
 // B: ft06 and la01 to la05.
 func TestJobShops(t *testing.T) {
@@ -118,7 +118,7 @@ func TestJobShops(t *testing.T) {
 			c, err := s.Makespan()
 			require.NoError(t, err)
 			accepts(t, c, shopPlaces(t, s, c, check.Schedule), check.Optimum, check.Optimum)
-			reaches(t, c, check.Optimum, 20000, openShops[check.ID])
+			reaches(t, c, check.Optimum, shopMoves, false)
 		})
 	}
 }
