@@ -98,6 +98,10 @@ func TestCheckAccepts(t *testing.T) {
 			s.Plant.Products[1].Routing[1].After = nil // or it would have to be wound first
 			joinCure(p)
 		}},
+		{"a load too heavy that people have closed", 0, func(s *scheduler.State, p *scheduler.Plan) {
+			s.Plant.Stations[3].Batch.Capacity["mass"] = 50
+			s.Loads["OL-1"] = &scheduler.LoadRun{ID: "OL-1", Station: "O1", Members: load(p, "OL-1").Members}
+		}},
 		{"a station nobody knows to be down until later", 0, func(s *scheduler.State, _ *scheduler.Plan) {
 			*s.Stations["cell"] = scheduler.StationState{Down: true, Since: schedtest.Monday} // a shift: until 14:00
 		}},

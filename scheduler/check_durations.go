@@ -29,7 +29,7 @@ func (v *verifier) checkDurations(y *stay) {
 		v.add(BreaksLoading, y.at(y.start), "%s: loading lasts %s, it takes %s", y, long(got), long(load))
 	}
 	for _, t := range y.tasks {
-		if t.op.MaxRun > 0 && run > t.op.MaxRun {
+		if t.op.MaxRun > 0 && run > t.op.MaxRun && !v.closed(y) {
 			v.add(BreaksMaxRun, t.at(y.run), "%s: the run takes %s, %s may stay %s", y, long(run), t, long(t.op.MaxRun))
 		}
 	}

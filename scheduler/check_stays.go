@@ -217,14 +217,19 @@ func (v *verifier) checkStay(y *stay) {
 		return
 	}
 	v.checkEligible(y)
-	if y.load != nil {
+	if !v.closed(y) {
+		v.checkSize(y)
 		v.checkLoad(y)
 	}
 	v.checkDurations(y)
 	v.checkOpening(y)
 }
 
-// checkEligible: station, place and size.
+// closed says that people have put the load together: whether its members go
+// together is theirs to answer, and checkClosedLoads keeps the plan to it.
+func (v *verifier) closed(y *stay) bool { return y.load != nil && v.s.Loads[y.load.ID] != nil }
+
+// checkEligible: station and place.
 func (v *verifier) checkEligible(y *stay) {
 	places := max(1, y.station.Places)
 	if y.station.Batch != nil {
@@ -237,6 +242,12 @@ func (v *verifier) checkEligible(y *stay) {
 		if !slices.Contains(t.op.Stations, y.name) {
 			v.add(BreaksEligibility, t.at(y.start), "%s: on %s, allowed are %v", t, y.name, t.op.Stations)
 		}
+	}
+}
+
+// checkSize: the station takes the product and runs the recipe.
+func (v *verifier) checkSize(y *stay) {
+	for _, t := range y.tasks {
 		for _, dim := range slices.Sorted(maps.Keys(y.station.Limits)) {
 			if size, limit := t.product.Dimensions[dim], y.station.Limits[dim]; size > limit {
 				v.add(BreaksLimits, t.at(y.start), "%s: %s of %s is %d, %s takes up to %d", t, dim, t.product.ID, size, y.name, limit)
@@ -250,7 +261,7 @@ func (v *verifier) checkEligible(y *stay) {
 
 // checkLoad: what members of a load must have in common.
 func (v *verifier) checkLoad(y *stay) {
-	if y.station.Batch == nil {
+	if y.load == nil || y.station.Batch == nil {
 		return
 	}
 	keys := slices.Clone(y.station.Batch.Same)
