@@ -49,17 +49,17 @@ func (s *State) Apply(e events.Event) ([]Note, error) {
 func (s *State) admit(e *events.Event) *Refusal {
 	switch {
 	case e.ID == "":
-		return refuse(Malformed, "", "give it an ID of its own", "the event has no ID")
+		return refuse(RefusedMalformed, "", "give it an ID of its own", "the event has no ID")
 	case e.At < firstInstant || e.At > lastInstant:
-		return refuse(Malformed, "", "set the clock of the machine that reports", "the event's time is no instant of the years 1970 to 9999")
+		return refuse(RefusedMalformed, "", "set the clock of the machine that reports", "the event's time is no instant of the years 1970 to 9999")
 	case e.Seq != 0 && e.Seq <= s.Seq:
-		return refuse(Repeated, "", "", "number %d of the log was applied; the state is at %d", e.Seq, s.Seq)
+		return refuse(RefusedRepeated, "", "", "number %d of the log was applied; the state is at %d", e.Seq, s.Seq)
 	}
 	if seq, ok := s.seen.seq(e.ID); ok {
-		return refuse(Repeated, "", "it counts once; nothing to do", "event %s was applied already, as number %d", e.ID, seq)
+		return refuse(RefusedRepeated, "", "it counts once; nothing to do", "event %s was applied already, as number %d", e.ID, seq)
 	}
 	if s.Plant == nil && e.Kind != events.PlantDeclared && e.Kind != events.EventVoided {
-		return refuse(NotYet, "", "declare the plant first", "there is no plant yet")
+		return refuse(RefusedNotYet, "", "declare the plant first", "there is no plant yet")
 	}
 	return nil
 }
@@ -129,14 +129,14 @@ func (t *change) applyRest() *Refusal {
 	case events.PlanPublished:
 		return with(t, t.planPublished)
 	}
-	return refuse(Malformed, "", "", "unknown kind of event %q", t.e.Kind)
+	return refuse(RefusedMalformed, "", "", "unknown kind of event %q", t.e.Kind)
 }
 
 // with hands the payload to its handler, if it is of the right type.
 func with[D any](t *change, handle func(D) *Refusal) *Refusal {
 	data, ok := t.e.Data.(D)
 	if !ok {
-		return refuse(Malformed, "", "", "the payload of %s is a %T", t.e.Kind, t.e.Data)
+		return refuse(RefusedMalformed, "", "", "the payload of %s is a %T", t.e.Kind, t.e.Data)
 	}
 	return handle(data)
 }
@@ -145,7 +145,7 @@ func with[D any](t *change, handle func(D) *Refusal) *Refusal {
 func (t *change) piece(serial string) (*Piece, *Refusal) {
 	p := t.pieces.look(serial)
 	if p == nil {
-		return nil, refuse(Unknown, "piece "+serial, "check the serial", "there is no such piece")
+		return nil, refuse(RefusedUnknown, "piece "+serial, "check the serial", "there is no such piece")
 	}
 	return p, nil
 }
@@ -154,7 +154,7 @@ func (t *change) piece(serial string) (*Piece, *Refusal) {
 func (t *change) living(serial string) (*Piece, *Refusal) {
 	p, r := t.piece(serial)
 	if r == nil && p.Scrapped {
-		return nil, refuse(IsScrap, "piece "+serial, "", "it was scrapped%s", because(p.Why))
+		return nil, refuse(RefusedScrapped, "piece "+serial, "", "it was scrapped%s", because(p.Why))
 	}
 	return p, r
 }
@@ -181,5 +181,5 @@ func step(p *Piece, operation string) (int, *Refusal) {
 		}
 		names = append(names, p.Ops[i].Operation...)
 	}
-	return 0, refuse(Unknown, "piece "+p.Serial, "it passes "+string(names), "it does not pass %q", operation)
+	return 0, refuse(RefusedUnknown, "piece "+p.Serial, "it passes "+string(names), "it does not pass %q", operation)
 }

@@ -66,7 +66,7 @@ func (t *change) predecessor(p *Piece, k int, at Tick, link *resources.Link, q *
 			return t.missing(p, k, q, o)
 		}
 		if at < o.Started || at < o.PausedAt {
-			return refuse(Contradicts, "piece "+p.Serial, "check the times; void the report that is wrong",
+			return refuse(RefusedContradicts, "piece "+p.Serial, "check the times; void the report that is wrong",
 				"%s is reported running from %s, so %s cannot start at %s", o.Operation, t.s.clock(max(o.Started, o.PausedAt)), p.Ops[k].Operation, t.s.clock(at))
 		}
 		t.end(p, j, at, true)
@@ -96,7 +96,7 @@ func (t *change) missing(p *Piece, k int, q *Piece, o *OpState) *Refusal {
 	if o.Load != "" {
 		hint = "report load " + o.Load + " finished first"
 	}
-	return refuse(Missing, "piece "+p.Serial, hint, "%s cannot start: %s%s has not been reported finished", p.Ops[k].Operation, o.Operation, whose)
+	return refuse(RefusedMissing, "piece "+p.Serial, hint, "%s cannot start: %s%s has not been reported finished", p.Ops[k].Operation, o.Operation, whose)
 }
 
 // waited notes a wait that was too short or too long.

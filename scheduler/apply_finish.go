@@ -33,7 +33,7 @@ func (t *change) operationFinished(d events.OperationData) *Refusal {
 	p = t.editPiece(p.Serial)
 	o = &p.Ops[k]
 	if last := max(o.Started, o.PausedAt); t.e.At < last {
-		return refuse(Contradicts, "piece "+p.Serial, "check the times; void the report that is wrong",
+		return refuse(RefusedContradicts, "piece "+p.Serial, "check the times; void the report that is wrong",
 			"%s cannot end at %s: it is reported running from %s", o.Operation, t.s.clock(t.e.At), t.s.clock(last))
 	}
 	late := o.Status == Done
@@ -49,9 +49,9 @@ func (t *change) operationFinished(d events.OperationData) *Refusal {
 func (t *change) sameStation(p *Piece, o *OpState) *Refusal {
 	switch {
 	case o.Load != "":
-		return refuse(InLoad, "piece "+p.Serial, "report load "+o.Load, "%s is in load %s", o.Operation, o.Load)
+		return refuse(RefusedInLoad, "piece "+p.Serial, "report load "+o.Load, "%s is in load %s", o.Operation, o.Load)
 	case t.e.Station != "" && t.e.Station != o.Station:
-		return refuse(WrongPlace, "piece "+p.Serial, "report it from there", "%s runs on %s, not on %s", o.Operation, o.Station, t.e.Station)
+		return refuse(RefusedWrongPlace, "piece "+p.Serial, "report it from there", "%s runs on %s, not on %s", o.Operation, o.Station, t.e.Station)
 	}
 	return nil
 }
@@ -68,7 +68,7 @@ func (t *change) implyStart(p *Piece, o *OpState, d events.OperationData) *Refus
 	}
 	switch {
 	case x.at < 0 || x.at > t.e.At:
-		return refuse(Contradicts, "piece "+p.Serial, "check the times", "%s cannot have started after it ended", o.Operation)
+		return refuse(RefusedContradicts, "piece "+p.Serial, "check the times", "%s cannot have started after it ended", o.Operation)
 	case x.at == 0:
 		x.at, x.guessed = t.guess(p, o, st), true
 		t.note(p.Serial, "%s taken to have started at %s: only its end was reported", o.Operation, t.s.clock(x.at))
@@ -161,7 +161,7 @@ func (t *change) interrupt(d events.OperationData, kind events.Kind, change func
 		return r
 	}
 	if last := max(o.Started, o.PausedAt); t.e.At < last {
-		return refuse(Contradicts, "piece "+p.Serial, "check the times", "%s is reported from %s on, this is of %s",
+		return refuse(RefusedContradicts, "piece "+p.Serial, "check the times", "%s is reported from %s on, this is of %s",
 			o.Operation, t.s.clock(last), t.s.clock(t.e.At))
 	}
 	p = t.editPiece(p.Serial)
@@ -174,14 +174,14 @@ func (t *change) correctStart(serial string, k int, d events.OperationData) *Ref
 	p := t.editPiece(serial)
 	o := &p.Ops[k]
 	if t.e.At > o.Ended {
-		return refuse(Contradicts, "piece "+serial, "check the times", "%s was reported finished at %s already", o.Operation, t.s.clock(o.Ended))
+		return refuse(RefusedContradicts, "piece "+serial, "check the times", "%s was reported finished at %s already", o.Operation, t.s.clock(o.Ended))
 	}
 	st, r := t.eligible(p, o, t.e.Station)
 	if r != nil {
 		return r
 	}
 	if st.Batch != nil {
-		return refuse(InLoad, "piece "+serial, "report the load", "%s runs loads", st.ID)
+		return refuse(RefusedInLoad, "piece "+serial, "report the load", "%s runs loads", st.ID)
 	}
 	s := t.editStation(st.ID)
 	if s.SetupAt == o.Started {
@@ -216,7 +216,7 @@ func (t *change) correctTools(p *Piece, k int, reported []string) *Refusal {
 		open := p.Ops[t.giver(p, k, &op.Takes[i])].Status != Done
 		was, now := t.tools.edit(o.Tools[i]), t.tools.edit(unit)
 		if open && now.Holder != "" {
-			return refuse(NoTool, "tool "+unit, "report the operation that gave it back", "piece %s still has it", now.Holder)
+			return refuse(RefusedTool, "tool "+unit, "report the operation that gave it back", "piece %s still has it", now.Holder)
 		}
 		if was != nil && was.Holder == p.Serial {
 			was.Holder = ""

@@ -28,15 +28,15 @@ func (t *change) closeLoad(id, station string, items []events.LoadItem) *Refusal
 	st := t.plant.Station(station)
 	switch {
 	case id == "":
-		return refuse(Malformed, "load", "give it a name of its own", "the load has no name")
+		return refuse(RefusedMalformed, "load", "give it a name of its own", "the load has no name")
 	case st == nil:
-		return refuse(Unknown, about, "check the name", "the plant has no station %q", station)
+		return refuse(RefusedUnknown, about, "check the name", "the plant has no station %q", station)
 	case st.Batch == nil:
-		return refuse(WrongPlace, about, "report each piece by itself", "%s runs no loads", station)
+		return refuse(RefusedWrongPlace, about, "report each piece by itself", "%s runs no loads", station)
 	case len(items) == 0:
-		return refuse(Malformed, about, "list them", "a load needs pieces")
+		return refuse(RefusedMalformed, about, "list them", "a load needs pieces")
 	case len(items) > MaxQuantity:
-		return refuse(TooMuch, about, "", "%d pieces in one load", len(items))
+		return refuse(RefusedTooMuch, about, "", "%d pieces in one load", len(items))
 	}
 	run := &LoadRun{ID: id, Station: st.ID, By: t.e.By, Members: make([]Member, 0, len(items))}
 	for _, item := range items {
@@ -69,7 +69,7 @@ func (t *change) joinLoad(run *LoadRun, st *resources.Station, item events.LoadI
 		return r
 	}
 	if p.Held {
-		return refuse(OnHold, "piece "+p.Serial, "leave it out, or have it released first", "it is held%s", because(p.Why))
+		return refuse(RefusedHeld, "piece "+p.Serial, "leave it out, or have it released first", "it is held%s", because(p.Why))
 	}
 	t.editPiece(p.Serial).Ops[k].Load = run.ID
 	run.Members = append(run.Members, Member{p.Serial, o.Operation})
@@ -80,9 +80,9 @@ func (t *change) joinLoad(run *LoadRun, st *resources.Station, item events.LoadI
 func (t *change) notInLoad(p *Piece, o *OpState, id string) *Refusal {
 	switch m := operationLife.move(operationState(o.Status), events.LoadStarted, never); {
 	case o.Status == Planned && o.Load == id:
-		return refuse(Malformed, "load "+id, "list each piece once", "piece %s is listed twice", p.Serial)
+		return refuse(RefusedMalformed, "load "+id, "list each piece once", "piece %s is listed twice", p.Serial)
 	case o.Status == Planned && o.Load != "":
-		return refuse(InLoad, "piece "+p.Serial, "void the closing of that load first", "%s is in load %s", o.Operation, o.Load)
+		return refuse(RefusedInLoad, "piece "+p.Serial, "void the closing of that load first", "%s is in load %s", o.Operation, o.Load)
 	case m.Refuse != "":
 		return t.already(p, o, m)
 	}
@@ -102,7 +102,7 @@ func (t *change) fits(run *LoadRun, st *resources.Station) *Refusal {
 		}
 		for _, name := range st.Batch.Same {
 			if a, b := t.alike(first, name), t.alike(op, name); a != b {
-				return refuse(Unlike, "load "+run.ID, "run them apart", "%s has %s %q and %s %q", run.Members[0].Piece, name, a, m.Piece, b)
+				return refuse(RefusedUnlike, "load "+run.ID, "run them apart", "%s has %s %q and %s %q", run.Members[0].Piece, name, a, m.Piece, b)
 			}
 		}
 		for name, n := range op.Size {
@@ -111,7 +111,7 @@ func (t *change) fits(run *LoadRun, st *resources.Station) *Refusal {
 	}
 	for _, name := range sortedKeys(st.Batch.Capacity) {
 		if most := st.Batch.Capacity[name]; size[name] > most {
-			return refuse(TooMuch, "load "+run.ID, "take pieces out, or correct the plant file", "%s of the pieces add up to %d; %s holds %d", name, size[name], st.ID, most)
+			return refuse(RefusedTooMuch, "load "+run.ID, "take pieces out, or correct the plant file", "%s of the pieces add up to %d; %s holds %d", name, size[name], st.ID, most)
 		}
 	}
 	return nil
@@ -176,7 +176,7 @@ func (t *change) loadStarted(d events.LoadData) *Refusal {
 	}
 	s := t.editStation(run.Station)
 	if s.Load != "" && s.Load != run.ID {
-		return refuse(Occupied, "load "+run.ID, "report that finished first", "%s still runs load %s", run.Station, s.Load)
+		return refuse(RefusedOccupied, "load "+run.ID, "report that finished first", "%s still runs load %s", run.Station, s.Load)
 	}
 	s.Load = run.ID
 	return t.startLoad(run, d, t.e.At, false)
@@ -220,7 +220,7 @@ func (t *change) settleLoad(run *LoadRun, d events.LoadData) (*LoadRun, *Refusal
 	station, closed := t.e.Station, Tick(0)
 	if run != nil {
 		if station != "" && station != run.Station {
-			return nil, refuse(WrongPlace, "load "+run.ID, "report it from there", "it was closed for %s, not for %s", run.Station, station)
+			return nil, refuse(RefusedWrongPlace, "load "+run.ID, "report it from there", "it was closed for %s, not for %s", run.Station, station)
 		}
 		if len(d.Pieces) == 0 || sameMembers(run.Members, d.Pieces) {
 			return t.loads.edit(run.ID), nil
@@ -307,9 +307,9 @@ func (t *change) endLoad(id string) *Refusal {
 	run := t.loads.edit(id)
 	switch {
 	case t.e.Station != "" && t.e.Station != run.Station:
-		return refuse(WrongPlace, "load "+id, "report it from there", "it runs on %s, not on %s", run.Station, t.e.Station)
+		return refuse(RefusedWrongPlace, "load "+id, "report it from there", "it runs on %s, not on %s", run.Station, t.e.Station)
 	case t.e.At < run.Started:
-		return refuse(Contradicts, "load "+id, "check the times", "it cannot end at %s: it is reported running from %s", t.s.clock(t.e.At), t.s.clock(run.Started))
+		return refuse(RefusedContradicts, "load "+id, "check the times", "it cannot end at %s: it is reported running from %s", t.s.clock(t.e.At), t.s.clock(run.Started))
 	}
 	for _, m := range run.Members {
 		p := t.editPiece(m.Piece)
@@ -345,7 +345,7 @@ func (t *change) guessLoad(run *LoadRun) Tick {
 func (t *change) correctLoad(d events.LoadData) *Refusal {
 	run := t.loads.edit(d.Load)
 	if t.e.At > run.Ended {
-		return refuse(Contradicts, "load "+run.ID, "check the times", "it was reported finished at %s already", t.s.clock(run.Ended))
+		return refuse(RefusedContradicts, "load "+run.ID, "check the times", "it was reported finished at %s already", t.s.clock(run.Ended))
 	}
 	if s := t.editStation(run.Station); s != nil && s.SetupAt == run.Started {
 		s.SetupAt = t.e.At

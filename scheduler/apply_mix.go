@@ -26,17 +26,17 @@ func (t *change) mixMade(d events.MixData) *Refusal {
 		return refuse(m.Refuse, about, "give this one a name of its own", "there is such a mix, made at %s", t.s.clock(mix.Made))
 	}
 	if d.Mix == "" {
-		return refuse(Malformed, "mix", "give it a name of its own", "the mix has no name")
+		return refuse(RefusedMalformed, "mix", "give it a name of its own", "the mix has no name")
 	}
 	name, grams := t.plannedMix(d)
 	resin := t.plant.Resin(name)
 	switch {
 	case name == "":
-		return refuse(Malformed, about, "say which", "the report names no resin")
+		return refuse(RefusedMalformed, about, "say which", "the report names no resin")
 	case resin == nil:
-		return refuse(Unknown, about, "check the name", "the plant has no resin %q", name)
+		return refuse(RefusedUnknown, about, "check the name", "the plant has no resin %q", name)
 	case grams < 1:
-		return refuse(Malformed, about, "give its mass", "%d g were reported", grams)
+		return refuse(RefusedMalformed, about, "give its mass", "%d g were reported", grams)
 	}
 	if resin.MaxMass > 0 && grams > resin.MaxMass {
 		t.note(d.Mix, "%d g is more than the %d g one mix of %s may have: it may heat up by itself; follow the supplier's data sheet", grams, resin.MaxMass, resin.ID)
@@ -96,7 +96,7 @@ func (t *change) mixDiscarded(d events.MixData) *Refusal {
 		return refuse(m.Refuse, about, "nothing to do", "it was discarded at %s already", t.s.clock(mix.Ended))
 	}
 	if t.e.At < mix.Made {
-		return refuse(Contradicts, about, "check the times", "it was made only at %s", t.s.clock(mix.Made))
+		return refuse(RefusedContradicts, about, "check the times", "it was made only at %s", t.s.clock(mix.Made))
 	}
 	mix = t.mixes.edit(d.Mix)
 	mix.Discarded, mix.Ended, mix.Left = true, t.e.At, d.Grams

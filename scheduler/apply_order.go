@@ -31,11 +31,11 @@ func orderLine(d events.OrderData) (resources.OrderLine, *Refusal) {
 	case "event":
 		line.Kind = resources.Event
 	default:
-		return line, refuse(Malformed, about, "firm or event", "unknown kind %q", d.Kind)
+		return line, refuse(RefusedMalformed, about, "firm or event", "unknown kind %q", d.Kind)
 	}
 	for _, at := range []Tick{d.ShipBy, d.Due, d.EarliestStart} {
 		if at < 0 || at > lastInstant {
-			return line, refuse(Malformed, about, "", "a date of it lies outside the years 1970 to 9999")
+			return line, refuse(RefusedMalformed, about, "", "a date of it lies outside the years 1970 to 9999")
 		}
 	}
 	return line, nil
@@ -50,7 +50,7 @@ func (t *change) openLine(order, line string, on events.Kind) (*Line, *Refusal) 
 	if m := lineLife.move(state, on, never); m == nil || m.Refuse != "" {
 		switch state {
 		case stateNone:
-			return nil, refuse(Unknown, about, "check the numbers, or add it", "there is no such order line")
+			return nil, refuse(RefusedUnknown, about, "check the numbers, or add it", "there is no such order line")
 		case "cancelled":
 			return nil, refuse(m.Refuse, about, "add a new line", "it was cancelled already")
 		}
@@ -87,7 +87,7 @@ func (t *change) orderChanged(d events.OrderData) *Refusal {
 	}
 	if line.Product != l.Product {
 		if p := t.firstBegun(l); p != nil {
-			return refuse(Begun, "order "+LineKey(l.Order, l.Line), "cancel this line and add another",
+			return refuse(RefusedBegun, "order "+LineKey(l.Order, l.Line), "cancel this line and add another",
 				"it cannot become product %q: piece %s has begun as %q", line.Product, p.Serial, l.Product)
 		}
 		t.dropAll(l)
@@ -129,7 +129,7 @@ func (t *change) orderCancelled(d events.CancelData) *Refusal {
 		}
 	}
 	if !found {
-		return refuse(Unknown, "order "+d.Order, "check the number", "there is no open line of that order")
+		return refuse(RefusedUnknown, "order "+d.Order, "check the number", "there is no open line of that order")
 	}
 	return nil
 }
@@ -142,10 +142,17 @@ func (t *change) cancelLine(order, line, why string) *Refusal {
 		return r
 	}
 	l.Cancelled = true
-	kept := make([]string, 0, len(l.Pieces))
+	stays := map[string]bool{}
 	for _, serial := range l.Pieces {
 		t.leaveLoad(serial, "its order was cancelled")
 		if p := t.pieces.look(serial); p.Scrapped || begun(p) {
+			stays[serial] = true
+			stays[p.Parent] = true // also of a scrapped shaft
+		}
+	}
+	kept := make([]string, 0, len(stays))
+	for _, serial := range l.Pieces {
+		if stays[serial] {
 			kept = append(kept, serial)
 		} else {
 			t.pieces.drop(serial)

@@ -27,10 +27,10 @@ func (t *change) pieceMove(serial string, on events.Kind) (*Piece, *Refusal) {
 	}
 	about := "piece " + serial
 	switch m := pieceLife.move(pieceState(p), on, never); m.Refuse {
-	case IsScrap:
-		return nil, refuse(IsScrap, about, "", "it was scrapped%s", because(p.Why))
-	case NotYet:
-		return nil, refuse(NotYet, about, "nothing to do", "it is not held")
+	case RefusedScrapped:
+		return nil, refuse(RefusedScrapped, about, "", "it was scrapped%s", because(p.Why))
+	case RefusedNotYet:
+		return nil, refuse(RefusedNotYet, about, "nothing to do", "it is not held")
 	}
 	return p, nil
 }
@@ -102,7 +102,7 @@ func (t *change) pieceHeld(d events.PieceData) *Refusal {
 	}
 	for _, c := range p.Detained {
 		if c.By == d.Piece {
-			return refuse(Already, "piece "+d.Piece, "nothing to do", "it is held already since %s%s", t.s.clock(c.At), because(c.Why))
+			return refuse(RefusedAlready, "piece "+d.Piece, "nothing to do", "it is held already since %s%s", t.s.clock(c.At), because(c.Why))
 		}
 	}
 	t.detain(p, Detention{By: d.Piece, Why: d.Why, At: t.e.At})
@@ -170,7 +170,7 @@ func (t *change) pieceReleased(d events.PieceData) *Refusal {
 	}
 	own := slices.ContainsFunc(p.Detained, func(c Detention) bool { return causedBy(c.By, p.Serial) })
 	if !own {
-		return refuse(OnHold, "piece "+p.Serial, "release "+p.Parent, "it is held with its tube %s%s", p.Parent, because(p.Why))
+		return refuse(RefusedHeld, "piece "+p.Serial, "release "+p.Parent, "it is held with its tube %s%s", p.Parent, because(p.Why))
 	}
 	t.absolve(p, func(cause string) bool { return causedBy(cause, p.Serial) })
 	return nil
@@ -192,9 +192,9 @@ func (t *change) resultRecorded(d events.ResultData) *Refusal {
 	op := &t.product(p).Routing[p.Ops[k].Index]
 	switch {
 	case op.Gate == "":
-		return refuse(WrongPlace, "piece "+p.Serial, "check the operation", "%s has no gate", op.ID)
+		return refuse(RefusedWrongPlace, "piece "+p.Serial, "check the operation", "%s has no gate", op.ID)
 	case d.Gate != op.Gate:
-		return refuse(WrongPlace, "piece "+p.Serial, "record "+op.Gate, "%s records no %q", op.ID, d.Gate)
+		return refuse(RefusedWrongPlace, "piece "+p.Serial, "record "+op.Gate, "%s records no %q", op.ID, d.Gate)
 	}
 	p = t.editPiece(d.Piece)
 	p.Ops[k].Passed, p.Ops[k].Failed = d.Pass, !d.Pass

@@ -20,7 +20,7 @@ const plantFileName = "plant.yaml"
 func (t *change) plantDeclared(d events.PlantData) *Refusal {
 	plant, findings := resources.ReadPlant(plantFileName, []byte(d.File))
 	if plant == nil {
-		return refuse(Malformed, "plant", "correct the file and declare it again", "%s", tellFindings(findings))
+		return refuse(RefusedMalformed, "plant", "correct the file and declare it again", "%s", tellFindings(findings))
 	}
 	return t.replacePlant(plant, d.File)
 }
@@ -74,7 +74,7 @@ func (t *change) replaceStations() *Refusal {
 					continue
 				}
 				if at >= len(fresh.On) {
-					return refuse(InUse, "station "+st.ID, "declare the plant when that is finished", "place %d, which the new plant lacks, has %s %s", at+1, m.Piece, m.Operation)
+					return refuse(RefusedInUse, "station "+st.ID, "declare the plant when that is finished", "place %d, which the new plant lacks, has %s %s", at+1, m.Piece, m.Operation)
 				}
 				fresh.On[at] = m
 			}
@@ -93,9 +93,9 @@ func (t *change) replaceStations() *Refusal {
 		busy := slices.IndexFunc(old.On, func(m Member) bool { return m != (Member{}) })
 		switch {
 		case busy >= 0:
-			return refuse(InUse, "station "+id, "declare the plant when that is finished", "the new plant lacks it, and %s %s is on it", old.On[busy].Piece, old.On[busy].Operation)
+			return refuse(RefusedInUse, "station "+id, "declare the plant when that is finished", "the new plant lacks it, and %s %s is on it", old.On[busy].Piece, old.On[busy].Operation)
 		case old.Load != "":
-			return refuse(InUse, "station "+id, "declare the plant when that is finished", "the new plant lacks it, and load %s is in it", old.Load)
+			return refuse(RefusedInUse, "station "+id, "declare the plant when that is finished", "the new plant lacks it, and load %s is in it", old.Load)
 		}
 		t.stations.drop(id)
 	}
@@ -110,7 +110,7 @@ func (t *change) replaceLoads() *Refusal {
 		switch {
 		case run.Status == Done || st != nil && st.Batch != nil:
 		case run.Status != Planned:
-			return refuse(InUse, "load "+id, "declare the plant when that is finished", "%s runs no loads in the new plant", run.Station)
+			return refuse(RefusedInUse, "load "+id, "declare the plant when that is finished", "%s runs no loads in the new plant", run.Station)
 		default:
 			t.dissolve(run)
 			t.note(id, "dissolved: %s runs no loads any more", run.Station)
@@ -127,7 +127,7 @@ func (t *change) replaceTools() *Refusal {
 			fresh := &ToolState{Pool: pool.ID}
 			if old := t.s.Tools[unit]; old != nil {
 				if old.Holder != "" && old.Pool != pool.ID {
-					return refuse(InUse, "tool "+unit, "declare the plant when it is given back", "%s has it, and in the new plant it is a %s", old.Holder, pool.ID)
+					return refuse(RefusedInUse, "tool "+unit, "declare the plant when it is given back", "%s has it, and in the new plant it is a %s", old.Holder, pool.ID)
 				}
 				*fresh = *old
 				fresh.Pool = pool.ID
@@ -140,7 +140,7 @@ func (t *change) replaceTools() *Refusal {
 			continue
 		}
 		if holder := t.s.Tools[unit].Holder; holder != "" {
-			return refuse(InUse, "tool "+unit, "declare the plant when it is given back", "the new plant lacks it, and %s has it", holder)
+			return refuse(RefusedInUse, "tool "+unit, "declare the plant when it is given back", "the new plant lacks it, and %s has it", holder)
 		}
 		t.tools.drop(unit)
 	}
@@ -159,11 +159,11 @@ func (t *change) replaceProduct(key string) *Refusal {
 			t.note(about, "forgotten: the plant has no product %s any more, and the line is closed", l.Product)
 			return nil
 		}
-		return refuse(InUse, about, "keep it in the file until that order is closed", "the new plant has no product %q", l.Product)
+		return refuse(RefusedInUse, about, "keep it in the file until that order is closed", "the new plant has no product %q", l.Product)
 	}
 	if splitInto(t.s.Plant.Product(l.Product)) != splitInto(product) {
 		if p := t.firstBegun(l); p != nil {
-			return refuse(InUse, about, "give the new way a product of its own", "piece %s has begun, and product %s is cut otherwise in the new plant", p.Serial, l.Product)
+			return refuse(RefusedInUse, about, "give the new way a product of its own", "piece %s has begun, and product %s is cut otherwise in the new plant", p.Serial, l.Product)
 		}
 		t.dropAll(l)
 	}
@@ -206,13 +206,13 @@ func (t *change) reroute(serial string, product *resources.Product) *Refusal {
 		o := &ops[k]
 		runs := o.Status == Started || o.Status == Paused || o.Status == Planned && o.Load != ""
 		if runs && !p.Scrapped && !slices.Contains(product.Routing[o.Index].Stations, t.stationOf(o)) {
-			return refuse(InUse, "piece "+serial, "declare the plant when that is finished", "%s is on %s, where the new plant does not do it", o.Operation, t.stationOf(o))
+			return refuse(RefusedInUse, "piece "+serial, "declare the plant when that is finished", "%s is on %s, where the new plant does not do it", o.Operation, t.stationOf(o))
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(was)) {
 		switch o := was[name]; {
 		case (o.Status == Started || o.Status == Paused) && !p.Scrapped, o.Status == Planned && o.Load != "":
-			return refuse(InUse, "piece "+serial, "declare the plant when that is finished", "the new plant lacks %s, which it is in", name)
+			return refuse(RefusedInUse, "piece "+serial, "declare the plant when that is finished", "the new plant lacks %s, which it is in", name)
 		case o.Status == Done:
 			t.note(serial, "%s, done, is not part of its routing any more", name)
 		}

@@ -58,10 +58,10 @@ func (t *change) already(p *Piece, o *OpState, m *Move) *Refusal {
 	about := "piece " + p.Serial
 	hint := "nothing to do; if that report is wrong, void it"
 	switch {
-	case m.Refuse == NotYet && o.Status == Planned:
-		return refuse(NotYet, about, "report the start first", "%s has not been reported started", o.Operation)
-	case m.Refuse == NotYet:
-		return refuse(NotYet, about, "", "%s is not paused", o.Operation)
+	case m.Refuse == RefusedNotYet && o.Status == Planned:
+		return refuse(RefusedNotYet, about, "report the start first", "%s has not been reported started", o.Operation)
+	case m.Refuse == RefusedNotYet:
+		return refuse(RefusedNotYet, about, "", "%s is not paused", o.Operation)
 	case o.Status == Done:
 		return refuse(m.Refuse, about, hint, "%s is already finished, reported%s at %s", o.Operation, by(o.EndedBy), t.s.clock(o.Ended))
 	case o.Status == Paused && t.e.Kind == events.OperationPaused:
@@ -84,10 +84,10 @@ func (t *change) stationFor(p *Piece, o *OpState, id string) (*resources.Station
 		if o.Load != "" {
 			hint = "report load " + o.Load
 		}
-		return nil, refuse(InLoad, "piece "+p.Serial, hint, "%s runs loads", st.ID)
+		return nil, refuse(RefusedInLoad, "piece "+p.Serial, hint, "%s runs loads", st.ID)
 	}
 	if o.Load != "" {
-		return nil, refuse(InLoad, "piece "+p.Serial, "report the load, or void its closing", "%s is in load %s on %s", o.Operation, o.Load, t.loads.look(o.Load).Station)
+		return nil, refuse(RefusedInLoad, "piece "+p.Serial, "report the load, or void its closing", "%s is in load %s on %s", o.Operation, o.Load, t.loads.look(o.Load).Station)
 	}
 	return st, nil
 }
@@ -106,11 +106,11 @@ func (t *change) eligible(p *Piece, o *OpState, id string) (*resources.Station, 
 	st := t.plant.Station(id)
 	switch {
 	case id == "":
-		return nil, refuse(Malformed, "piece "+p.Serial, "say which station: "+list(op.Stations), "%s was reported without a station", o.Operation)
+		return nil, refuse(RefusedMalformed, "piece "+p.Serial, "say which station: "+list(op.Stations), "%s was reported without a station", o.Operation)
 	case st == nil:
-		return nil, refuse(Unknown, "station "+id, "check the name", "the plant has no such station")
+		return nil, refuse(RefusedUnknown, "station "+id, "check the name", "the plant has no such station")
 	case !slices.Contains(op.Stations, id):
-		return nil, refuse(WrongPlace, "piece "+p.Serial, "it may run on "+list(op.Stations), "%s does not run on %s", o.Operation, id)
+		return nil, refuse(RefusedWrongPlace, "piece "+p.Serial, "it may run on "+list(op.Stations), "%s does not run on %s", o.Operation, id)
 	}
 	return st, nil
 }
@@ -133,7 +133,7 @@ func (t *change) start(x start) *Refusal {
 	}
 	if p.Held {
 		if !x.over {
-			return refuse(OnHold, "piece "+p.Serial, "have it released first", "it is held%s", because(p.Why))
+			return refuse(RefusedHeld, "piece "+p.Serial, "have it released first", "it is held%s", because(p.Why))
 		}
 		t.note(p.Serial, "%s was done though the piece is held%s", x.operation, because(p.Why))
 	}
@@ -193,7 +193,7 @@ func (t *change) setUp(st *resources.Station, s *StationState, p *Piece, k int, 
 // that is free.
 func (t *change) freePlace(p *Piece, k int, st *resources.Station, s *StationState, asked int) (int, *Refusal) {
 	if asked < 0 || asked > len(s.On) {
-		return 0, refuse(WrongPlace, "piece "+p.Serial, "", "%s has no place %d, only %d", st.ID, asked, len(s.On))
+		return 0, refuse(RefusedWrongPlace, "piece "+p.Serial, "", "%s has no place %d, only %d", st.ID, asked, len(s.On))
 	}
 	if asked == 0 {
 		w := t.planned(p.Serial, p.Ops[k].Operation)
@@ -210,7 +210,7 @@ func (t *change) freePlace(p *Piece, k int, st *resources.Station, s *StationSta
 		if len(s.On) > 1 {
 			where = fmt.Sprintf("place %d of %s", asked, st.ID)
 		}
-		return 0, refuse(Occupied, "piece "+p.Serial, "report that finished first",
+		return 0, refuse(RefusedOccupied, "piece "+p.Serial, "report that finished first",
 			"%s still has %s %s", where, there.Piece, there.Operation)
 	}
 	return asked, nil

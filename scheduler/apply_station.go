@@ -14,11 +14,11 @@ func stationCondition(down bool) string {
 // station finds the reporting station, as a copy.
 func (t *change) station() (*StationState, *Refusal) {
 	if t.e.Station == "" {
-		return nil, refuse(Malformed, "station", "say which", "the report names no station")
+		return nil, refuse(RefusedMalformed, "station", "say which", "the report names no station")
 	}
 	s := t.editStation(t.e.Station)
 	if s == nil {
-		return nil, refuse(Unknown, "station "+t.e.Station, "check the name", "the plant has no such station")
+		return nil, refuse(RefusedUnknown, "station "+t.e.Station, "check the name", "the plant has no such station")
 	}
 	return s, nil
 }
@@ -26,7 +26,7 @@ func (t *change) station() (*StationState, *Refusal) {
 // superseded refuses a report about a condition that has been changed by a
 // report of something later.
 func (t *change) superseded(about string, since Tick, condition string) *Refusal {
-	return refuse(Late, about, "", "it was reported %s at %s, after this", condition, t.s.clock(since))
+	return refuse(RefusedSuperseded, about, "", "it was reported %s at %s, after this", condition, t.s.clock(since))
 }
 
 func (t *change) stationDown(d events.StationData) *Refusal {
@@ -37,9 +37,9 @@ func (t *change) stationDown(d events.StationData) *Refusal {
 	about, condition := "station "+t.e.Station, stationCondition(s.Down)
 	switch m := stationLife.move(condition, events.StationDown, never); {
 	case d.Until != 0 && d.Until <= t.e.At || d.Until > lastInstant:
-		return refuse(Malformed, about, "leave it out if nobody knows", "the expected end lies before the stop")
+		return refuse(RefusedMalformed, about, "leave it out if nobody knows", "the expected end lies before the stop")
 	case m.To == condition && d.Until == s.Until && d.Why == s.Why:
-		return refuse(Already, about, "nothing to do", "it is down already since %s%s", t.s.clock(s.Since), because(s.Why))
+		return refuse(RefusedAlready, about, "nothing to do", "it is down already since %s%s", t.s.clock(s.Since), because(s.Why))
 	case m.To == condition:
 		s.Until, s.Why = d.Until, d.Why
 		return nil
@@ -77,7 +77,7 @@ func toolCondition(out bool) string {
 func (t *change) unit(mark string) (*ToolState, *Refusal) {
 	tool := t.tools.edit(mark)
 	if tool == nil {
-		return nil, refuse(Unknown, "tool "+mark, "check the mark", "the plant has no such tool unit")
+		return nil, refuse(RefusedUnknown, "tool "+mark, "check the mark", "the plant has no such tool unit")
 	}
 	return tool, nil
 }
@@ -90,9 +90,9 @@ func (t *change) toolOut(d events.ToolData) *Refusal {
 	about, condition := "tool "+d.Unit, toolCondition(tool.Out)
 	switch m := toolUseLife.move(condition, events.ToolOut, never); {
 	case d.Until != 0 && d.Until <= t.e.At || d.Until > lastInstant:
-		return refuse(Malformed, about, "leave it out if nobody knows", "the expected return lies before it was taken out")
+		return refuse(RefusedMalformed, about, "leave it out if nobody knows", "the expected return lies before it was taken out")
 	case m.To == condition && d.Until == tool.Until && d.Why == tool.Why:
-		return refuse(Already, about, "nothing to do", "it is out already since %s%s", t.s.clock(tool.Since), because(tool.Why))
+		return refuse(RefusedAlready, about, "nothing to do", "it is out already since %s%s", t.s.clock(tool.Since), because(tool.Why))
 	case m.To == condition:
 		tool.Until, tool.Why = d.Until, d.Why
 		return nil

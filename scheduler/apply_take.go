@@ -40,14 +40,14 @@ func (t *change) assign(p *Piece, op *resources.Operation, reported []string) ([
 	for _, unit := range reported {
 		tool := t.tools.look(unit)
 		if tool == nil {
-			return nil, refuse(Unknown, "tool "+unit, "check the mark", "the plant has no such tool unit")
+			return nil, refuse(RefusedUnknown, "tool "+unit, "check the mark", "the plant has no such tool unit")
 		}
 		i := 0
 		for i < len(op.Takes) && (op.Takes[i].Tool != tool.Pool || units[i] != "") {
 			i++
 		}
 		if i == len(op.Takes) {
-			return nil, refuse(NoTool, "piece "+p.Serial, "leave it out", "%s does not take %s (%s)", op.ID, unit, tool.Pool)
+			return nil, refuse(RefusedTool, "piece "+p.Serial, "leave it out", "%s does not take %s (%s)", op.ID, unit, tool.Pool)
 		}
 		units[i] = unit
 	}
@@ -79,7 +79,7 @@ func (t *change) choose(p *Piece, o *OpState, op *resources.Operation, i int, un
 		}
 	}
 	if best == "" {
-		return "", refuse(NoTool, "piece "+p.Serial, "report the operation that gave one back, and say which unit it is",
+		return "", refuse(RefusedTool, "piece "+p.Serial, "report the operation that gave one back, and say which unit it is",
 			"%s takes a %s, and all are held or out of use", o.Operation, pool.ID)
 	}
 	return best, nil
@@ -90,9 +90,9 @@ func (t *change) hold(p *Piece, k int, take *resources.Take, unit string, at Tic
 	tool := t.tools.edit(unit)
 	switch {
 	case tool.Holder != "":
-		return refuse(NoTool, "tool "+unit, "report the operation that gave it back", "piece %s still has it", tool.Holder)
+		return refuse(RefusedTool, "tool "+unit, "report the operation that gave it back", "piece %s still has it", tool.Holder)
 	case tool.Out:
-		return refuse(NoTool, "tool "+unit, "report it in first", "it is out of use since %s%s", t.s.clock(tool.Since), because(tool.Why))
+		return refuse(RefusedTool, "tool "+unit, "report it in first", "it is out of use since %s%s", t.s.clock(tool.Since), because(tool.Why))
 	}
 	if tool.Free > at {
 		t.note(unit, "taken by %s %s before its turnaround was over", p.Serial, span(Seconds(tool.Free-at)))
@@ -157,7 +157,7 @@ func (t *change) draw(p *Piece, k int, reported string, at Tick) *Refusal {
 	want := t.product(p).Routing[o.Index].Mix
 	if want == nil {
 		if reported != "" {
-			return refuse(NoMix, "piece "+p.Serial, "leave it out", "%s takes no mixed resin", o.Operation)
+			return refuse(RefusedMix, "piece "+p.Serial, "leave it out", "%s takes no mixed resin", o.Operation)
 		}
 		return nil
 	}
@@ -172,11 +172,11 @@ func (t *change) draw(p *Piece, k int, reported string, at Tick) *Refusal {
 	mix := t.mixes.edit(id)
 	switch {
 	case mix == nil:
-		return refuse(Unknown, "mix "+id, "report it made first", "there is no such mix")
+		return refuse(RefusedUnknown, "mix "+id, "report it made first", "there is no such mix")
 	case mix.Resin != want.Resin:
-		return refuse(NoMix, "mix "+id, "check the label", "it is %s; %s of %s takes %s", mix.Resin, o.Operation, p.Serial, want.Resin)
+		return refuse(RefusedMix, "mix "+id, "check the label", "it is %s; %s of %s takes %s", mix.Resin, o.Operation, p.Serial, want.Resin)
 	case mix.Discarded && at > mix.Ended:
-		return refuse(NoMix, "mix "+id, "check the label", "it was discarded at %s", t.s.clock(mix.Ended))
+		return refuse(RefusedMix, "mix "+id, "check the label", "it was discarded at %s", t.s.clock(mix.Ended))
 	}
 	if at > mix.Expiry {
 		t.note(id, "expired at %s, and %s of %s started from it %s later", t.s.clock(mix.Expiry), o.Operation, p.Serial, span(Seconds(at-mix.Expiry)))

@@ -141,8 +141,14 @@ func (t *change) editPiece(serial string) *Piece {
 func (t *change) editStation(id string) *StationState {
 	_, own := t.stations.own[id]
 	st := t.stations.edit(id)
-	if st != nil && !own {
-		st.On = slices.Clone(st.On)
+	if st == nil || own {
+		return st
+	}
+	st.On = slices.Clone(st.On)
+	if plant := t.plant.Station(id); plant != nil {
+		for len(st.On) < plant.Places || len(st.On) == 0 {
+			st.On = append(st.On, Member{})
+		}
 	}
 	return st
 }

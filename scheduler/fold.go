@@ -90,9 +90,13 @@ func (f *folding) run(log iter.Seq[events.Event]) bool {
 	for e := range log {
 		f.at++
 		err := f.take(e)
-		if err == ErrRebuild && f.counts[e.ID] != f.at {
-			f.counts[e.ID] = f.at
-			return false
+		if err == ErrRebuild {
+			if _, counted := f.counts[e.ID]; !counted {
+				f.counts[e.ID] = f.at
+				return false
+			}
+			// Two voids of one ID that contradict each other: one counts.
+			err = refuse(RefusedRepeated, "event "+e.ID, "give every event an ID of its own", "the ID is that of another void")
 		}
 		if err != nil {
 			f.rejected = append(f.rejected, Rejection{Event: e, Err: err})
@@ -116,8 +120,7 @@ func (f *folding) take(e events.Event) error {
 	}
 	var err error
 	if e.Kind == events.EventVoided {
-		err = f.s.voidable(e)
-		if f.takesOver(&e) || by != "" && err == ErrRebuild {
+		if err = f.voidable(e); by != "" && err == ErrRebuild {
 			err = nil
 		}
 	} else if r := f.s.try(e); r != nil {
@@ -144,11 +147,25 @@ func (f *folding) struckBy(id string) string {
 	return ""
 }
 
-// takesOver tells whether a void is the one that its target was passed over
-// for: to the state it looks as if the target was void already.
-func (f *folding) takesOver(e *events.Event) bool {
+// voidable looks at a void as a state did that met it when it came: nil when
+// its target was passed over for it, ErrRebuild when it would have been in
+// order then. A target that a later void strikes out was not void yet.
+func (f *folding) voidable(e events.Event) error {
+	err := f.s.voidable(e)
 	d, ok := e.Data.(events.VoidData)
-	return ok && f.s.voided[d.Event] == e.ID
+	if !ok {
+		return err
+	}
+	by, gone := f.s.voided[d.Event]
+	if gone && by == e.ID {
+		return nil
+	}
+	for _, v := range f.struck[d.Event] {
+		if gone && v.id == by && v.at > f.at {
+			return ErrRebuild
+		}
+	}
+	return err
 }
 
 // try tells why Apply would refuse an event, without taking it.
@@ -170,18 +187,18 @@ func (s *State) pass(e *events.Event, by string) {
 func (s *State) voidable(e events.Event) error {
 	d, ok := e.Data.(events.VoidData)
 	if !ok {
-		return refuse(Malformed, "", "", "the payload of %s is a %T", e.Kind, e.Data)
+		return refuse(RefusedMalformed, "", "", "the payload of %s is a %T", e.Kind, e.Data)
 	}
 	about := "event " + d.Event
 	_, seen := s.seen.seq(d.Event)
 	void, gone := s.voided[d.Event]
 	switch {
 	case gone:
-		return refuse(Already, about, "to bring it back, void "+void, "it was voided already, by %s", void)
+		return refuse(RefusedAlready, about, "to bring it back, void "+void, "it was voided already, by %s", void)
 	case !seen:
-		return refuse(Unknown, about, "check its ID; what was refused needs no void", "no event of that ID was applied")
+		return refuse(RefusedUnknown, about, "check its ID; what was refused needs no void", "no event of that ID was applied")
 	case slices.Contains(s.plants, d.Event):
-		return refuse(InUse, about, "declare the right plant instead", "it declared the plant")
+		return refuse(RefusedInUse, about, "declare the right plant instead", "it declared the plant")
 	}
 	return ErrRebuild
 }

@@ -22,7 +22,7 @@ func (t *change) addLine(line resources.OrderLine) *Refusal {
 		if old.Cancelled {
 			hint = "it was cancelled; use a new line"
 		}
-		return refuse(Exists, about, hint, "this order line exists already")
+		return refuse(RefusedExists, about, hint, "this order line exists already")
 	}
 	if r := t.checkLine(&line); r != nil {
 		return r
@@ -40,15 +40,15 @@ func (t *change) checkLine(line *resources.OrderLine) *Refusal {
 	about := "order " + LineKey(line.Order, line.Line)
 	switch {
 	case line.Order == "" || line.Line == "":
-		return refuse(Malformed, about, "", "an order line needs an order and a line number")
+		return refuse(RefusedMalformed, about, "", "an order line needs an order and a line number")
 	case t.plant.Product(line.Product) == nil:
-		return refuse(Unknown, about, "add it to the plant file, or correct the order", "the plant has no product %q", line.Product)
+		return refuse(RefusedUnknown, about, "add it to the plant file, or correct the order", "the plant has no product %q", line.Product)
 	case line.Quantity < 1 || line.Quantity > MaxQuantity:
-		return refuse(Malformed, about, fmt.Sprintf("give 1 to %d", MaxQuantity), "quantity %d", line.Quantity)
+		return refuse(RefusedMalformed, about, fmt.Sprintf("give 1 to %d", MaxQuantity), "quantity %d", line.Quantity)
 	case line.Weight < 0:
-		return refuse(Malformed, about, "give 0 or more", "weight %d", line.Weight)
+		return refuse(RefusedMalformed, about, "give 0 or more", "weight %d", line.Weight)
 	case line.Kind > resources.Event:
-		return refuse(Malformed, about, "firm or event", "unknown kind of order line")
+		return refuse(RefusedMalformed, about, "firm or event", "unknown kind of order line")
 	}
 	return nil
 }
@@ -82,7 +82,7 @@ func (t *change) settle(line *Line, lost []*Piece) *Refusal {
 		}
 	}
 	if m.clash != nil {
-		return refuse(Exists, "order "+LineKey(line.Order, line.Line), "use another order or line number",
+		return refuse(RefusedExists, "order "+LineKey(line.Order, line.Line), "use another order or line number",
 			"the serial %s belongs to order %s", m.clash.Serial, LineKey(m.clash.Order, m.clash.Line))
 	}
 	return nil
@@ -234,7 +234,7 @@ func (m *maker) tube(again *Piece) *Piece {
 func (m *maker) add(p *Piece) {
 	p.Order, p.Line, p.Product = m.line.Order, m.line.Line, m.product.ID
 	p.Ops = opsOf(m.product, p, m.split > 0)
-	if other := m.t.pieces.look(p.Serial); other != nil {
+	if other := m.t.pieces.look(p.Serial); other != nil && m.clash == nil {
 		m.clash = other
 	}
 	m.t.pieces.put(p.Serial, p)

@@ -139,17 +139,17 @@ func publish(text []byte) (*publication, error) {
 func (t *change) planPublished(d events.PlanData) *Refusal {
 	about := fmt.Sprintf("plan %d", d.Version)
 	if d.Version < 1 {
-		return refuse(Malformed, about, "count from 1", "a plan needs a version")
+		return refuse(RefusedMalformed, about, "count from 1", "a plan needs a version")
 	}
 	if t.s.Plan != nil && d.Version <= t.s.Plan.Version {
-		return refuse(Stale, about, "make a plan from the state as it is now", "plan %d is published already", t.s.Plan.Version)
+		return refuse(RefusedStale, about, "make a plan from the state as it is now", "plan %d is published already", t.s.Plan.Version)
 	}
 	p, err := publish(d.Gzip)
 	if err != nil {
-		return refuse(Malformed, about, "", "%v", err)
+		return refuse(RefusedMalformed, about, "", "%v", err)
 	}
 	if p.plan.Version != d.Version {
-		return refuse(Malformed, about, "", "the plan inside is version %d", p.plan.Version)
+		return refuse(RefusedMalformed, about, "", "the plan inside is version %d", p.plan.Version)
 	}
 	t.plan = p
 	t.note("plan", "version %d: %d operations, %d loads, %d mixes", d.Version, len(p.plan.Work), len(p.plan.Loads), len(p.plan.Mixes))

@@ -14,28 +14,28 @@ type Reason string
 
 // Why an event can be refused.
 const (
-	Repeated    Reason = "repeated"    // an event of this ID, or this place in the log, was applied
-	Malformed   Reason = "malformed"   // the event itself cannot be right
-	Unknown     Reason = "unknown"     // it names something that does not exist
-	Exists      Reason = "exists"      // it makes something that exists
-	Already     Reason = "already"     // somebody else has reported it
-	NotYet      Reason = "not yet"     // something must be reported first
-	Missing     Reason = "missing"     // an earlier operation has not been reported finished
-	OnHold      Reason = "on hold"     // the piece must not go on
-	IsScrap     Reason = "scrapped"    // the piece is no more
-	IsCancelled Reason = "cancelled"   // the order line is no more
-	Occupied    Reason = "occupied"    // something else is there
-	WrongPlace  Reason = "wrong place" // that station does not do it, or does it otherwise
-	InLoad      Reason = "in a load"   // the load is reported, not its members
-	Unlike      Reason = "unlike"      // members that cannot run together
-	TooMuch     Reason = "too much"    // more than fits
-	NoTool      Reason = "tool"        // the tool unit cannot be meant
-	NoMix       Reason = "mix"         // the mix cannot be meant
-	Contradicts Reason = "contradicts" // its time and what is known cannot both be right
-	Late        Reason = "superseded"  // a later report says otherwise
-	Stale       Reason = "stale"       // made for a state that is gone
-	InUse       Reason = "in use"      // the plant cannot lose something that is in use
-	Begun       Reason = "begun"       // too late to change: work has begun
+	RefusedRepeated    Reason = "repeated"    // an event of this ID, or this place in the log, was applied
+	RefusedMalformed   Reason = "malformed"   // the event itself cannot be right
+	RefusedUnknown     Reason = "unknown"     // it names something that does not exist
+	RefusedExists      Reason = "exists"      // it makes something that exists
+	RefusedAlready     Reason = "already"     // somebody else has reported it
+	RefusedNotYet      Reason = "not yet"     // something must be reported first
+	RefusedMissing     Reason = "missing"     // an earlier operation has not been reported finished
+	RefusedHeld        Reason = "on hold"     // the piece must not go on
+	RefusedScrapped    Reason = "scrapped"    // the piece is no more
+	RefusedCancelled   Reason = "cancelled"   // the order line is no more
+	RefusedOccupied    Reason = "occupied"    // something else is there
+	RefusedWrongPlace  Reason = "wrong place" // that station does not do it, or does it otherwise
+	RefusedInLoad      Reason = "in a load"   // the load is reported, not its members
+	RefusedUnlike      Reason = "unlike"      // members that cannot run together
+	RefusedTooMuch     Reason = "too much"    // more than fits
+	RefusedTool        Reason = "tool"        // the tool unit cannot be meant
+	RefusedMix         Reason = "mix"         // the mix cannot be meant
+	RefusedContradicts Reason = "contradicts" // its time and what is known cannot both be right
+	RefusedSuperseded  Reason = "superseded"  // a later report says otherwise
+	RefusedStale       Reason = "stale"       // made for a state that is gone
+	RefusedInUse       Reason = "in use"      // the plant cannot lose something that is in use
+	RefusedBegun       Reason = "begun"       // too late to change: work has begun
 )
 
 // Refusal is why an event was not believed. Nothing changed. It reads as one
