@@ -57,3 +57,20 @@ func requireCaught(t *testing.T, s *scheduler.State, now resources.Tick, p *sche
 	}
 	require.Greater(t, len(kinds), 20, "%v", kinds)
 }
+
+// The search minds the same numbers as the score, counted apart from it, at
+// the start of the season and in its midst.
+func TestMeasureAgreesWithTheSearch(t *testing.T) {
+	s, now, p := demo(t)
+	for _, later := range []resources.Tick{0, 60 * hour} {
+		if later > 0 {
+			schedtest.Advance(s, p, now+later)
+		}
+		problem, err := scheduler.Compile(s, now+later)
+		require.NoError(t, err)
+		r, err := search.Improve(problem, search.Options{Seed: 1, Iterations: 10})
+		require.NoError(t, err)
+		schedtest.RequireOK(t, s, now+later, r.Plan)
+		require.Equal(t, [4]int64(r.Cost), scheduler.Measure(s, r.Plan).Levels)
+	}
+}
