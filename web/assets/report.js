@@ -1,0 +1,176 @@
+// The operator's buttons: ask, send, say what became of it.
+"use strict";
+import { guard, refresh, apply } from "./live.js";
+import { shopNow, write } from "./clock.js";
+
+const ask = document.getElementById("ask");
+const choose = document.getElementById("choose");
+const outcome = document.getElementById("outcome");
+const changed = document.getElementById("changed");
+const $ = (root, selector) => root.querySelector(selector);
+let action = null, ids = [], sending = false, touched = 0, expecting = 0, held = null, undo = [];
+
+const make = (tag, props, ...kids) => {
+  const el = Object.assign(document.createElement(tag), props);
+  el.append(...kids);
+  return el;
+};
+
+// getRandomValues, unlike randomUUID, also works without https.
+const newID = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
+
+function memory(value) {
+  try {
+    if (value === undefined) return localStorage.getItem("towpath-by") || "";
+    localStorage.setItem("towpath-by", value);
+  } catch { /* private mode keeps nothing */ }
+  return "";
+}
+
+function open(next) {
+  action = next;
+  ids = action.reports.map(newID); // kept while the same press is tried again
+  outcome.hidden = true;
+  $(ask, "h2").textContent = action.ask;
+  $(ask, "#ask-detail").replaceChildren(...action.detail.map((d) =>
+    make("div", {}, make("dt", { textContent: d.name }), make("dd", { textContent: d.value }))));
+  $(ask, "#ask-reasons").hidden = !action.reasons.length;
+  $(ask, "#ask-reasons .chips").replaceChildren(...action.reasons.map((r) =>
+    make("label", {}, make("input", { type: "radio", name: "reason", value: r }), make("span", { textContent: r }))));
+  $(ask, "#ask-until").hidden = !action.until;
+  $(ask, "[name=why]").value = "";
+  $(ask, "[name=until]").checked = true;
+  $(ask, "[name=by]").value = memory();
+  $(ask, "#ask-problem").hidden = true;
+  $(ask, ".yes").textContent = "Yes: " + action.word;
+  $(ask, ".yes").disabled = false;
+  ask.showModal();
+  $(ask, ".yes").focus();
+}
+
+function facts() {
+  const form = ask.querySelector("form");
+  const why = [form.elements.reason && form.elements.reason.value, form.elements.why.value.trim()].filter(Boolean).join(": ");
+  const until = action.until && Number(form.elements.until.value);
+  return action.reports.map((r, i) => {
+    const data = { ...r.data };
+    if (why && action.reasons.length) data.why = why;
+    if (until) data.until = new Date((Math.round(shopNow()) + until) * 1000).toISOString().replace(/\.\d+/, "");
+    return { id: ids[i], kind: r.kind, station: r.station, data };
+  });
+}
+
+async function post(body) {
+  const answer = await fetch("/api/report", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+  const text = await answer.json();
+  return { ok: answer.ok, status: answer.status, text };
+}
+
+function say(text, refused, back) {
+  outcome.classList.toggle("refused", refused);
+  $(outcome, "p").textContent = text;
+  undo = back || [];
+  $(outcome, "[data-back]").hidden = !undo.length;
+  outcome.hidden = false;
+}
+
+async function send() {
+  if (sending) return;
+  sending = true;
+  const by = $(ask, "[name=by]").value.trim();
+  memory(by);
+  const yes = $(ask, ".yes");
+  yes.disabled = true;
+  yes.textContent = "Sending …";
+  try {
+    const got = await post({ by, reports: facts() });
+    ask.close();
+    if (got.ok) {
+      expecting = Date.now();
+      const notes = got.text.notes.map((n) => n.text).join("\n");
+      say(`✓ Recorded ${write(Date.parse(got.text.at) / 1000)}: ${got.text.repeat ? "known already; it counts once" : got.text.said}${notes ? "\n" + notes : ""}`, false, got.text.repeat ? [] : ids);
+    } else {
+      say(`✕ Not accepted: ${got.text.message}${got.text.hint ? "\nWhat to do: " + got.text.hint : ""}`, true);
+    }
+    refresh(true);
+  } catch {
+    const problem = $(ask, "#ask-problem");
+    problem.textContent = "No connection: nobody knows whether the report arrived. Press again; it counts once.";
+    problem.hidden = false;
+    yes.disabled = false;
+    yes.textContent = "Try again";
+  } finally {
+    sending = false;
+  }
+}
+
+async function takeBack() {
+  const station = $(document, ".bench").dataset.station;
+  const back = undo;
+  outcome.hidden = true;
+  try {
+    const got = await post({ by: memory(), reports: [...back].reverse().map((id) => ({ id: newID(), kind: "event.voided", station, data: { event: id, why: "taken back by the operator" } })) });
+    if (got.ok) say("✓ Taken back. It stays in the log as taken back.", false);
+    else say(`✕ Not taken back: ${got.text.message}${got.text.hint ? "\nWhat to do: " + got.text.hint : ""}`, true);
+    expecting = Date.now();
+    refresh(true);
+  } catch {
+    say("✕ No connection: not taken back. Press again.", true, back);
+  }
+}
+
+ask.querySelector("form").addEventListener("submit", (event) => {
+  if (event.submitter && event.submitter.value === "no") return;
+  event.preventDefault();
+  send();
+});
+// Enter in a text field must not send before everything was read.
+ask.addEventListener("keydown", (event) => {
+  if (event.key === "Enter" && event.target.matches("input[type=text]")) event.preventDefault();
+});
+ask.addEventListener("change", (event) => {
+  if (event.target.name === "reason") $(ask, "#ask-problem").hidden = true;
+});
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button");
+  if (!button) return;
+  if (button.dataset.action) open(JSON.parse(button.dataset.action));
+  if (button.dataset.trouble) {
+    $(choose, ".choices").replaceChildren(...JSON.parse(button.dataset.trouble).map((t) => {
+      const b = make("button", { type: "button", textContent: t.word });
+      b.addEventListener("click", () => { choose.close(); open(t); });
+      return b;
+    }));
+    choose.showModal();
+  }
+  if (button.matches("[data-close]")) outcome.hidden = true;
+  if (button.matches("[data-back]")) takeBack();
+  if (button.matches("[data-show]") && held) showHeld();
+});
+
+// What is on the glass stays there while somebody works with it: other jobs
+// are offered, not put under a finger on its way down.
+const quiet = 45000;
+for (const kind of ["pointerdown", "keydown"]) document.addEventListener(kind, () => { touched = Date.now(); }, { passive: true, capture: true });
+
+function showHeld() {
+  changed.hidden = true;
+  if (held) apply(held);
+  held = null;
+}
+
+guard((fresh) => {
+  const key = document.getElementById("main").dataset.hold;
+  const same = fresh.dataset.hold === key;
+  if (ask.open || choose.open) { held = same ? held : fresh; return true; }
+  if (same || Date.now() - expecting < 4000 || Date.now() - touched > quiet) {
+    held = null;
+    changed.hidden = true;
+    return false;
+  }
+  held = fresh;
+  changed.hidden = false;
+  return true;
+});
+setInterval(() => { if (held && !ask.open && !choose.open && Date.now() - touched > quiet) showHeld(); }, 1000);

@@ -1,0 +1,228 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strconv"
+
+	"github.com/labstack/echo/v4"
+
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/web/view"
+)
+
+// Param is a parameter of an address, for the API document.
+type Param struct {
+	Name string
+	In   string // "query" or "path"
+	Doc  string
+	Enum []string
+}
+
+// Endpoint is one address of the API. The document at /api/openapi.yaml is
+// made from this table, and a test holds answers against it.
+type Endpoint struct {
+	Method  string
+	Path    string // as echo writes it
+	Summary string
+	Params  []Param
+	Body    any // zero value of what is sent; nil: nothing
+	Answer  any // zero value of what is answered
+	model   func(*Server, echo.Context) (any, error)
+}
+
+// Endpoints lists the API.
+func Endpoints() []Endpoint {
+	return []Endpoint{
+		{Method: http.MethodGet, Path: "/api/sign", Summary: "Which picture is the latest, and what time it is in the shop", Answer: Sign{},
+			model: func(s *Server, _ echo.Context) (any, error) { return s.sign(), nil }},
+		{Method: http.MethodGet, Path: "/api/floor", Summary: "Each station now and next", Answer: view.Floor{}, model: floorModel},
+		{Method: http.MethodGet, Path: "/api/dates", Summary: "Orders with due, predicted, slack and why", Params: datesParams(), Answer: view.Dates{}, model: datesModel},
+		{Method: http.MethodGet, Path: "/api/orders/:order", Summary: "One order and why its date is what it is",
+			Params: []Param{{Name: "order", In: "path", Doc: "order number"}}, Answer: view.OrderSheet{}, model: orderModel},
+		{Method: http.MethodGet, Path: "/api/lineup", Summary: "A time axis by station", Params: lineupParams(), Answer: view.Lineup{}, model: lineupModel},
+		{Method: http.MethodGet, Path: "/api/loads", Summary: "Who is in which load, when to load and how full", Params: []Param{
+			{Name: "station", In: "query", Doc: "only this station"},
+			{Name: "all", In: "query", Doc: "1: every batch station, not only those that run cure recipes", Enum: []string{"1"}},
+			{Name: "done", In: "query", Doc: "1: loads finished in the last 24 hours too", Enum: []string{"1"}},
+		}, Answer: view.Loads{}, model: loadsModel},
+		{Method: http.MethodGet, Path: "/api/stations", Summary: "All stations with their condition", Answer: []view.FloorStation{}, model: stationsModel},
+		{Method: http.MethodGet, Path: "/api/stations/:station", Summary: "What an operator needs at a station",
+			Params: []Param{{Name: "station", In: "path", Doc: "station's ID"}}, Answer: view.StationSheet{}, model: stationModel},
+		{Method: http.MethodGet, Path: "/api/log", Summary: "What happened lately, newest first", Params: []Param{
+			{Name: "show", In: "query", Doc: "filter", Enum: keys(view.LogFilters())},
+			{Name: "q", In: "query", Doc: "words that must occur"},
+		}, Answer: view.Log{}, model: logModel},
+		{Method: http.MethodGet, Path: "/api/plan", Summary: "The published plan, every operation of every open piece", Answer: scheduler.Plan{}, model: planModel},
+		{Method: http.MethodPost, Path: "/api/report", Summary: "Report facts, all believed or none", Body: ReportBody{}, Answer: ReportAnswer{}},
+	}
+}
+
+func keys(list []view.Choice) []string {
+	out := make([]string, len(list))
+	for i, c := range list {
+		out[i] = c.Key
+	}
+	return out
+}
+
+func datesParams() []Param {
+	return []Param{
+		{Name: "q", In: "query", Doc: "words that must occur in number, customer, product, note or a serial"},
+		{Name: "show", In: "query", Doc: "filter; left out: open", Enum: keys(view.DatesFilters())},
+		{Name: "sort", In: "query", Doc: "column to sort by; left out: due", Enum: view.DatesSorts()},
+		{Name: "down", In: "query", Doc: "1: largest first", Enum: []string{"1"}},
+	}
+}
+
+func lineupParams() []Param {
+	return []Param{
+		{Name: "from", In: "query", Doc: "left end of the axis, RFC 3339; left out: shortly before now"},
+		{Name: "zoom", In: "query", Doc: "length of the axis; left out: day", Enum: keys(view.Zooms())},
+		{Name: "order", In: "query", Doc: "mark the pieces of this order"},
+		{Name: "kind", In: "query", Doc: "only stations of this kind"},
+	}
+}
+
+// routes registers pages, API, assets and the live stream.
+func (s *Server) routes() {
+	e := s.echo
+	e.GET("/", func(c echo.Context) error { return c.Redirect(http.StatusFound, "/floor") })
+	e.GET("/assets/:mark/:name", s.asset)
+	e.GET("/live", s.live)
+	e.GET("/api/openapi.yaml", func(c echo.Context) error { return c.Blob(http.StatusOK, "application/yaml", openAPI) })
+	for _, p := range Endpoints() {
+		if p.Method == http.MethodPost {
+			e.POST(p.Path, s.report)
+			continue
+		}
+		e.GET(p.Path, s.answer(p.model))
+	}
+	s.pageRoute("/floor", "floor", "floor", "Floor", floorModel)
+	s.pageRoute("/dates", "dates", "dates", "Dates", datesModel)
+	s.pageRoute("/orders/:order", "order", "dates", "Order", orderModel)
+	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
+	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
+	s.pageRoute("/stations", "stations", "stations", "Stations", stationsModel)
+	s.pageRoute("/station/:station", "station", "stations", "Station", stationModel)
+	s.pageRoute("/log", "log", "log", "Log", logModel)
+	s.pageRoute("/help", "help", "help", "Help", func(*Server, echo.Context) (any, error) {
+		return struct {
+			Words     []view.Word
+			Deference string
+		}{view.Words(), view.Deference}, nil
+	})
+}
+
+// answer makes a handler that writes a model as JSON.
+func (s *Server) answer(model func(*Server, echo.Context) (any, error)) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		m, err := model(s, c)
+		if err != nil {
+			return err
+		}
+		c.Response().Header().Set(echo.HeaderCacheControl, "no-store")
+		return c.JSON(http.StatusOK, m)
+	}
+}
+
+// pageRoute shows a model as a page. In an empty shop only the reason is
+// shown, as most models need a plant.
+func (s *Server) pageRoute(path, name, nav, title string, model func(*Server, echo.Context) (any, error)) {
+	s.echo.GET(path, func(c echo.Context) error {
+		if s.view().Empty() != "" && name != "help" {
+			return s.page(c, http.StatusOK, name, title, nav, nil)
+		}
+		m, err := model(s, c)
+		if err != nil {
+			return err
+		}
+		if id := c.Param("order") + c.Param("station"); id != "" {
+			return s.page(c, http.StatusOK, name, title+" "+id, nav, m)
+		}
+		return s.page(c, http.StatusOK, name, title, nav, m)
+	})
+}
+
+func floorModel(s *Server, _ echo.Context) (any, error) { return s.view().Floor(), nil }
+
+func stationsModel(s *Server, _ echo.Context) (any, error) { return s.view().Stations(), nil }
+
+func datesModel(s *Server, c echo.Context) (any, error) {
+	q := view.DatesQuery{Text: c.QueryParam("q"), Show: c.QueryParam("show"), Sort: c.QueryParam("sort"), Down: c.QueryParam("down") == "1"}
+	if err := oneOf("show", q.Show, keys(view.DatesFilters())); err != nil {
+		return nil, err
+	}
+	if err := oneOf("sort", q.Sort, view.DatesSorts()); err != nil {
+		return nil, err
+	}
+	return s.view().Dates(q), nil
+}
+
+func orderModel(s *Server, c echo.Context) (any, error) {
+	if m := s.view().OrderSheet(c.Param("order")); m != nil {
+		return *m, nil
+	}
+	return nil, fault(http.StatusNotFound, "not_found", "There is no order "+strconv.Quote(c.Param("order"))+".", "Look for it on the dates page.")
+}
+
+func lineupModel(s *Server, c echo.Context) (any, error) {
+	q := view.LineupQuery{Zoom: c.QueryParam("zoom"), Order: c.QueryParam("order"), Kind: c.QueryParam("kind")}
+	if err := oneOf("zoom", q.Zoom, keys(view.Zooms())); err != nil {
+		return nil, err
+	}
+	if from := c.QueryParam("from"); from != "" {
+		at, err := resources.TickOf(from)
+		if err != nil || at < 0 || at > 7258118399 {
+			return nil, fault(http.StatusBadRequest, "bad_request", "from is not an instant.", "Write it as 2026-03-02T06:00:00Z.")
+		}
+		q.From = at
+	}
+	return s.view().Lineup(q), nil
+}
+
+func loadsModel(s *Server, c echo.Context) (any, error) {
+	q := view.LoadsQuery{Station: c.QueryParam("station"), Cure: c.QueryParam("all") != "1", Done: c.QueryParam("done") == "1"}
+	return s.view().Loads(q), nil
+}
+
+func stationModel(s *Server, c echo.Context) (any, error) {
+	if m := s.view().StationSheet(c.Param("station")); m != nil {
+		return *m, nil
+	}
+	return nil, fault(http.StatusNotFound, "not_found", "There is no station "+strconv.Quote(c.Param("station"))+".", "Pick one from the list of stations.")
+}
+
+func logModel(s *Server, c echo.Context) (any, error) {
+	q := view.LogQuery{Show: c.QueryParam("show"), Text: c.QueryParam("q")}
+	if err := oneOf("show", q.Show, keys(view.LogFilters())); err != nil {
+		return nil, err
+	}
+	return s.view().Log(q), nil
+}
+
+func planModel(s *Server, _ echo.Context) (any, error) {
+	if p := s.shop.Picture().Plan; p != nil {
+		return *p, nil
+	}
+	return nil, fault(http.StatusNotFound, "not_found", "There is no plan yet.", "Wait until the first one is published.")
+}
+
+// oneOf refuses a parameter that is none of the words it takes; empty is its
+// default.
+func oneOf(name, value string, allowed []string) error {
+	if value == "" || slices.Contains(allowed, value) {
+		return nil
+	}
+	text := ""
+	for i, a := range allowed {
+		if i > 0 {
+			text += ", "
+		}
+		text += a
+	}
+	return fault(http.StatusBadRequest, "bad_request", name+" is "+strconv.Quote(value)+", which it cannot be.", "It is one of: "+text+".")
+}

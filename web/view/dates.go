@@ -1,0 +1,210 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package view
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// DatesQuery is what to show of the orders and in which order.
+type DatesQuery struct {
+	Text string // words that must occur in number, customer, product, note or a serial
+	Show string // one of DatesFilters' keys; empty: open orders
+	Sort string // one of DatesSorts; empty: due
+	Down bool   // largest first
+}
+
+// DatesFilters lists the filters with the words pages use.
+func DatesFilters() []Choice {
+	return []Choice{
+		{"open", "open"}, {"trouble", "late, lost or on hold"}, {"tight", "tight"}, {"complete", "complete"}, {"all", "all"},
+	}
+}
+
+// DatesSorts lists the columns that can be sorted by.
+func DatesSorts() []string {
+	return []string{"due", "predicted", "slack", "order", "customer", "standing"}
+}
+
+// Choice is a key with its words.
+type Choice struct {
+	Key  string `json:"key" doc:"value of the parameter"`
+	Word string `json:"word" doc:"as pages say it"`
+}
+
+// Dates is the list of orders with their dates.
+type Dates struct {
+	Head   Head      `json:"head" doc:"all orders counted by standing"`
+	Show   string    `json:"show" doc:"filter in force"`
+	Sort   string    `json:"sort" doc:"column it is sorted by"`
+	Down   bool      `json:"down" doc:"true: largest first"`
+	Text   string    `json:"text" doc:"words searched for"`
+	Total  int       `json:"total" doc:"orders without filter and search"`
+	Orders []DateRow `json:"orders" doc:"orders that fit"`
+
+	Score []ScoreRow `json:"score" doc:"what the plan is worth, in the order it is weighed"`
+}
+
+// DateRow is an order and, in a few words, what its date hangs on.
+type DateRow struct {
+	Order
+	Why string `json:"why" doc:"the longest wait on the way to its date, in words; empty: none"`
+}
+
+// Dates computes the dates page.
+func (v *View) Dates(q DatesQuery) Dates {
+	d := Dates{Head: v.Head(), Show: cmp.Or(q.Show, "open"), Sort: cmp.Or(q.Sort, "due"), Down: q.Down, Text: q.Text, Total: len(v.orders), Orders: []DateRow{}, Score: v.Score()}
+	words := strings.Fields(strings.ToLower(q.Text))
+	for _, o := range v.orders {
+		if shows(d.Show, o.Standing) && v.mentions(o, words) {
+			d.Orders = append(d.Orders, DateRow{Order: *o, Why: v.shortWhy(o)})
+		}
+	}
+	slices.SortStableFunc(d.Orders, func(a, b DateRow) int {
+		c := compareRows(d.Sort, &a, &b)
+		if d.Down {
+			return -c
+		}
+		return c
+	})
+	return d
+}
+
+func shows(filter string, s Standing) bool {
+	switch filter {
+	case "all":
+		return true
+	case "trouble":
+		return s.Bad()
+	case "tight":
+		return s == Tight
+	case "complete":
+		return s == Complete
+	}
+	return s != Complete && s != Cancelled
+}
+
+func compareRows(by string, a, b *DateRow) int {
+	switch by {
+	case "predicted":
+		return compareKnown(a.Predicted, b.Predicted)
+	case "slack":
+		if a.Predicted == 0 || b.Predicted == 0 {
+			return compareKnown(a.Predicted, b.Predicted)
+		}
+		return cmp.Compare(a.Slack, b.Slack)
+	case "order":
+		return compareNatural(a.ID, b.ID)
+	case "customer":
+		return cmp.Or(strings.Compare(a.Customer, b.Customer), cmp.Compare(a.Due, b.Due))
+	case "standing":
+		return cmp.Compare(a.Standing.rank(), b.Standing.rank())
+	}
+	return cmp.Compare(a.Due, b.Due)
+}
+
+// compareKnown puts what is not known last.
+func compareKnown(a, b resources.Tick) int {
+	if (a == 0) != (b == 0) {
+		if a == 0 {
+			return 1
+		}
+		return -1
+	}
+	return cmp.Compare(a, b)
+}
+
+// mentions says whether every word occurs in what an order says.
+func (v *View) mentions(o *Order, words []string) bool {
+	if len(words) == 0 {
+		return true
+	}
+	var b strings.Builder
+	b.WriteString(o.ID + " " + o.Customer + " " + o.Standing.Word())
+	for i := range o.Lines {
+		l := &o.Lines[i]
+		b.WriteString(" " + l.Product + " " + l.Name + " " + l.Note)
+		if line := v.Picture.State.Lines[o.ID+"/"+l.Line]; line != nil {
+			b.WriteString(" " + strings.Join(line.Pieces, " "))
+		}
+	}
+	text := strings.ToLower(b.String())
+	for _, w := range words {
+		if !strings.Contains(text, w) {
+			return false
+		}
+	}
+	return true
+}
+
+// shortWhy names the longest wait of an order's chain.
+func (v *View) shortWhy(o *Order) string {
+	if o.Standing == Held {
+		if piece := v.heldPiece(o); piece != "" {
+			return piece
+		}
+	}
+	if !o.Standing.Bad() && o.Standing != Tight {
+		return "" // nobody argues with a date that holds
+	}
+	var longest *Step
+	steps := v.Why(o.ID)
+	for i := range steps {
+		if steps[i].Start >= v.zone.Now && steps[i].Waited > Grace && (longest == nil || steps[i].Waited > longest.Waited) {
+			longest = &steps[i]
+		}
+	}
+	if longest == nil {
+		return ""
+	}
+	return Span(longest.Waited) + ": " + longest.Because
+}
+
+func (v *View) heldPiece(o *Order) string {
+	for _, serial := range v.serials {
+		if p := v.piece(serial); p.Order == o.ID && p.Held {
+			if p.Why != "" {
+				return serial + " is on hold: " + p.Why
+			}
+			return serial + " is on hold"
+		}
+	}
+	return ""
+}
+
+// Step is one link of the chain behind a date: the operation ran or will run
+// in [Start, End) after waiting Waited because of Because.
+type Step struct {
+	Piece     string            `json:"piece" doc:"serial of the piece"`
+	Operation string            `json:"operation" doc:"operation of the routing"`
+	Station   string            `json:"station" doc:"where it is done"`
+	Start     resources.Tick    `json:"start" doc:"start of loading"`
+	End       resources.Tick    `json:"end" doc:"end of unloading"`
+	Waited    resources.Seconds `json:"waited_s" doc:"wait before it, seconds"`
+	Because   string            `json:"because" doc:"what it waited for, in words"`
+	Kind      string            `json:"kind" doc:"kind of the binding thing, e.g. station, people, tool, mix, wait, calendar"`
+}
+
+// Why is the chain of what an order waits for; empty when nobody can say.
+func (v *View) Why(order string) []Step {
+	if v.Picture.Plan == nil || v.order[order] == nil {
+		return []Step{}
+	}
+	if known, ok := v.why.Load(order); ok {
+		return known.([]Step)
+	}
+	steps := []Step{}
+	for _, s := range scheduler.Explain(v.Picture.State, v.Picture.Plan, order) {
+		steps = append(steps, Step{
+			Piece: s.Piece, Operation: s.Operation, Station: s.Station, Start: s.Start, End: s.End,
+			Waited: s.Waited, Because: s.Because, Kind: string(s.Kind),
+		})
+	}
+	v.why.Store(order, steps)
+	return steps
+}
