@@ -193,13 +193,15 @@ type Term struct {
 }
 
 // DefaultObjective is the order of the design: lost event orders, weighted
-// tardiness, changes near now, then cost.
+// tardiness, changes near now, then cost. In the last an hour of a batch
+// station weighs as much as a hundred pieces in work for an hour, so that loads
+// fill up and leave room for what goes wrong; the weights are our own.
 func DefaultObjective() Objective {
 	return Objective{
 		Lost:      Term{Level: 0, Weight: 1},
 		Tardiness: Term{Level: 1, Weight: 1},
 		Churn:     Term{Level: 2, Weight: 1},
-		Oven:      Term{Level: 3, Weight: 10},
+		Oven:      Term{Level: 3, Weight: 100},
 		SetupTime: Term{Level: 3, Weight: 5},
 		Discard:   Term{Level: 3, Weight: 20},
 		Flow:      Term{Level: 3, Weight: 1},

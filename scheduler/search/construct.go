@@ -108,9 +108,10 @@ func (d *decoder) byRule(r Rule, how grouping) (*genome, error) {
 // groupings are the ways to form loads that a construction tries, the plainest
 // first.
 var groupings = []grouping{
+	{clusters: 3, spread: 2 * 86400},
 	{clusters: 1, spread: 2 * 86400},
-	{clusters: 2, spread: 4 * 86400},
-	{clusters: 3, spread: 10 * 86400},
+	{clusters: 2, spread: 1 * 86400},
+	{clusters: 3, spread: 3 * 3600},
 }
 
 // From so many activities on a construction tries fewer starts: three rules and

@@ -3,7 +3,9 @@
 package search
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"towpath/scheduler"
 )
@@ -179,8 +181,33 @@ func (d *decoder) breakUp(g *genome, nodes []*node) bool {
 	if big == nil {
 		return false
 	}
-	half := len(big.acts) / 2
-	return d.m.regroup(g, big.acts[:half]) && d.m.regroup(g, big.acts[half:])
+	acts, half := d.seam(g, big)
+	return d.m.regroup(g, acts[:half]) && d.m.regroup(g, acts[half:])
+}
+
+// seam orders a load's members so that those who shared another load stay
+// together, and says where to cut: between two such companies if there are
+// several, as near the middle as may be.
+func (d *decoder) seam(g *genome, big *node) (acts []int32, cut int) {
+	company := func(a int32) int32 {
+		for _, x := range d.m.byPiece[d.m.p.Acts[a].PieceIx] {
+			if n := g.node[x]; n != big && len(n.acts) > 1 {
+				return n.acts[0]
+			}
+		}
+		return -1
+	}
+	acts = slices.Clone(big.acts)
+	slices.SortStableFunc(acts, func(a, b int32) int { return cmp.Compare(company(a), company(b)) })
+	half := len(acts) / 2
+	cut = half
+	for i := 1; i < len(acts); i++ {
+		off, best := i-half, cut-half
+		if company(acts[i]) != company(acts[i-1]) && (cut == half && company(acts[half]) == company(acts[half-1]) || off*off < best*best) {
+			cut = i
+		}
+	}
+	return acts, cut
 }
 
 // largest is the free load with most members, nil when there is none with two.

@@ -45,10 +45,8 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 			g = nil
 		}
 	}
-	if g == nil {
-		if g, err = d.start(); err != nil {
-			return Result{}, err
-		}
+	if g, err = d.better(g); err != nil {
+		return Result{}, err
 	}
 	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: bound(d.m)}
 	s.begin(g)
@@ -65,6 +63,27 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 		Plan: plan, Cost: s.bestValue.cost, Bound: s.bound, Iterations: s.count,
 		Optimal: s.bestValue.cost == s.bound,
 	}, nil
+}
+
+// better is the genome on the board, or a construction where there is none, or
+// where the plan is in trouble and a construction comes out of it: a plan that
+// has been patched for long may be far from what a fresh one would be.
+func (d *decoder) better(g *genome) (*genome, error) {
+	if g == nil {
+		return d.start()
+	}
+	was := d.assess()
+	if was.cost[0] == 0 && was.cost[1] == 0 {
+		return g, nil
+	}
+	fresh, err := d.start()
+	if err == nil && d.assess().cost.Less(was.cost) {
+		return fresh, nil
+	}
+	if !d.decode(g) {
+		return nil, d.fail.err(d.m.p)
+	}
+	return g, nil
 }
 
 // annealer is one run of simulated annealing.
