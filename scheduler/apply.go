@@ -69,7 +69,7 @@ func (s *State) witness(e *events.Event) {
 	s.seen.add(e.ID, e.Seq)
 	s.At = max(s.At, e.At)
 	s.Seq = max(s.Seq, e.Seq)
-	s.touch(keyEvent + e.ID)
+	s.fresh = append(s.fresh, e.ID)
 }
 
 // Applied is the sequence under which an event ID was taken, by Apply or as

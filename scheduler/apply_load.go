@@ -257,11 +257,9 @@ func sameMembers(members []Member, items []events.LoadItem) bool {
 // startLoad starts every member. The run must be a copy of this change.
 func (t *change) startLoad(run *LoadRun, d events.LoadData, at Tick, over bool) *Refusal {
 	for i, m := range run.Members {
-		x := start{piece: m.Piece, operation: m.Operation, station: run.Station, at: at, load: run.ID, over: over, guessed: over}
-		for j := range d.Pieces {
-			if d.Pieces[j].Piece == m.Piece {
-				x.tools = d.Pieces[j].Tools
-			}
+		x := start{
+			piece: m.Piece, operation: m.Operation, station: run.Station, at: at, load: run.ID,
+			tools: toolsOf(d, m), over: over, guessed: over,
 		}
 		p := t.pieces.look(m.Piece)
 		k := slices.IndexFunc(p.Ops, func(o OpState) bool { return o.Operation == m.Operation })
@@ -352,20 +350,38 @@ func (t *change) correctLoad(d events.LoadData) *Refusal {
 	}
 	run.Started, run.StartGuessed = t.e.At, false
 	for _, m := range run.Members {
-		p := t.editPiece(m.Piece)
-		for k := range p.Ops {
-			o := &p.Ops[k]
-			if o.Operation != m.Operation {
-				continue
-			}
-			o.Started, o.StartGuessed, o.StartedBy = t.e.At, false, t.e.By
-			if t.product(p).Routing[o.Index].Mix != nil {
-				if r := t.correctMix(p, k, d.Mix); r != nil {
-					return r
-				}
-			}
+		if r := t.correctMember(m, d); r != nil {
+			return r
 		}
 	}
 	t.note(run.ID, "late report: it started at %s", t.s.clock(t.e.At))
+	return nil
+}
+
+// correctMember takes the late report of a load's start for one member.
+func (t *change) correctMember(m Member, d events.LoadData) *Refusal {
+	p := t.editPiece(m.Piece)
+	k, r := step(p, m.Operation)
+	if r != nil {
+		return r
+	}
+	o := &p.Ops[k]
+	o.Started, o.StartGuessed, o.StartedBy = t.e.At, false, t.e.By
+	if r := t.correctTools(p, k, toolsOf(d, m)); r != nil {
+		return r
+	}
+	if t.product(p).Routing[o.Index].Mix == nil {
+		return nil
+	}
+	return t.correctMix(p, k, d.Mix)
+}
+
+// toolsOf are the units a report of a load gives for a member.
+func toolsOf(d events.LoadData, m Member) []string {
+	for i := range d.Pieces {
+		if d.Pieces[i].Piece == m.Piece && d.Pieces[i].Operation == m.Operation {
+			return d.Pieces[i].Tools
+		}
+	}
 	return nil
 }

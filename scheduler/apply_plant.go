@@ -53,6 +53,7 @@ func (t *change) replacePlant(plant *resources.Plant, file string) *Refusal {
 			return r
 		}
 	}
+	t.refit()
 	for _, id := range sortedKeys(t.s.Mixes) {
 		if plant.Resin(t.s.Mixes[id].Resin) == nil {
 			t.mixes.drop(id)
@@ -190,6 +191,7 @@ func (t *change) allEnded(l *Line) bool {
 // reroute gives a piece the operations of the product as it is now, keeping
 // what was reported of those that stay.
 func (t *change) reroute(serial string, product *resources.Product) *Refusal {
+	t.leaveLostLoads(serial, product)
 	p := t.editPiece(serial)
 	was := make(map[string]*OpState, len(p.Ops))
 	for k := range p.Ops {
@@ -204,14 +206,14 @@ func (t *change) reroute(serial string, product *resources.Product) *Refusal {
 			delete(was, o.Operation)
 		}
 		o := &ops[k]
-		runs := o.Status == Started || o.Status == Paused || o.Status == Planned && o.Load != ""
-		if runs && !p.Scrapped && !slices.Contains(product.Routing[o.Index].Stations, t.stationOf(o)) {
-			return refuse(RefusedInUse, "piece "+serial, "declare the plant when that is finished", "%s is on %s, where the new plant does not do it", o.Operation, t.stationOf(o))
+		runs := o.Status == Started || o.Status == Paused
+		if runs && !p.Scrapped && !slices.Contains(product.Routing[o.Index].Stations, o.Station) {
+			return refuse(RefusedInUse, "piece "+serial, "declare the plant when that is finished", "%s is on %s, where the new plant does not do it", o.Operation, o.Station)
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(was)) {
 		switch o := was[name]; {
-		case (o.Status == Started || o.Status == Paused) && !p.Scrapped, o.Status == Planned && o.Load != "":
+		case (o.Status == Started || o.Status == Paused) && !p.Scrapped:
 			return refuse(RefusedInUse, "piece "+serial, "declare the plant when that is finished", "the new plant lacks %s, which it is in", name)
 		case o.Status == Done:
 			t.note(serial, "%s, done, is not part of its routing any more", name)
@@ -269,11 +271,33 @@ func (t *change) realign(p *Piece, product *resources.Product, held []string) {
 	}
 }
 
-// stationOf is where an operation is or will be: for a member of a closed
-// load, the load's station.
-func (t *change) stationOf(o *OpState) string {
-	if run := t.loads.look(o.Load); o.Status == Planned && run != nil {
-		return run.Station
+// leaveLostLoads takes a piece out of a load that is closed and has not
+// started when its operation is gone or no longer done there.
+func (t *change) leaveLostLoads(serial string, product *resources.Product) {
+	p := t.pieces.look(serial)
+	for k := range p.Ops {
+		o := &p.Ops[k]
+		if o.Status != Planned || o.Load == "" {
+			continue
+		}
+		op := product.Operation(o.Operation)
+		if op == nil || !slices.Contains(op.Stations, t.loads.look(o.Load).Station) {
+			t.leaveLoad(serial, "the new plant does not do "+o.Operation+" there")
+			return
+		}
 	}
-	return o.Station
+}
+
+// refit dissolves closed loads whose members no longer go together.
+func (t *change) refit() {
+	for _, id := range sortedKeys(t.s.Loads) {
+		run := t.loads.look(id)
+		if run == nil || run.Status != Planned {
+			continue
+		}
+		if r := t.fits(run, t.plant.Station(run.Station)); r != nil {
+			t.note(id, "dissolved: in the new plant its members do not go together: %s", r.Text)
+			t.dissolve(run)
+		}
+	}
 }

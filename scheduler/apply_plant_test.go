@@ -16,9 +16,13 @@ import (
 // redeclared is the plant file with one text replaced by another.
 func redeclared(t *testing.T, old, new string) events.PlantData {
 	t.Helper()
-	file := kilnFile(t)
+	return events.PlantData{File: replaced(t, kilnFile(t), old, new)}
+}
+
+func replaced(t *testing.T, file, old, new string) string {
+	t.Helper()
 	require.Contains(t, file, old)
-	return events.PlantData{File: strings.ReplaceAll(file, old, new)}
+	return strings.ReplaceAll(file, old, new)
 }
 
 func TestPlantIsDeclaredAgain(t *testing.T) {

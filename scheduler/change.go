@@ -194,7 +194,7 @@ func (s *State) Clone() *State {
 	c.Tools = maps.Clone(s.Tools)
 	c.seen = s.seen.share()
 	c.voided = maps.Clone(s.voided)
-	c.changed = nil
+	c.changed, c.fresh = nil, nil
 	c.scratch = nil
 	return &c
 }

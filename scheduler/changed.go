@@ -30,14 +30,17 @@ func (s *State) touch(key string) {
 	s.changed[key] = struct{}{}
 }
 
-func (s *State) forgetChanged() { s.changed = nil }
+func (s *State) forgetChanged() { s.changed, s.fresh = nil, nil }
 
 // TakeChanged lists the entities that changed since the last call, sorted, and
 // begins anew. The head is always among them: every event moves it.
 func (s *State) TakeChanged() []string {
 	s.touch(keyHead)
+	for _, id := range s.fresh {
+		s.touch(keyEvent + id)
+	}
 	keys := sortedKeys(s.changed)
-	s.changed = nil
+	s.forgetChanged()
 	return keys
 }
 

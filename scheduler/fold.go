@@ -180,7 +180,7 @@ func (s *State) pass(e *events.Event, by string) {
 	s.seen.add(e.ID, e.Seq)
 	s.Skip(e.Seq)
 	s.voided[e.ID] = by
-	s.touch(keyEvent + e.ID)
+	s.fresh = append(s.fresh, e.ID)
 }
 
 // voidable looks at a void: ErrRebuild when it is in order.
