@@ -27,7 +27,7 @@ func TestMeasureTheWorkshop(t *testing.T) {
 		DiscardedGrams: 200,                              // two heels
 		OvenSeconds:    (4 + 5 + 1 + 1) * resources.Hour, // two cures, two winder loads
 		FlowSeconds:    flow,
-		Levels:         [4]int64{0, 0, 0, 11*3600*10 + 1200*5 + 200*20 + int64(flow)},
+		Levels:         [4]int64{0, 0, 0, 11*3600*100 + 1200*5 + 200*20 + int64(flow)},
 	}, x)
 	require.Equal(t, []scheduler.OrderScore{
 		{Order: "A", Due: schedtest.Monday + 30*hour, Completion: schedtest.Monday + 25*hour + 45*minute, Slack: 4*resources.Hour + 15*resources.Minute},
