@@ -274,7 +274,7 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 		return nil
 	}
 	event.At = min(event.At, now) // it is published now, though made for a moment later
-	seq, err := r.opt.Log.Append(ctx, r.state.Seq, []events.Event{event})
+	seqs, err := r.opt.Log.Append(ctx, r.state.Seq, []events.Event{event})
 	switch {
 	case errors.Is(err, ErrStale):
 		r.refit(ctx, res)
@@ -284,7 +284,7 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 			r.failed(res)
 		}
 	default:
-		r.plan.published = seq
+		r.plan.published = seqs[0]
 		r.clearAlert("plan")
 	}
 	return nil

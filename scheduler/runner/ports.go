@@ -47,10 +47,10 @@ type Reject struct {
 // Log is the record of facts; it alone is the truth.
 type Log interface {
 	// Append stores the batch in order right after sequence after, or answers
-	// ErrStale and stores nothing. It is durable when it returns. An event
-	// whose ID is in the log already is not stored again; the sequence answered
-	// is that of the last event of the batch, new or old.
-	Append(ctx context.Context, after uint64, batch []events.Event) (last uint64, err error)
+	// ErrStale and stores nothing. It is durable when it returns the sequence
+	// of each event. An event whose ID the log remembers is not stored again;
+	// its sequence is the old one.
+	Append(ctx context.Context, after uint64, batch []events.Event) (seqs []uint64, err error)
 	// Follow delivers what comes after a sequence, in order and without end.
 	Follow(ctx context.Context, after uint64) (Feed, error)
 	// Last is the sequence of the newest record, 0 when there is none.

@@ -141,8 +141,9 @@ func (r *Runner) append(ctx context.Context, waiting []*ask) error {
 			r.waiting[e.ID] = a
 		}
 	}
-	_, err := r.opt.Log.Append(ctx, after, batch)
+	seqs, err := r.opt.Log.Append(ctx, after, batch)
 	if err == nil {
+		r.settleOld(batch, seqs)
 		return nil
 	}
 	for _, a := range good {
@@ -160,6 +161,20 @@ func (r *Runner) append(ctx context.Context, waiting []*ask) error {
 		r.opt.Logger.Error("append", "err", err)
 	}
 	return nil
+}
+
+// settleOld answers for events that the log had already and the state has been
+// past: had they been believed they would be known, so they were rejected.
+func (r *Runner) settleOld(batch []events.Event, seqs []uint64) {
+	for i := range batch {
+		a := r.waiting[batch[i].ID]
+		if seqs[i] > r.state.Seq || a == nil {
+			continue
+		}
+		delete(r.waiting, batch[i].ID)
+		a.landed(verdict{entry: &Entry{Seq: seqs[i], Event: batch[i]}, err: fmt.Errorf(
+			"this very report was rejected before, as number %d of the log; report anew, with another ID", seqs[i])})
+	}
 }
 
 // sift settles the reports that are refused or known and returns the others

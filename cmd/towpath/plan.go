@@ -1,0 +1,210 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"runtime"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/runner"
+	"towpath/scheduler/search"
+)
+
+// fixedWorkers is how many searches run side by side when the result must not
+// depend on the machine.
+const fixedWorkers = 4
+
+type planOptions struct {
+	in         inputs
+	now        string
+	budget     time.Duration
+	iterations int64
+	workers    int
+	seed       uint64
+	out        string
+	json       bool
+}
+
+func newPlan() *cobra.Command {
+	var o planOptions
+	c := &cobra.Command{
+		Use:   "plan --plant FILE --orders FILE [--now T] [--budget 5s] [--seed N] [--out plan.json] [--json]",
+		Short: "Plan the orders from files and say what the plan is worth",
+		Long: `plan makes a plan for a plant and its orders, verifies it, and compares it with
+plain due-date order from the same snapshot.
+
+Without --now it plans for the instant at which the plant file says its clock
+begins (starts_at), and for this machine's clock when it does not say.
+
+--budget bounds the search by time; 0 gives the first plan at once. An interrupt
+ends the search and prints the best plan so far. --iterations bounds it by work
+instead: then the same files, --now, --seed, --iterations and --workers give the
+same plan, byte for byte.`,
+		Example: `  towpath plan --plant plant.yaml --orders orders.csv
+  towpath plan --plant plant.yaml --orders orders.csv --budget 30s --out plan.json
+  towpath plan --plant plant.yaml --orders orders.csv --iterations 2000 --seed 7 --json`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			if err := required(c, "plant", "orders"); err != nil {
+				return err
+			}
+			if c.Flags().Changed("iterations") && !c.Flags().Changed("budget") {
+				o.budget = 0
+			}
+			return plan(c, &o)
+		},
+	}
+	o.in.flags(c)
+	c.Flags().StringVar(&o.now, "now", "", "instant to plan for, RFC 3339 or local to the plant")
+	c.Flags().DurationVar(&o.budget, "budget", 5*time.Second, "time for the search; 0: the first plan only")
+	c.Flags().Int64Var(&o.iterations, "iterations", 0, "iterations of each search, instead of a time")
+	c.Flags().IntVar(&o.workers, "workers", 0, fmt.Sprintf("searches side by side (default: one per core; %d with --iterations)", fixedWorkers))
+	c.Flags().Uint64Var(&o.seed, "seed", 1, "seed of the search")
+	c.Flags().StringVar(&o.out, "out", "", "write the plan to this file")
+	c.Flags().BoolVar(&o.json, "json", false, "print one JSON object instead of text")
+	return c
+}
+
+func (o *planOptions) searchBudget() (runner.Budget, error) {
+	if o.budget < 0 || o.iterations < 0 || o.workers < 0 {
+		return runner.Budget{}, usage("", "--budget, --iterations and --workers must not be negative")
+	}
+	workers := o.workers
+	switch {
+	case workers == 0 && o.iterations > 0:
+		workers = fixedWorkers
+	case workers == 0:
+		workers = runtime.GOMAXPROCS(0)
+	}
+	return runner.Budget{Time: o.budget, Iterations: o.iterations, Seed: o.seed, Workers: workers}, nil
+}
+
+func plan(c *cobra.Command, o *planOptions) error {
+	budget, err := o.searchBudget()
+	if err != nil {
+		return err
+	}
+	if err := o.in.read(c.ErrOrStderr()); err != nil {
+		return err
+	}
+	now, err := nowOf(o.now, o.in.plant)
+	if err != nil {
+		return err
+	}
+	began := time.Now()
+	s, err := snapshot(&o.in, now)
+	if err != nil {
+		return err
+	}
+	if err := s.search(c.Context(), budget); err != nil {
+		return err
+	}
+	report := s.report(time.Since(began))
+	if err := s.compare(&report); err != nil {
+		return err
+	}
+	if o.out != "" {
+		if err := writePlan(o.out, s.plan); err != nil {
+			return err
+		}
+	}
+	if o.json {
+		err = writeJSON(c.OutOrStdout(), report)
+	} else {
+		err = s.print(c.OutOrStdout(), &report, o)
+	}
+	if err != nil {
+		return err
+	}
+	if !report.Verified {
+		for _, v := range s.violations {
+			fmt.Fprintln(c.ErrOrStderr(), v.String())
+		}
+		return trouble("this is a fault of the program, please report it with the files and the seed", "the plan fails verification: %s", plural(len(s.violations), "violation"))
+	}
+	return nil
+}
+
+// session is one planning from files.
+type session struct {
+	plant      *resources.Plant
+	now        resources.Tick
+	state      *scheduler.State
+	problem    *scheduler.Problem
+	plan       *scheduler.Plan
+	found      runner.Found
+	score      scheduler.Score
+	violations []scheduler.Violation
+}
+
+func snapshot(in *inputs, now resources.Tick) (*session, error) {
+	state, err := scheduler.StateOf(in.plant, in.lines)
+	if err != nil {
+		return nil, trouble("", "%v", err)
+	}
+	problem, err := scheduler.Compile(state, now)
+	if err != nil {
+		return nil, impossible(err)
+	}
+	return &session{plant: in.plant, now: now, state: state, problem: problem}, nil
+}
+
+func impossible(err error) error {
+	if errors.Is(err, scheduler.ErrNothingPossible) {
+		return trouble("check capacities, calendars and dates of what is named; towpath check may say more", "%v", err)
+	}
+	return trouble("", "plan: %v", err)
+}
+
+func (s *session) search(ctx context.Context, b runner.Budget) error {
+	found, err := runner.Plan(ctx, s.problem, nil, b)
+	if err != nil {
+		return impossible(err)
+	}
+	s.found, s.plan = found, found.Plan
+	s.score = scheduler.Measure(s.state, s.plan)
+	s.violations = scheduler.Check(s.state, s.now, s.plan)
+	return nil
+}
+
+// compare plans the same snapshot in plain due-date order.
+func (s *session) compare(r *planReport) error {
+	r.Baseline.Rule = string(search.DueDate)
+	plain, err := search.ByRule(s.problem, search.DueDate)
+	if errors.Is(err, scheduler.ErrNothingPossible) {
+		r.Baseline.Impossible = err.Error()
+		return nil
+	}
+	if err != nil {
+		return trouble("", "plan in due-date order: %v", err)
+	}
+	score := scheduler.Measure(s.state, plain)
+	r.Baseline.OnTime, r.Baseline.Late, r.Baseline.Lost = score.OnTime, score.Late, score.Lost
+	r.Baseline.Tardiness = score.WeightedTardinessHours()
+	r.Baseline.Verified = len(scheduler.Check(s.state, s.now, plain)) == 0
+	return nil
+}
+
+// writePlan writes a plan file.
+func writePlan(path string, p *scheduler.Plan) error {
+	text, err := scheduler.EncodePlan(p)
+	if err != nil {
+		return trouble("", "%v", err)
+	}
+	return writeWhole(path, text)
+}
+
+func writeJSON(out io.Writer, v any) error {
+	enc := json.NewEncoder(out)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}

@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package main
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"towpath/scheduler"
+)
+
+// planReport is the JSON of towpath plan. Keys are stable: programs read them.
+type planReport struct {
+	Orders      int       `json:"orders"`                   // not cancelled
+	OnTime      int       `json:"on_time"`                  // orders complete by their due instant
+	Late        int       `json:"late"`                     // firm orders that are not
+	Lost        int       `json:"lost"`                     // event orders that are not
+	Waiting     int       `json:"waiting"`                  // orders nobody can date: a piece is held
+	Tardiness   float64   `json:"weighted_tardiness_hours"` // sum over orders of weight × hours late
+	Makespan    float64   `json:"makespan_hours"`           // from now to the last end
+	Loads       int       `json:"loads"`                    // oven runs
+	Fill        float64   `json:"mean_load_fill"`           // 0..1, in the fullest dimension
+	Changeovers int       `json:"changeovers"`
+	Discarded   float64   `json:"resin_discarded_kg"`
+	LowerBound  float64   `json:"lower_bound"` // no plan has less weighted tardiness, in hours
+	Verified    bool      `json:"verified"`    // the separate verifier found nothing
+	ElapsedMS   int64     `json:"elapsed_ms"`
+	Pieces      int       `json:"pieces"`
+	Operations  int       `json:"operations"`
+	Now         string    `json:"now"` // RFC 3339, in the plant's zone
+	Seed        uint64    `json:"seed"`
+	Iterations  int64     `json:"iterations"`   // of all searches
+	Levels      [4]int64  `json:"levels"`       // the plant's objective, level by level
+	BoundLevels [4]int64  `json:"bound_levels"` // the lower bound, likewise
+	Optimal     bool      `json:"optimal"`      // levels and bound meet
+	Breaches    int       `json:"breaches"`     // maximum waits that facts have broken
+	Baseline    plainRule `json:"baseline"`
+}
+
+// plainRule is what a plain rule makes of the same snapshot.
+type plainRule struct {
+	Rule       string  `json:"rule"`
+	OnTime     int     `json:"on_time"`
+	Late       int     `json:"late"`
+	Lost       int     `json:"lost"`
+	Tardiness  float64 `json:"weighted_tardiness_hours"`
+	Verified   bool    `json:"verified"`
+	Impossible string  `json:"impossible,omitempty"` // why the rule finds no plan
+}
+
+func (s *session) report(took time.Duration) planReport {
+	x := &s.score
+	r := planReport{
+		Orders: x.Orders, OnTime: x.OnTime, Late: x.Late, Lost: x.Lost, Waiting: x.Waiting,
+		Tardiness: x.WeightedTardinessHours(), Makespan: float64(x.MakespanSeconds) / 3600,
+		Loads: x.Loads, Fill: x.MeanLoadFill, Changeovers: x.Changeovers,
+		Discarded: float64(x.DiscardedGrams) / 1000, Verified: len(s.violations) == 0,
+		ElapsedMS: took.Milliseconds(), Pieces: len(s.state.Pieces), Operations: len(s.plan.Work),
+		Now: time.Unix(int64(s.now), 0).In(s.plant.Zone).Format(time.RFC3339), Seed: s.plan.Seed, Iterations: s.found.Iterations,
+		Levels: x.Levels, BoundLevels: s.found.Bound, Optimal: s.found.Optimal, Breaches: x.Breaches,
+	}
+	if t := s.plant.Objective.Tardiness; t.Weight > 0 && t.Level >= 0 && t.Level < len(s.found.Bound) {
+		r.LowerBound = float64(s.found.Bound[t.Level]) / float64(t.Weight) / 3600
+	}
+	return r
+}
+
+// print writes the summary for people.
+func (s *session) print(out io.Writer, r *planReport, o *planOptions) error {
+	w := &lines{out: out}
+	w.add("%s, planned for %s", s.plant.Name, moment(s.now, s.plant.Zone))
+	w.add("%s, %s, %s", plural(r.Orders, "order"), plural(r.Pieces, "piece"), plural(r.Operations, "operation"))
+	w.add("")
+	w.add("  on time             %6d", r.OnTime)
+	w.add("  late                %6d   weighted tardiness %.1f h (no plan has less than %.1f h)", r.Late, r.Tardiness, r.LowerBound)
+	w.add("  event orders lost   %6d", r.Lost)
+	if r.Waiting > 0 {
+		w.add("  waiting             %6d   a piece is held", r.Waiting)
+	}
+	w.add("  oven loads          %6d   mean fill %.0f %%", r.Loads, 100*r.Fill)
+	w.add("  changeovers         %6d", r.Changeovers)
+	w.add("  resin discarded     %6.1f kg", r.Discarded)
+	w.add("  last work ends      %s", moment(s.plan.Made+scheduler.Tick(s.score.MakespanSeconds), s.plant.Zone))
+	w.add("")
+	verdict := "verified"
+	if !r.Verified {
+		verdict = "NOT VERIFIED"
+	}
+	w.add("%s; %.1f s, %d iterations, seed %d", verdict, float64(r.ElapsedMS)/1000, r.Iterations, r.Seed)
+	b := &r.Baseline
+	if b.Impossible != "" {
+		w.add("plain due-date order, same snapshot: no plan at all (%s)", b.Impossible)
+	} else {
+		w.add("plain due-date order, same snapshot: %d on time, %d late, %d lost, weighted tardiness %.1f h", b.OnTime, b.Late, b.Lost, b.Tardiness)
+	}
+	if o.out != "" {
+		w.add("plan written to %s", o.out)
+	}
+	return w.err
+}
+
+// lines writes lines until the first error.
+type lines struct {
+	out io.Writer
+	err error
+}
+
+func (w *lines) add(format string, args ...any) {
+	if w.err == nil {
+		_, w.err = fmt.Fprintf(w.out, format+"\n", args...)
+	}
+}

@@ -1,0 +1,124 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"towpath/scheduler/runner"
+)
+
+// serveOptions are the flags of serve, most of them of demo too.
+type serveOptions struct {
+	in      inputs
+	data    string
+	addr    string
+	nats    string
+	bus     string
+	seed    uint64
+	budget  time.Duration
+	verbose bool
+}
+
+// common adds the flags that serve and demo share.
+func (o *serveOptions) common(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&o.addr, "addr", "127.0.0.1:8080", "where the web server listens; port 0 takes a free one")
+	f.StringVar(&o.bus, "bus", "127.0.0.1:0", "where stations reach the embedded message bus; port 0 takes a free one")
+	f.Uint64Var(&o.seed, "seed", 1, "seed of the search and of a simulated shop")
+	f.DurationVar(&o.budget, "budget", 5*time.Second, "wall time of one improvement; 0: never improve, only repair")
+	f.BoolVar(&o.verbose, "verbose", false, "log in detail")
+}
+
+// improvement is the runner's budget: there 0 asks for the default.
+func (o *serveOptions) improvement() (time.Duration, error) {
+	switch {
+	case o.budget < 0:
+		return 0, usage("", "--budget must not be negative")
+	case o.budget == 0:
+		return -1, nil
+	}
+	return o.budget, nil
+}
+
+func (o *serveOptions) logger(errs io.Writer, quiet slog.Level) *slog.Logger {
+	level := quiet
+	if o.verbose {
+		level = slog.LevelDebug
+	}
+	return slog.New(slog.NewTextHandler(errs, &slog.HandlerOptions{Level: level}))
+}
+
+func newServe() *cobra.Command {
+	var o serveOptions
+	c := &cobra.Command{
+		Use:   "serve --plant FILE --data DIR [--orders FILE] [--addr A] [--nats URL]",
+		Short: "Plan a real shop and serve its pages",
+		Long: `serve keeps the plan of a shop true from the reports of its stations, and serves
+pages and JSON. The data folder keeps the log of facts and what follows from it;
+a restart goes on where the shop was, also after a crash.
+
+Order lines of the orders file that the shop does not know yet are added; lines
+it knows stay as they are.
+
+The message bus is inside the program unless --nats names one elsewhere. There
+is no login: keep both addresses on a network where everyone may report.`,
+		Example: `  towpath serve --plant plant.yaml --orders orders.csv --data ./data
+  towpath serve --plant plant.yaml --data ./data --addr 127.0.0.1:9000 --bus 127.0.0.1:4222
+  towpath serve --plant plant.yaml --data ./data --nats nats://broker:4222`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			if err := required(c, "plant", "data"); err != nil {
+				return err
+			}
+			return serve(c, &o)
+		},
+	}
+	o.in.flags(c)
+	o.common(c)
+	c.Flags().StringVar(&o.data, "data", "", "data folder")
+	c.Flags().StringVar(&o.nats, "nats", "", "external message bus, e.g. nats://broker:4222")
+	return c
+}
+
+func serve(c *cobra.Command, o *serveOptions) error {
+	budget, err := o.improvement()
+	if err != nil {
+		return err
+	}
+	if err := o.in.read(c.ErrOrStderr()); err != nil {
+		return err
+	}
+	conf := shopConfig{
+		dir: o.data, nats: o.nats, bus: o.bus, addr: o.addr,
+		plant: o.in.plant, text: o.in.plantText, lines: o.in.lines,
+		clock: runner.SystemClock{}, seed: o.seed, budget: budget, real: true,
+		logger: o.logger(c.ErrOrStderr(), slog.LevelInfo),
+	}
+	shop, err := openShop(c.Context(), conf)
+	if err != nil {
+		return err
+	}
+	defer shop.close()
+	shop.announce(c.OutOrStdout(), c.ErrOrStderr())
+	return shop.run(c.Context(), func(ctx context.Context) error {
+		<-ctx.Done()
+		return nil
+	})
+}
+
+// announce says where the shop can be reached.
+func (s *openedShop) announce(out, errs io.Writer) {
+	warnOpen(errs, "the web address", s.conf.addr)
+	fmt.Fprintf(out, "%s is at %s\n", s.conf.plant.Name, s.address())
+	if s.conf.nats == "" {
+		warnOpen(errs, "the bus", s.conf.bus)
+	}
+	fmt.Fprintf(out, "stations report to %s as plant %s\n", s.log.URL(), s.conf.plant.ID)
+}
