@@ -95,6 +95,9 @@ func (c *compiler) loads() error {
 			}
 		}
 	}
+	for i := range c.p.Loads {
+		c.together(&c.p.Loads[i])
+	}
 	if c.s.Plan == nil {
 		return nil
 	}
@@ -109,6 +112,36 @@ func (c *compiler) loads() error {
 		}
 	}
 	return nil
+}
+
+// together gives the members of a started load the times of the whole load: at
+// least the longest loading, run and unloading, and everybody's handling.
+func (c *compiler) together(load *LoadP) {
+	first := c.p.Acts[load.Members[0]].Fixed
+	if first == nil {
+		return
+	}
+	var in, run, out, inEach, outEach Seconds
+	all := *first
+	for _, a := range load.Members {
+		f := c.p.Acts[a].Fixed
+		if f == nil {
+			return
+		}
+		md := &c.p.Modes[f.Mode]
+		in, run, out = max(in, md.Load), max(run, md.Run), max(out, md.Unload)
+		inEach, outEach = inEach+md.LoadEach, outEach+md.UnloadEach
+		all.Run, all.RunEnd = max(all.Run, f.Run), max(all.RunEnd, f.RunEnd)
+		all.Unload, all.End = max(all.Unload, f.Unload), max(all.End, f.End)
+	}
+	all.Run = max(all.Run, all.Start+Tick(in+inEach))
+	all.RunEnd = max(all.RunEnd, all.Run+Tick(run))
+	all.Unload = max(all.Unload, all.RunEnd)
+	all.End = max(all.End, all.Unload+Tick(out+outEach))
+	for _, a := range load.Members {
+		f := c.p.Acts[a].Fixed
+		f.Run, f.RunEnd, f.Unload, f.End = all.Run, all.RunEnd, all.Unload, all.End
+	}
 }
 
 // actNamed is the activity of a piece's operation, -1 if there is none.

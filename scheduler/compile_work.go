@@ -36,9 +36,15 @@ func (c *compiler) routings() error {
 				}
 			}
 		}
+		found := false
 		for j := range product.Routing {
 			id := product.Routing[j].ID
 			r.last[j] = !followed[id] && !gives[id]
+			found = found || r.last[j]
+		}
+		for j := range product.Routing {
+			// Where all that nothing follows gives tools back, that completes it.
+			r.last[j] = r.last[j] || !found && !followed[product.Routing[j].ID]
 		}
 		c.routes[product.ID] = r
 	}

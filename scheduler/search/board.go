@@ -198,6 +198,7 @@ func (b *board) putFixed(n *node) {
 	}
 	b.fixedCrew(n, o, &t)
 	b.put(n, &t)
+	b.giveAll(n, &t, b.mark())
 }
 
 // fixedCrew gives started work its people for what is left of it.
