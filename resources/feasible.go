@@ -142,7 +142,7 @@ func (v *validator) mixObstacle(op *Operation, s *Station, e effort) string {
 		return fmt.Sprintf("it needs the mix for %s and resin %s lives %s at %g C", spanText(e.load+e.run), r.ID, spanText(life), celsius)
 	}
 	made := v.mixEnds(r)
-	if len(made) > 0 && !canMeet(made, v.starts(op, s), 0, spare) {
+	if len(made) > 0 && !canMeet(closedUnion(made), closedUnion(v.starts(op, s)), 0, spare) {
 		return fmt.Sprintf("no mix of resin %s, which lives %s, is still good when the station can begin", r.ID, spanText(life))
 	}
 	return ""
@@ -191,17 +191,7 @@ func (v *validator) wait(p *Product, op *Operation, i int) {
 	if !link.HasMax || link.Max < 0 || from == nil || !v.sound(from) || void(from, op) {
 		return
 	}
-	var first, second []Interval
-	for _, s := range v.fitting(p, from) {
-		if link.FromStart {
-			first = append(first, v.starts(from, s)...)
-		} else {
-			first = append(first, v.finishes(from, s)...)
-		}
-	}
-	for _, s := range v.fitting(p, op) {
-		second = append(second, v.starts(op, s)...)
-	}
+	first, second := v.moments(p, from, !link.FromStart), v.moments(p, op, false)
 	if len(first) == 0 || len(second) == 0 || canMeet(first, second, link.Min, link.Max) {
 		return // an operation that can never begin has a finding of its own
 	}
@@ -211,6 +201,25 @@ func (v *validator) wait(p *Product, op *Operation, i int) {
 	}
 	v.fail(fmt.Sprintf("%s.after[%d]", opPath(p, op), i), "", "", "give them hours that meet, or allow a longer wait",
 		"can never be kept: whenever %s can %s, %s cannot begin within %s", from.ID, moment, op.ID, spanText(link.Max))
+}
+
+// moments is when the operation can begin or end at any of its stations.
+func (v *validator) moments(p *Product, op *Operation, end bool) []Interval {
+	key := moment{op, end}
+	if ranges, ok := v.times.moments[key]; ok {
+		return ranges
+	}
+	var all []Interval
+	for _, s := range v.fitting(p, op) {
+		if end {
+			all = append(all, v.finishes(op, s)...)
+		} else {
+			all = append(all, v.starts(op, s)...)
+		}
+	}
+	all = closedUnion(all)
+	v.times.moments[key] = all
+	return all
 }
 
 // starts is when loading can begin at the station, as closed ranges.

@@ -18,6 +18,14 @@ type pattern struct {
 	opens map[string][]Interval
 	crews map[crewShare][]Interval
 	there map[attendance][]Interval
+
+	moments map[moment][]Interval
+}
+
+// moment is the beginning or the end of an operation.
+type moment struct {
+	op  *Operation
+	end bool
 }
 
 type attendance struct {
@@ -58,6 +66,7 @@ func newPattern(p *Plant) *pattern {
 		plant: p, span: Interval{start, start + Tick(horizon)},
 		laid: map[string]laidOut{}, opens: map[string][]Interval{},
 		crews: map[crewShare][]Interval{}, there: map[attendance][]Interval{},
+		moments: map[moment][]Interval{},
 	}
 }
 

@@ -44,13 +44,18 @@ func closedUnion(all []Interval) []Interval {
 }
 
 // canMeet tells whether an instant of the first ranges and one of the second
-// lie at least least and at most most apart.
+// lie at least least and at most most apart. Both lists are sorted and apart.
 func canMeet(first, second []Interval, least, most Seconds) bool {
-	shifted := make([]Interval, len(first))
-	for i, w := range first {
-		shifted[i] = Interval{w.Start + Tick(least), w.End + Tick(most)}
+	j := 0
+	for _, w := range first {
+		for j < len(second) && second[j].End < w.Start+Tick(least) {
+			j++
+		}
+		if j < len(second) && second[j].Start <= w.End+Tick(most) {
+			return true
+		}
 	}
-	return len(meet(shifted, second)) > 0
+	return false
 }
 
 // spanText writes a length of time as the plant file would.

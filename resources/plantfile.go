@@ -18,13 +18,14 @@ import (
 )
 
 // MaxPlantBytes is the largest plant file that is read.
-const MaxPlantBytes = 8 << 20
+const MaxPlantBytes = 2 << 20
 
 // Limits of one file, so that a hostile one ends in a finding.
 const (
-	maxNodes    = 1_000_000 // YAML nodes after every alias is followed
-	maxItems    = 5000      // in one list
-	maxFindings = 500
+	maxNodes    = 300_000 // YAML nodes after every alias is followed
+	maxItems    = 2000    // in one list
+	maxFindings = 500     // shown
+	maxReported = 2000    // kept; the rest is only counted
 )
 
 // ReadPlant reads a plant file (see the package's README for the format) and
@@ -44,7 +45,7 @@ func ReadPlant(file string, text []byte) (*Plant, []Finding) {
 		v.validate()
 	}
 	SortFindings(r.findings)
-	findings := capped(file, r.findings)
+	findings := capped(file, r.findings, r.dropped)
 	if HasErrors(r.findings) {
 		return nil, findings
 	}
@@ -54,7 +55,7 @@ func ReadPlant(file string, text []byte) (*Plant, []Finding) {
 
 // capped keeps a hopeless file from flooding whoever reads the findings. No
 // warning takes the place of an error.
-func capped(file string, findings []Finding) []Finding {
+func capped(file string, findings []Finding, dropped int) []Finding {
 	if len(findings) <= maxFindings {
 		return findings
 	}
@@ -64,7 +65,7 @@ func capped(file string, findings []Finding) []Finding {
 		shown = slices.DeleteFunc(shown, func(f Finding) bool { return f.Severity != Error })
 	}
 	shown = shown[:min(len(shown), maxFindings)]
-	text := fmt.Sprintf("%d more findings are not shown", len(findings)-len(shown))
+	text := fmt.Sprintf("%d more findings are not shown", len(findings)-len(shown)+dropped)
 	return append(shown, Finding{Severity: severity, File: file, Text: text})
 }
 
@@ -72,12 +73,17 @@ func capped(file string, findings []Finding) []Finding {
 type reader struct {
 	file     string
 	findings []Finding
+	dropped  int            // findings beyond maxReported
 	lines    map[string]int // field path to line
 	zone     *time.Location
 	keys     map[string]keyForm // every key asked for, when not nil: "station.calendar"
 }
 
 func (r *reader) report(f Finding) {
+	if len(r.findings) >= maxReported {
+		r.dropped++
+		return
+	}
 	f.File = r.file
 	f.Found = shorten(f.Found)
 	r.findings = append(r.findings, f)

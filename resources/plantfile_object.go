@@ -150,13 +150,16 @@ func (o *object) expect(keys ...string) {
 
 // done reports the keys nobody asked for.
 func (o *object) done() {
+	allowed, kind := strings.Join(o.known, ", "), strings.ReplaceAll(o.kind, "_", " ")
 	for _, k := range o.keys {
-		if !slices.Contains(o.known, k.Value) {
-			o.r.report(Finding{
-				Line: k.Line, Field: o.at(k.Value), Text: "is not a key of this " + strings.ReplaceAll(o.kind, "_", " "),
-				Allowed: strings.Join(o.known, ", "), Hint: hint(k.Value, o.known),
-			})
+		if slices.Contains(o.known, k.Value) {
+			continue
 		}
+		f := Finding{Line: k.Line, Field: o.at(k.Value), Text: "is not a key of this " + kind, Allowed: allowed}
+		if len(o.r.findings) < maxReported { // a hopeless file gets no hints
+			f.Hint = hint(k.Value, o.known)
+		}
+		o.r.report(f)
 	}
 }
 
@@ -208,8 +211,8 @@ func (o *object) items(key, form string, single bool) []item {
 		o.bad(key, n, "a list: lines that start with a dash")
 		return nil
 	}
-	if len(n.Content) > maxItems {
-		o.bad(key, n, fmt.Sprintf("a list of at most %d", maxItems))
+	if most := mostItems(key); len(n.Content) > most {
+		o.bad(key, n, fmt.Sprintf("a list of at most %d", most))
 		return nil
 	}
 	all := make([]item, len(n.Content))
@@ -217,6 +220,20 @@ func (o *object) items(key, form string, single bool) []item {
 		all[i] = item{node: c, path: fmt.Sprintf("%s[%d]", o.at(key), i)}
 	}
 	return all
+}
+
+// mostItems is how long a list may be: calendars are laid out over the whole
+// horizon and waits are checked against all hours, so these are kept shorter.
+func mostItems(key string) int {
+	switch key {
+	case "calendars":
+		return 500
+	case "after", "needs":
+		return 50
+	case "routing":
+		return mostOperations
+	}
+	return maxItems
 }
 
 // has tells whether the file gives the key, even as an empty list.

@@ -14,7 +14,7 @@ import (
 const (
 	defaultHorizon = 26 * 7 * Day
 	ordinaryRoom   = 20.0 // °C
-	longestHorizon = 5 * 366 * Day
+	longestHorizon = 104 * 7 * Day
 	mostPlaces     = 1000
 	mostUnits      = 10_000
 	mostHeads      = 10_000
@@ -34,7 +34,7 @@ func (r *reader) plant(root *yaml.Node) *Plant {
 	p.StartsAt = o.local("starts_at")
 	p.Horizon = o.duration("horizon", defaultHorizon)
 	if p.Horizon > longestHorizon || p.Horizon < Day {
-		o.bad("horizon", o.values["horizon"], "from 1d to 5 years (260w)")
+		o.bad("horizon", o.values["horizon"], "from 1d to 104w")
 		p.Horizon = defaultHorizon
 	}
 	p.Freeze = o.duration("freeze", 0)

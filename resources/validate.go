@@ -81,6 +81,10 @@ func (v *validator) fail(path, found, allowed, hint, format string, args ...any)
 	if v.reported[f] || within(v.broken, path) {
 		return
 	}
+	if len(v.failed) >= maxReported {
+		v.report(f) // to be counted
+		return
+	}
 	v.reported[f] = true
 	v.failed = append(v.failed, path)
 	v.report(f)
@@ -163,6 +167,9 @@ func (v *validator) refer(path, kind, name string) bool {
 		return true
 	}
 	known := v.names[kind]
+	if len(v.failed) >= maxReported {
+		known = nil // a hopeless file gets no hints
+	}
 	if kind == "skill" {
 		if !v.skillsBroken() {
 			v.fail(path, name, list(known), hint(name, known), "nobody has this skill")
