@@ -4,6 +4,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 
@@ -140,11 +141,23 @@ func (s *Server) pageRoute(path, name, nav, title string, model func(*Server, ec
 		if err != nil {
 			return err
 		}
-		if id := c.Param("order") + c.Param("station"); id != "" {
+		if id := part(c, "order") + part(c, "station"); id != "" {
 			return s.page(c, http.StatusOK, name, title+" "+id, nav, m)
 		}
 		return s.page(c, http.StatusOK, name, title, nav, m)
 	})
+}
+
+// part is a name in the path. The router matches the escaped path when there
+// is one, so that a name may hold a slash, and then leaves the name escaped.
+func part(c echo.Context, name string) string {
+	value := c.Param(name)
+	if c.Request().URL.RawPath != "" {
+		if plain, err := url.PathUnescape(value); err == nil {
+			return plain
+		}
+	}
+	return value
 }
 
 func floorModel(s *Server, _ echo.Context) (any, error) { return s.view().Floor(), nil }
@@ -163,10 +176,10 @@ func datesModel(s *Server, c echo.Context) (any, error) {
 }
 
 func orderModel(s *Server, c echo.Context) (any, error) {
-	if m := s.view().OrderSheet(c.Param("order")); m != nil {
+	if m := s.view().OrderSheet(part(c, "order")); m != nil {
 		return *m, nil
 	}
-	return nil, fault(http.StatusNotFound, "not_found", "There is no order "+strconv.Quote(c.Param("order"))+".", "Look for it on the dates page.")
+	return nil, fault(http.StatusNotFound, "not_found", "There is no order "+strconv.Quote(part(c, "order"))+".", "Look for it on the dates page.")
 }
 
 func lineupModel(s *Server, c echo.Context) (any, error) {
@@ -190,10 +203,10 @@ func loadsModel(s *Server, c echo.Context) (any, error) {
 }
 
 func stationModel(s *Server, c echo.Context) (any, error) {
-	if m := s.view().StationSheet(c.Param("station")); m != nil {
+	if m := s.view().StationSheet(part(c, "station")); m != nil {
 		return *m, nil
 	}
-	return nil, fault(http.StatusNotFound, "not_found", "There is no station "+strconv.Quote(c.Param("station"))+".", "Pick one from the list of stations.")
+	return nil, fault(http.StatusNotFound, "not_found", "There is no station "+strconv.Quote(part(c, "station"))+".", "Pick one from the list of stations.")
 }
 
 func logModel(s *Server, c echo.Context) (any, error) {

@@ -38,7 +38,7 @@ func worked(after resources.Seconds) (*webtest.Shop, error) {
 	if err != nil {
 		return nil, err
 	}
-	return shop, shop.Advance(shop.Picture().Now+resources.Tick(after), resources.Hour)
+	return shop, shop.Advance(shop.Picture().Now+resources.Tick(after), 3*resources.Hour)
 }
 
 // demoSite is the demo on its second day. It is shared: tests that report

@@ -1,7 +1,7 @@
 // Hears of news over the live stream and fetches the page's changing part.
 "use strict";
 import { patch } from "./patch.js";
-import { setClock, tick } from "./clock.js";
+import { setClock, shopNow, tick, write } from "./clock.js";
 
 const main = () => document.getElementById("main");
 const link = document.getElementById("link");
@@ -17,12 +17,11 @@ function connected(state, word) {
   link.textContent = word;
   if (state === "live") { gone.hidden = true; return; }
   if (state === "gone" && gone.hidden) {
-    document.getElementById("gone-since").textContent = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    document.getElementById("gone-since").textContent = write(shopNow());
     gone.hidden = false;
   }
 }
 
-// "Go" has no zone name for a local zone; the browser then keeps its own.
 function address() {
   const url = new URL(location.href);
   url.searchParams.set("fragment", "1");

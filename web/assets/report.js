@@ -135,7 +135,7 @@ ask.addEventListener("change", (event) => {
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button");
   if (!button) return;
-  if (button.dataset.action) open(JSON.parse(button.dataset.action));
+  if (button.dataset.does) open(JSON.parse(button.dataset.does));
   if (button.dataset.trouble) {
     $(choose, ".choices").replaceChildren(...JSON.parse(button.dataset.trouble).map((t) => {
       const b = make("button", { type: "button", textContent: t.word });

@@ -50,6 +50,9 @@ func (v *View) limitsOn(serial, operation string) []Limit {
 // limit is one maximum wait, from a source piece to an operation.
 func (v *View) limit(from, serial string, op *resources.Operation, link *resources.Link) (Limit, bool) {
 	start, end := v.span(from, link.Operation)
+	if j := v.jobOf[member{Piece: from, Operation: link.Operation}]; j != nil {
+		start, end = j.Start, j.End // moved with a start the plan has not taken in yet
+	}
 	anchor := end
 	if link.FromStart {
 		anchor = start

@@ -7,6 +7,8 @@
 package view
 
 import (
+	"strings"
+
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
@@ -56,4 +58,17 @@ type Alert struct {
 	Key  string         `json:"key" doc:"kind of the condition, e.g. clock or plan"`
 	Text string         `json:"text" doc:"what is the matter"`
 	At   resources.Tick `json:"at" doc:"since when"`
+}
+
+// Brief is the first clause of the text, and Rest what follows, for those who
+// want to know.
+func (a Alert) Brief() string {
+	brief, _, _ := strings.Cut(a.Text, ": ")
+	return brief
+}
+
+// Rest is what Brief leaves out.
+func (a Alert) Rest() string {
+	_, rest, _ := strings.Cut(a.Text, ": ")
+	return rest
 }

@@ -67,8 +67,8 @@ func (v *View) dateReason(p *JobPiece) string {
 	return text + ", " + Span(o.Slack) + " to spare."
 }
 
-// nextLoad is the planned load that the piece, its tube or one of its shafts
-// joins first after now.
+// nextLoad is the cure that the piece goes into next, when that is within a
+// day.
 func (v *View) nextLoad(p *JobPiece) *Job {
 	here := v.jobOf[member{Piece: p.Piece, Operation: p.Operation}]
 	piece := v.piece(p.Piece)
@@ -78,7 +78,7 @@ func (v *View) nextLoad(p *JobPiece) *Job {
 	var best *Job
 	for i := range piece.Ops {
 		j := v.jobOf[member{Piece: p.Piece, Operation: piece.Ops[i].Operation}]
-		if j != nil && j != here && j.Kind == LoadJob && j.Start >= here.End && (best == nil || j.Start < best.Start) {
+		if j != nil && j != here && j.Kind == LoadJob && j.Recipe != "" && j.Start >= here.End && (best == nil || j.Start < best.Start) {
 			best = j
 		}
 	}

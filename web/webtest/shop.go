@@ -9,6 +9,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -26,19 +27,20 @@ import (
 
 // Shop is the fake. Its clock stands still but for Advance.
 type Shop struct {
-	mu    sync.Mutex
-	plant *resources.Plant
-	log   []events.Event // all that was believed
-	state *scheduler.State
-	now   resources.Tick
-	seq   uint64
-	known map[string]uint64 // sequence by event ID
-	rec   []web.Recent
-	rej   []web.Reject
-	notes []web.Noted
-	sim   *simulate.Shop
-	subs  map[chan struct{}]bool
-	pic   atomic.Pointer[web.Picture]
+	mu     sync.Mutex
+	plant  *resources.Plant
+	log    []events.Event // all that was believed
+	state  *scheduler.State
+	now    resources.Tick
+	seq    uint64
+	known  map[string]uint64 // sequence by event ID
+	rec    []web.Recent
+	rej    []web.Reject
+	notes  []web.Noted
+	alerts []web.Alert
+	sim    *simulate.Shop
+	subs   map[chan struct{}]bool
+	pic    atomic.Pointer[web.Picture]
 }
 
 // Empty is a shop that has read its log and found no plant.
@@ -79,14 +81,28 @@ func orderAdded(p *resources.Plant, l *resources.OrderLine, now resources.Tick) 
 	}
 }
 
-// Demo is the demo's plant and season at its first instant.
+// Demo is the demo's plant and season at its first instant. The first plan is
+// made once per process.
 func Demo() (*Shop, error) {
+	first, err := firstDemo()
+	if err != nil {
+		return nil, err
+	}
+	s := Empty(first.now)
+	s.plant, s.state, s.seq, s.known = first.plant, first.state.Clone(), first.seq, maps.Clone(first.known)
+	s.log, s.rec, s.notes = slices.Clone(first.log), slices.Clone(first.rec), slices.Clone(first.notes)
+	s.sim = simulate.New(7, simulate.Ordinary())
+	s.show("idle")
+	return s, nil
+}
+
+var firstDemo = sync.OnceValues(func() (*Shop, error) {
 	plant, lines, err := demoFiles()
 	if err != nil {
 		return nil, err
 	}
 	return OfPlant(plant, lines, plant.StartsAt)
-}
+})
 
 func demoFiles() (*resources.Plant, []resources.OrderLine, error) {
 	_, here, _, _ := runtime.Caller(0)
@@ -168,12 +184,19 @@ func (s *Shop) Advance(to resources.Tick, step resources.Seconds) error {
 				s.reject(e, err)
 			}
 		}
-		if err := s.plan(); err != nil {
-			return fmt.Errorf("at %d: %w", s.now, err)
-		}
+		s.replan()
 	}
 	s.show("idle")
 	return nil
+}
+
+// replan repairs the plan; when that fails the last plan stands and pages are
+// told, as in the running program.
+func (s *Shop) replan() {
+	s.alerts = nil
+	if err := s.plan(); err != nil {
+		s.alerts = []web.Alert{{Key: "plan", Text: "planning failed; the last plan stands: " + err.Error(), At: s.now}}
+	}
 }
 
 func (s *Shop) reject(e events.Event, why error) {
@@ -195,6 +218,7 @@ func (s *Shop) show(planning string) {
 	p := &web.Picture{
 		Version: version, Now: s.now, State: state, Plan: state.Plan, Planning: planning,
 		Recent: append([]web.Recent(nil), s.rec...), Rejects: append([]web.Reject(nil), s.rej...), Notes: append([]web.Noted(nil), s.notes...),
+		Alerts: append([]web.Alert(nil), s.alerts...),
 	}
 	if p.Plan != nil {
 		p.Score = scheduler.Measure(state, p.Plan)
@@ -267,9 +291,7 @@ func (s *Shop) Report(_ context.Context, batch ...events.Event) (web.Outcome, er
 	for _, n := range s.notes[before:] {
 		out.Notes = append(out.Notes, n.Note)
 	}
-	if err := s.plan(); err != nil {
-		return out, err
-	}
+	s.replan()
 	s.show("idle")
 	return out, nil
 }
@@ -281,9 +303,7 @@ func (s *Shop) void(e events.Event) (web.Outcome, error) {
 	s.log = append(s.log, e)
 	s.state, _ = scheduler.FoldOnto(s.plant, slices.Values(s.log))
 	s.rec = append(s.rec, web.Recent{Event: e, Believed: true})
-	if err := s.plan(); err != nil {
-		return web.Outcome{}, err
-	}
+	s.replan()
 	s.show("idle")
 	return web.Outcome{Seq: s.seq}, nil
 }

@@ -1,0 +1,326 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package view_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/web/view"
+	"towpath/web/webtest"
+)
+
+func TestClockWritesInThePlantsZone(t *testing.T) {
+	paris, err := time.LoadLocation("Europe/Paris")
+	require.NoError(t, err)
+	now := resources.Tick(time.Date(2024, 3, 12, 15, 0, 0, 0, time.UTC).Unix())
+	c := view.Clock{Zone: paris, Now: now}
+	hour := resources.Tick(3600)
+	require.Equal(t, "Tue 12 Mar 16:00", c.When(now))
+	require.Equal(t, "16:00", c.Time(now))
+	require.Equal(t, "Thu 16:00", c.Time(now+48*hour))
+	require.Equal(t, "Tue 19 Mar 16:00", c.Time(now+7*24*hour), "the same weekday a week on must not be mistaken for today")
+	require.Equal(t, "Tue 12 Mar 2030 16:00", c.When(resources.Tick(time.Date(2030, 3, 12, 15, 0, 0, 0, time.UTC).Unix())))
+	require.Equal(t, "–", c.When(0))
+	// The clocks go forward on 31 March 2024: that day has 23 hours.
+	day := c.Midnight(now + 19*24*hour)
+	require.Equal(t, "Sun 31 Mar 00:00", c.When(day))
+	require.Equal(t, 23*hour, c.NextMidnight(day)-day)
+}
+
+func TestRelativeAndSpan(t *testing.T) {
+	c := view.Clock{Now: 1_000_000}
+	for want, d := range map[string]resources.Seconds{
+		"now": 0, "in 12 min": 12 * 60, "2 h 05 min ago": -(2*3600 + 5*60), "in 3 d 4 h": 76 * 3600, "in 1 h": 3600, "in 2 d": 48 * 3600,
+	} {
+		require.Equal(t, want, c.Relative(c.Now+resources.Tick(d)))
+	}
+	require.Equal(t, "under 1 min", view.Span(20))
+	require.Equal(t, "1 min", view.Span(40))
+	require.Equal(t, "1 h", view.Span(3599), "rounding carries over")
+	require.Equal(t, "1 d", view.Span(86399))
+}
+
+func TestStandingFollowsTheKindOfOrder(t *testing.T) {
+	p := small()
+	v := view.New(p)
+	standing := func(v *view.View, id string) view.Standing { return v.OrderSheet(id).Order.Standing }
+	require.Equal(t, view.Tight, standing(v, "A1"), "3 h 30 min to spare")
+	require.Equal(t, view.Lost, standing(v, "B2"), "an event order after its date")
+	p.State.Lines["B2/1"].Kind = resources.Firm
+	require.Equal(t, view.Late, standing(view.New(p), "B2"))
+	p.State.Lines["B2/1"].Due = at(10 * 24 * 60)
+	require.Equal(t, view.OnTime, standing(view.New(p), "B2"))
+	p.Plan = nil
+	require.Equal(t, view.NoDate, standing(view.New(p), "B2"))
+}
+
+func TestHeldPieceTakesTheDate(t *testing.T) {
+	p := small(events.Event{Kind: events.PieceHeld, Station: "W1", At: ten, Data: events.PieceData{Piece: "A1-1-02", Why: "dropped"}})
+	v := view.New(p)
+	o := v.OrderSheet("A1").Order
+	require.Equal(t, view.Held, o.Standing)
+	require.Zero(t, o.Predicted)
+	rows := v.Dates(view.DatesQuery{Show: "trouble"}).Orders
+	require.Len(t, rows, 2)
+	require.Equal(t, "A1-1-02 is on hold: dropped", rows[1].Why)
+}
+
+func TestOrdersStandAsTheEngineMeasuresThem(t *testing.T) {
+	shop, err := webtest.Demo()
+	require.NoError(t, err)
+	p := shop.Picture()
+	v := view.New(p)
+	for _, o := range scheduler.MeasureOrders(p.State, p.Plan) {
+		mine := v.OrderSheet(o.Order).Order
+		require.Equal(t, o.Slack, mine.Slack, o.Order)
+		require.Equal(t, o.Due, mine.Due, o.Order)
+		want := map[scheduler.OrderStatus][]view.Standing{
+			scheduler.OrderOnTime: {view.OnTime, view.Tight, view.Complete}, scheduler.OrderLate: {view.Late},
+			scheduler.OrderLost: {view.Lost}, scheduler.OrderWaiting: {view.Held, view.NoDate},
+		}[o.Status]
+		require.Contains(t, want, mine.Standing, o.Order)
+	}
+	h := v.Head()
+	require.Equal(t, p.Score.OnTime, h.OnTime+h.Complete)
+	require.Equal(t, p.Score.Late, h.Late)
+	require.Equal(t, p.Score.Lost, h.Lost)
+}
+
+func TestStationConditionNamesWhatNeedsSomebody(t *testing.T) {
+	condition := func(p *view.Picture, now resources.Tick, id string) view.FloorStation {
+		for _, s := range view.New(p).At(now).Floor().Stations {
+			if s.ID == id {
+				return s
+			}
+		}
+		panic(id)
+	}
+	require.Equal(t, view.StationRunning, condition(small(), ten, "W1").Status)
+	over := condition(small(), at(50), "W1")
+	require.Equal(t, view.StationOver, over.Status)
+	require.Equal(t, 18*resources.Minute, over.Behind, "it began two minutes late and takes an hour")
+	done := small(finished("W1", "A1-1-01", "wind", 0))
+	require.Equal(t, view.StationFree, condition(done, at(0), "W1").Status)
+	require.Equal(t, view.StationWaiting, condition(done, at(40), "W1").Status, "the next wind was due ten minutes ago")
+	require.Equal(t, view.StationFree, condition(small(), ten, "O1").Status)
+	night := condition(done, at(9*60), "T1")
+	require.Equal(t, view.StationClosed, night.Status)
+	require.Equal(t, at(20*60), night.Until, "opens at six")
+	paused := small(events.Event{Kind: events.OperationPaused, Station: "W1", At: ten, Data: events.OperationData{Piece: "A1-1-01", Operation: "wind"}})
+	require.Equal(t, view.StationPaused, condition(paused, ten, "W1").Status)
+}
+
+func TestWetTubeHasItsTimeToTheOven(t *testing.T) {
+	v := view.New(small())
+	then := v.StationSheet("W1").Now[0].Then
+	require.NotNil(t, then)
+	require.True(t, then.Cure)
+	require.False(t, then.Real, "the wind has not ended")
+	require.Equal(t, at(32+120), then.By, "two hours after the expected end")
+	done := view.New(small(finished("W1", "A1-1-01", "wind", 25)))
+	card := done.Loads(view.LoadsQuery{Cure: true}).Stations[0].Loads[0]
+	require.Equal(t, at(25+120), card.By.By)
+	require.True(t, card.By.Real)
+	require.Equal(t, 1, card.Ready)
+	require.Equal(t, []string{"15 of 20 kg mass", "3 of 4 places"}, []string{card.Fill[0].Words(), card.Fill[1].Words()})
+}
+
+func TestActionsReportWhatTheyAsk(t *testing.T) {
+	v := view.New(small())
+	now := v.StationSheet("W1").Now[0].Actions
+	require.Len(t, now, 1)
+	require.Equal(t, events.OperationFinished, now[0].Reports[0].Kind)
+	load := v.StationSheet("O1").Next[0].Actions[0]
+	require.Equal(t, events.LoadStarted, load.Reports[0].Kind)
+	require.Len(t, load.Reports[0].Data.(events.LoadData).Pieces, 3)
+	mix := v.StationSheet("MIX").Next[0].Actions[0]
+	require.Equal(t, events.MixData{Mix: "X2", Resin: "R", Grams: 500}, mix.Reports[0].Data)
+}
+
+// What a page offers must be a report the engine takes: every action of every
+// station of the demo is tried on a copy of its state.
+func TestOfferedActionsAreBelieved(t *testing.T) {
+	shop, err := webtest.Demo()
+	require.NoError(t, err)
+	tried := map[string]int{}
+	for range 9 {
+		require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(50*resources.Minute), 50*resources.Minute))
+		tryActions(t, shop.Picture(), tried)
+	}
+	for _, key := range []string{"start", "finish", "down", "hold", "scrap"} {
+		require.Positive(t, tried[key], key)
+	}
+}
+
+func tryActions(t *testing.T, p *view.Picture, tried map[string]int) {
+	v := view.New(p)
+	try := func(a view.Action) {
+		state := p.State.Clone()
+		for i, r := range a.Reports {
+			e := events.Event{ID: "try-" + string(rune('a'+i)), Kind: r.Kind, Plant: "tallowmere", Station: r.Station, At: p.Now, Data: r.Data, Seq: state.Seq + 1}
+			require.NoError(t, events.Validate(e), a.Ask)
+			_, err := state.Apply(e)
+			require.NoError(t, err, "%s: %v", a.Ask, r)
+		}
+		tried[a.Key]++
+	}
+	for _, st := range v.Stations() {
+		sheet := v.StationSheet(st.ID)
+		for _, j := range sheet.Now {
+			for _, a := range j.Actions {
+				try(a)
+			}
+		}
+		if sheet.Can && len(sheet.Next) > 0 && ready(v, sheet.Next[0]) {
+			for _, a := range sheet.Next[0].Actions {
+				try(a)
+			}
+		}
+		for _, a := range sheet.Trouble {
+			if a.Key != "hold" && a.Key != "scrap" || len(sheet.Now) > 0 {
+				try(a)
+			}
+		}
+	}
+}
+
+// ready says whether a job's work before is done and its tools are free, so
+// that a start can be believed.
+func ready(v *view.View, j view.JobSheet) bool {
+	for _, n := range j.Needs {
+		if strings.Contains(n.Value, "still with") || strings.Contains(n.Value, "to be made") {
+			return false
+		}
+	}
+	for _, p := range j.Job.Pieces {
+		for _, sheet := range v.OrderSheet(p.Order).Pieces {
+			if sheet.Piece != p.Piece {
+				continue
+			}
+			for _, s := range sheet.Steps {
+				if s.Operation == p.Operation {
+					break
+				}
+				if s.Status != view.JobDone {
+					return false
+				}
+			}
+		}
+	}
+	return true
+}
+
+func TestGateAsksForItsVerdict(t *testing.T) {
+	p := small(
+		finished("W1", "A1-1-01", "wind", -20),
+		events.Event{Kind: events.LoadFinished, Station: "O1", At: at(-10), Data: events.LoadData{Load: "L0", Pieces: []events.LoadItem{{Piece: "A1-1-01", Operation: "cure"}}}},
+		started("T1", "A1-1-01", "proof", -5),
+	)
+	require.Empty(t, p.Rejects)
+	actions := view.New(p).StationSheet("T1").Now[0].Actions
+	require.Len(t, actions, 2)
+	require.Equal(t, "passed", actions[0].Key)
+	require.Equal(t, "failed", actions[1].Key)
+	require.False(t, actions[1].Reports[1].Data.(events.ResultData).Pass)
+	require.NotEmpty(t, actions[1].Reasons)
+}
+
+func TestDatesSearchAndSort(t *testing.T) {
+	v := view.New(small())
+	ids := func(q view.DatesQuery) (out []string) {
+		for _, o := range v.Dates(q).Orders {
+			out = append(out, o.ID)
+		}
+		return out
+	}
+	require.Equal(t, []string{"B2", "A1"}, ids(view.DatesQuery{}))
+	require.Equal(t, []string{"A1", "B2"}, ids(view.DatesQuery{Down: true}))
+	require.Equal(t, []string{"A1", "B2"}, ids(view.DatesQuery{Sort: "order"}))
+	require.Equal(t, []string{"A1"}, ids(view.DatesQuery{Text: "PELL blue"}))
+	require.Equal(t, []string{"B2"}, ids(view.DatesQuery{Text: "b2-1-01"}), "a serial finds its order")
+	require.Empty(t, ids(view.DatesQuery{Show: "complete"}))
+	require.Equal(t, []string{"B2"}, ids(view.DatesQuery{Show: "trouble"}))
+}
+
+func TestLogShowsWhatWasNotBelieved(t *testing.T) {
+	v := view.New(small(finished("W1", "NO-SUCH", "wind", 1)))
+	rows := v.Log(view.LogQuery{Show: "rejects"}).Rows
+	require.Len(t, rows, 1)
+	require.Contains(t, rows[0].Detail, "there is no such piece")
+	require.Len(t, v.Log(view.LogQuery{Show: "work", Text: "a1-1-01"}).Rows, 1)
+	require.Equal(t, "A1", v.Log(view.LogQuery{Text: "a1-1-01"}).Rows[0].Order)
+}
+
+func TestCautionsOfAStation(t *testing.T) {
+	sheet := view.New(small()).StationSheet("W1")
+	text := strings.Join(sheet.Cautions, "\n")
+	require.Contains(t, text, "Keep the bath covered.", "the plant file's own come first")
+	require.Contains(t, text, "Mixed resin heats itself")
+	require.Contains(t, text, "turning mandrels")
+	require.Contains(t, strings.Join(view.New(small()).StationSheet("T1").Cautions, "\n"), "close the guard")
+}
+
+func TestEmptyShopSaysSo(t *testing.T) {
+	require.Contains(t, view.New(&view.Picture{Starting: true}).Empty(), "reading its log")
+	v := view.New(&view.Picture{State: scheduler.NewState(nil)})
+	require.Contains(t, v.Empty(), "No plant")
+	require.Empty(t, v.Floor().Stations)
+	require.Empty(t, v.Dates(view.DatesQuery{}).Orders)
+	require.Nil(t, v.StationSheet("W1"))
+	require.Nil(t, v.OrderSheet("A1"))
+	require.Empty(t, v.Lineup(view.LineupQuery{}).Rows)
+	require.Empty(t, v.Log(view.LogQuery{}).Rows)
+}
+
+// Blocks of a line-up lie on the axis, whatever stretch is asked for.
+func TestLineupStaysOnItsAxis(t *testing.T) {
+	v := view.New(small())
+	rapid.Check(t, func(t *rapid.T) {
+		q := view.LineupQuery{
+			From: at(rapid.IntRange(-20000, 20000).Draw(t, "from")), Zoom: rapid.SampledFrom([]string{"", "3days", "week"}).Draw(t, "zoom"),
+		}
+		l := v.Lineup(q)
+		if l.From != q.From {
+			t.Fatalf("from %d, asked %d", l.From, q.From)
+		}
+		for _, r := range l.Rows {
+			for _, b := range r.Blocks {
+				for _, x := range [][2]float64{{b.X, b.W}, {b.SetupX, b.SetupW}} {
+					if x[0] < 0 || x[1] < 0 || x[0]+x[1] > 100.001 {
+						t.Fatalf("%s lies at %v", b.Job.ID, x)
+					}
+				}
+				if b.Lane < 0 || b.Lane >= r.Lanes {
+					t.Fatalf("%s in lane %d of %d", b.Job.ID, b.Lane, r.Lanes)
+				}
+			}
+			last := 0.0
+			for _, c := range r.Closed {
+				if c.X < last-0.001 || c.X+c.W > 100.001 {
+					t.Fatalf("closed %v after %v", c, last)
+				}
+				last = c.X + c.W
+			}
+		}
+	})
+}
+
+func TestOverdueRunningWorkReachesNow(t *testing.T) {
+	v := view.New(small()).At(at(90))
+	l := v.Lineup(view.LineupQuery{From: at(-60)})
+	for _, b := range l.Rows[1].Blocks {
+		if b.Job.Status == view.JobRunning {
+			require.InDelta(t, l.Now, b.X+b.W, 0.01)
+			return
+		}
+	}
+	t.Fatal("no running block")
+}
