@@ -134,7 +134,9 @@ func TestPlanJSONHasItsKeys(t *testing.T) {
 		require.Contains(t, base, key)
 	}
 	require.Equal(t, "due-date", base["rule"])
-	sum := func(m map[string]any) float64 { return m["on_time"].(float64) + m["late"].(float64) + m["lost"].(float64) }
+	sum := func(m map[string]any) float64 {
+		return m["on_time"].(float64) + m["late"].(float64) + m["lost"].(float64)
+	}
 	require.InDelta(t, got["orders"], sum(got), 0)
 	require.InDelta(t, got["orders"], sum(base), 0)
 }
