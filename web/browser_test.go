@@ -41,6 +41,33 @@ func browserPath(t testing.TB) string {
 	return ""
 }
 
+// theBrowser is started once and shared; each test has a tab of its own.
+// TestMain ends it.
+func theBrowser(path string) (context.Context, error) {
+	browserOnce.Do(func() {
+		options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+			chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true))
+		ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
+		ctx, stopFirst := chromedp.NewContext(ctx)
+		browserCtx, browserErr = ctx, chromedp.Do(ctx)
+		stopBrowser = func() { stopFirst(); stop() }
+	})
+	return browserCtx, browserErr
+}
+
+var (
+	browserOnce sync.Once
+	browserCtx  context.Context
+	browserErr  error
+	stopBrowser = func() {}
+)
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	stopBrowser()
+	os.Exit(code)
+}
+
 // tab is a browser's tab that remembers what its console complained about.
 type tab struct {
 	t    testing.TB
@@ -63,10 +90,9 @@ func open(t testing.TB, shop web.Shop, width, height int64) *tab {
 
 func openAt(t testing.TB, base string, width, height int64) *tab {
 	t.Helper()
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(browserPath(t)), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true))
-	ctx, stop := chromedp.NewExecAllocator(context.Background(), options...)
-	ctx, stopTab := chromedp.NewContext(ctx)
+	chromium, err := theBrowser(browserPath(t))
+	require.NoError(t, err)
+	ctx, stopTab := chromedp.NewContext(chromium)
 	require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(width, height)))
 	limited, stopTime := context.WithTimeout(ctx, wait)
 	b := &tab{t: t, ctx: limited, base: base}
@@ -87,7 +113,6 @@ func openAt(t testing.TB, base string, width, height int64) *tab {
 		}
 		stopTime()
 		stopTab()
-		stop()
 		<-heard
 		require.Empty(t, b.trouble, "the browser's console must stay empty")
 	})

@@ -181,14 +181,24 @@ func (v *View) addOperation(groups map[string]*Job, piece *scheduler.Piece, op *
 	})
 }
 
+func statusOf(s scheduler.Status) JobStatus {
+	switch s {
+	case scheduler.Started:
+		return JobRunning
+	case scheduler.Paused:
+		return JobPaused
+	case scheduler.Done:
+		return JobDone
+	}
+	return JobPlanned
+}
+
 // setTimes takes planned times, then puts reported ones in their place.
 func (v *View) setTimes(j *Job, op *scheduler.OpState, w *scheduler.Work) {
 	if w != nil {
 		j.Setup, j.Start, j.Run, j.RunEnd, j.Unload, j.End = w.Setup, w.Start, w.Run, w.RunEnd, w.Unload, w.End
 	}
-	j.Status = map[scheduler.Status]JobStatus{
-		scheduler.Planned: JobPlanned, scheduler.Started: JobRunning, scheduler.Paused: JobPaused, scheduler.Done: JobDone,
-	}[op.Status]
+	j.Status = statusOf(op.Status)
 	if op.Status != scheduler.Planned {
 		shift := op.Started - j.Start
 		if j.Start == 0 {
