@@ -63,6 +63,41 @@ func TestLateStartsCorrectWhatWasAssumed(t *testing.T) {
 		require.Equal(t, int64(800), f.s.Mixes["y"].Drawn)
 		require.Zero(t, f.s.Mixes["x"].Drawn)
 		require.Equal(t, mins(8), f.op("A-1-02", "wind").Started)
+		require.Equal(t, mins(8), f.s.Stations["W2"].SetupAt)
+		require.Equal(t, "P", f.s.Stations["W2"].Setup["program"])
+	})
+}
+
+// A late end corrects a tool's turnaround, unless the tool was used since.
+func TestLateEndsAndTools(t *testing.T) {
+	guessed := func(t *testing.T) *floor {
+		f := newFloor(t)
+		f.order("A", "TUBE", 2)
+		f.finish("W1", "A-1-01", "wind", 60)
+		f.load(events.LoadStarted, "L", 70, "A-1-01")
+		f.load(events.LoadFinished, "L", 360)
+		f.start("BENCH", "A-1-01", "pull", 400)
+		f.start("T1", "A-1-01", "proof", 440)
+		require.Equal(t, scheduler.ToolState{Pool: "M", Free: mins(560)}, *f.s.Tools["M-1"])
+		return f
+	}
+	t.Run("not used since", func(t *testing.T) {
+		f := guessed(t)
+		f.finish("BENCH", "A-1-01", "pull", 425)
+		require.Equal(t, scheduler.ToolState{Pool: "M", Free: mins(545)}, *f.s.Tools["M-1"])
+	})
+	t.Run("in other hands", func(t *testing.T) {
+		f := guessed(t)
+		f.ok("W1", events.OperationStarted, 570, events.OperationData{Piece: "A-1-02", Operation: "wind", Tools: []string{"M-1"}})
+		f.finish("BENCH", "A-1-01", "pull", 425)
+		require.Equal(t, "A-1-02", f.s.Tools["M-1"].Holder)
+	})
+	t.Run("used and given back since", func(t *testing.T) {
+		f := guessed(t)
+		f.ok("W1", events.OperationStarted, 570, events.OperationData{Piece: "A-1-02", Operation: "wind", Tools: []string{"M-1"}})
+		f.ok("", events.PieceScrapped, 580, events.PieceData{Piece: "A-1-02"})
+		f.finish("BENCH", "A-1-01", "pull", 425)
+		require.Equal(t, scheduler.ToolState{Pool: "M", Free: mins(700)}, *f.s.Tools["M-1"])
 	})
 }
 

@@ -370,7 +370,7 @@ func TestTools(t *testing.T) {
 func TestMixes(t *testing.T) {
 	f := newFloor(t)
 	f.order("A", "TUBE", 3)
-	f.no(scheduler.RefusedUnknown, "MIX", events.MixMade, 0, events.MixData{Mix: "x", Resin: "Z", Grams: 1})
+	f.no(scheduler.RefusedUnknown, "MIX", events.MixMade, 0, events.MixData{Mix: "x", Resin: "none", Grams: 1})
 	f.no(scheduler.RefusedMalformed, "MIX", events.MixMade, 0, events.MixData{Mix: "x", Resin: "A"})
 	f.no(scheduler.RefusedMalformed, "MIX", events.MixMade, 0, events.MixData{Mix: "x"})
 	notes := f.ok("MIX", events.MixMade, 0, events.MixData{
@@ -397,6 +397,14 @@ func TestMixes(t *testing.T) {
 	f.no(scheduler.RefusedContradicts, "MIX", events.MixDiscarded, -1, events.MixData{Mix: "x"})
 	f.ok("MIX", events.MixDiscarded, 150, events.MixData{Mix: "x", Grams: 90})
 	require.Equal(t, int64(90), f.s.Mixes["x"].Left)
+	f.order("B", "TUBE", 1)
+	f.ok("", events.PieceScrapped, 151, events.PieceData{Piece: "A-1-01"}) // frees a mandrel
+	late := events.OperationData{Piece: "B-1-01", Operation: "wind", Mix: "x", Started: mins(50)}
+	f.ok("W1", events.OperationFinished, 152, late) // reported late, wound before the mix was discarded
+	f.ok("", events.PieceScrapped, 153, events.PieceData{Piece: "A-1-02"})
+	late.Piece, late.Started = "A-1-01R1", mins(155)
+	r := f.no(scheduler.RefusedMix, "W1", events.OperationFinished, 160, late)
+	require.Contains(t, r.Error(), "it was discarded at Mon 2 Mar 09:30")
 
 	notes = f.ok("MIX", events.MixMade, 200, events.MixData{
 		Mix: "y", Resin: "A", Grams: 2001, Ingredients: map[string]float64{"resin": 1550, "hardener": 450},

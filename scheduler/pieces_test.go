@@ -221,6 +221,10 @@ func TestScrapIsMadeAgain(t *testing.T) {
 		require.Equal(t, "P-1-01.1", f.s.Pieces["P-1-02.2"].Replaces, "the second tube had room")
 		scrap(f, 120, "P-1-01.2")
 		require.Contains(t, f.alive("P/1"), "P-1-01R1.1")
+		f.ok("", events.OrderChanged, 130, ordered("P", "PAIR", 4))
+		require.Contains(t, f.alive("P/1"), "P-1-03.1", "room on a tube made again is for what is made again")
+		scrap(f, 140, "P-1-02.1")
+		require.Equal(t, "P-1-02.1", f.s.Pieces["P-1-01R1.2"].Replaces)
 	})
 }
 
