@@ -18,7 +18,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/events"
-	"towpath/resources"
 	"towpath/web"
 	"towpath/web/view"
 	"towpath/web/webtest"
@@ -339,7 +338,7 @@ func TestBrowserSaysWhenItIsNotConnected(t *testing.T) {
 // Every page at every size: no sideways scroll of the page, console empty. The
 // pictures are for people to look at: TOWPATH_SHOTS=dir go test -run Sizes.
 func TestBrowserPagesAtSizes(t *testing.T) {
-	shop, err := worked(27*resources.Hour + 30*resources.Minute)
+	shop, err := demoOnce()
 	require.NoError(t, err)
 	order := worstOrder(shop)
 	for _, size := range []struct{ w, h int64 }{{1440, 900}, {820, 1180}, {390, 844}, {1920, 1080}} {

@@ -151,8 +151,8 @@ func TestOfferedActionsAreBelieved(t *testing.T) {
 	shop, err := webtest.Demo()
 	require.NoError(t, err)
 	tried := map[string]int{}
-	for range 9 {
-		require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(50*resources.Minute), 50*resources.Minute))
+	for range 5 {
+		require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(90*resources.Minute), 90*resources.Minute))
 		tryActions(t, shop.Picture(), tried)
 	}
 	for _, key := range []string{"start", "finish", "down", "hold", "scrap"} {
