@@ -234,8 +234,10 @@ func (c *compiler) heldNow(piece *Piece, t resources.Take, mark string, give int
 	c.p.Acts[give].Gives = append(c.p.Acts[give].Gives, h)
 }
 
-// history copies done work of open pieces into the plan to be.
+// history copies done work of open pieces into the plan to be, and notes which
+// identities are taken.
 func (c *compiler) history() error {
+	c.p.Used = append(sortedKeys(c.s.Loads), sortedKeys(c.s.Mixes)...)
 	for _, piece := range c.pieces {
 		if !slices.ContainsFunc(piece.Ops, func(o OpState) bool { return o.Status != Done }) {
 			continue

@@ -34,6 +34,7 @@ type Problem struct {
 
 	Mixes    []MixP   // made, alive and not used up
 	Loads    []LoadP  // with settled members
+	Used     []string // identities of all loads and mixes ever reported: none is given again
 	Past     []Work   // done operations of open pieces, as reported
 	Pieces   int32    // how many pieces have activities
 	Spoilt   int64    // grams left in mixes that nobody can draw from any more

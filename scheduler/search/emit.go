@@ -4,6 +4,7 @@ package search
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"towpath/resources"
@@ -14,6 +15,9 @@ import (
 func (d *decoder) emit() *scheduler.Plan {
 	p := d.m.p
 	e := &emitter{d: d, used: map[string]bool{}, loadOf: map[*node]string{}, mixID: map[[2]int32]string{}}
+	for _, id := range p.Used {
+		e.used[id] = true
+	}
 	plan := &scheduler.Plan{Version: p.Version, Made: p.Now, Base: p.Base}
 	plan.Work = append(plan.Work, p.Past...)
 	e.mixes(plan)
@@ -46,6 +50,9 @@ func (e *emitter) name(prefix string, first scheduler.Member) string {
 	id := prefix + "-" + first.Piece
 	if e.used[id] {
 		id += "-" + first.Operation
+	}
+	for base, n := id, 2; e.used[id]; n++ {
+		id = fmt.Sprintf("%s-%d", base, n)
 	}
 	e.used[id] = true
 	return id

@@ -8,7 +8,9 @@ import (
 
 // Repair keeps the loads and the order of an earlier plan as far as facts
 // allow and gives everything its times again: what the floor sees first after
-// an event. Work the old plan does not know is fitted in by its latest start.
+// an event. Near now nothing is pulled forward, so that people find what they
+// were told; further on gaps close. Work the old plan does not know is fitted
+// in by its latest start.
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
@@ -18,10 +20,40 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	if err != nil {
 		return nil, err
 	}
-	if !d.decode(g) {
-		return nil, d.fail.err(p)
+	kept := g.clone()
+	kept.floor = d.m.toldStarts()
+	if d.decode(kept) || d.decode(g) {
+		return d.emit(), nil
 	}
-	return d.emit(), nil
+	return nil, d.fail.err(p)
+}
+
+// toldStarts is when people expect the work near now to begin, unless facts ask
+// for it sooner.
+func (m *model) toldStarts() []Tick {
+	p := m.p
+	floor := make([]Tick, len(p.Acts))
+	for a := range p.Acts {
+		act := &p.Acts[a]
+		if act.Was == nil || !act.Was.Near {
+			continue
+		}
+		floor[a] = act.Was.Start
+		if act.Deadline != 0 {
+			floor[a] = min(floor[a], act.Deadline)
+		}
+		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
+			arc := &p.Arcs[i]
+			if f := p.Acts[arc.From].Fixed; f != nil && arc.HasMax {
+				at := f.End
+				if arc.FromStart {
+					at = f.Start
+				}
+				floor[a] = min(floor[a], at+Tick(arc.Max))
+			}
+		}
+	}
+	return floor
 }
 
 // like is the genome of an earlier plan.
