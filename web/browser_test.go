@@ -147,11 +147,18 @@ func (b *tab) visit(path string) {
 	b.run(chromedp.Navigate(b.base+path), chromedp.WaitReady(chromedp.CSS(`#link[data-link="live"]`)))
 }
 
-// until waits until a JavaScript expression is true.
+// until waits until a JavaScript expression is true, also across a navigation,
+// which ends a poll of the page before.
 func (b *tab) until(expression string) {
 	b.t.Helper()
-	_, err := chromedp.Run(b.ctx, chromedp.Poll[bool](expression, chromedp.WithPollingInterval(50*time.Millisecond)))
-	require.NoError(b.t, err, expression)
+	for {
+		_, err := chromedp.Run(b.ctx, chromedp.Poll[bool](expression, chromedp.WithPollingInterval(50*time.Millisecond), chromedp.WithPollingTimeout(0)))
+		if err == nil {
+			return
+		}
+		require.NoError(b.t, b.ctx.Err(), "%s: %v", expression, err)
+		require.NotContains(b.t, err.Error(), "SyntaxError", expression)
+	}
 }
 
 func (b *tab) text(selector string) string {

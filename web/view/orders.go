@@ -186,10 +186,10 @@ func (v *View) completion(line *scheduler.Line) (at resources.Tick, done, held b
 				continue
 			}
 			any = true
+			held = held || piece.Held || v.heldParent(piece)
 			_, end := v.span(serial, op.Operation)
 			if op.Status != scheduler.Done {
 				done = false
-				held = held || piece.Held || v.heldParent(piece)
 				if end == 0 || piece.Held {
 					known = false
 				}
@@ -223,10 +223,10 @@ func standing(line *scheduler.Line, predicted resources.Tick, done, held bool) S
 		return Lost
 	case predicted > line.Due:
 		return Late
+	case held: // even when all is done: a failed last gate waits for a decision
+		return Held
 	case done:
 		return Complete
-	case held:
-		return Held
 	case line.Due-predicted < resources.Tick(TightSlack):
 		return Tight
 	}

@@ -3,6 +3,7 @@
 package view_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -155,9 +156,50 @@ func TestOfferedActionsAreBelieved(t *testing.T) {
 		require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(90*resources.Minute), 90*resources.Minute))
 		tryActions(t, shop.Picture(), tried)
 	}
-	for _, key := range []string{"start", "finish", "down", "hold", "scrap"} {
+	for _, key := range []string{"finish", "down", "hold", "scrap"} {
 		require.Positive(t, tried[key], key)
 	}
+}
+
+// The small shop's day, pressed through button by button.
+func TestAWholeDayOfButtonsIsBelieved(t *testing.T) {
+	p := small()
+	seq := uint64(100)
+	press := func(station, key string, minutes int) {
+		t.Helper()
+		p.Now = at(minutes)
+		sheet := view.New(p).StationSheet(station)
+		var all []view.Action
+		for _, j := range append(append([]view.JobSheet{}, sheet.Now...), sheet.Next...) {
+			all = append(all, j.Actions...)
+		}
+		for _, a := range all {
+			if a.Key != key {
+				continue
+			}
+			for _, r := range a.Reports {
+				seq++
+				_, err := p.State.Apply(events.Event{ID: fmt.Sprint("press-", seq), Kind: r.Kind, Plant: "small", Station: r.Station, At: p.Now, Data: r.Data, Seq: seq})
+				require.NoError(t, err, "%s at %s", a.Ask, station)
+			}
+			return
+		}
+		t.Fatalf("no button %s at %s", key, station)
+	}
+	press("W1", "finish", 30)
+	press("W1", "start", 31)
+	press("MIX", "finish", 80)
+	press("W1", "finish", 91)
+	press("W1", "start", 92)
+	press("W1", "finish", 150)
+	press("O1", "start", 155)
+	press("O1", "finish", 640)
+	press("T1", "start", 1200)
+	press("T1", "passed", 1230)
+	press("T1", "start", 1231)
+	press("T1", "failed", 1260)
+	require.True(t, p.State.Pieces["A1-1-02"].Held, "a failed piece waits for somebody's decision")
+	require.Equal(t, view.Held, view.New(p).OrderSheet("A1").Order.Standing)
 }
 
 func tryActions(t *testing.T, p *view.Picture, tried map[string]int) {
