@@ -191,7 +191,7 @@ func (b *board) timing(n *node, o *option, st *scheduler.StationP, try *placed) 
 		if next := b.inside(o, st, resources.PartRun, try.run, try.runEnd, t); next != t {
 			return next
 		}
-		if next := b.whole(st, try.setup, try.runEnd, t); next != t {
+		if next := b.whole(st, max(try.setup, b.p.Now), try.runEnd, t); next != t {
 			return next
 		}
 		if next := b.people(o, resources.PartRun, try.run, try.runEnd, t, &k, try); next != t {
@@ -209,20 +209,22 @@ func (b *board) changeover(st *scheduler.StationP, try *placed) Tick {
 	if try.setup == t {
 		return t
 	}
+	// Of a changeover in hand only the rest is still to be done.
+	from := max(try.setup, b.p.Now)
 	if st.SetupSkill >= 0 {
 		if !st.Always {
-			if next := openFrom(st.Open, try.setup, t-try.setup); next != try.setup {
-				return t + next - try.setup
+			if next := openFrom(st.Open, from, t-from); next != from {
+				return t + next - from
 			}
 		}
-		crew, next := b.crewFor(st.SetupSkill, st.SetupShare, try.setup, t, nil)
-		if next != try.setup {
-			return later(t, next-try.setup)
+		crew, next := b.crewFor(st.SetupSkill, st.SetupShare, from, t, nil)
+		if next != from {
+			return later(t, next-from)
 		}
 		try.crew[0] = crew
 		return t
 	}
-	return b.inside(nil, st, resources.PartSetup, try.setup, t, t)
+	return b.inside(nil, st, resources.PartSetup, from, t, t)
 }
 
 // later is t moved by, or never.
