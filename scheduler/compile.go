@@ -340,7 +340,33 @@ func (c *compiler) resins() error {
 			c.p.Mixes = append(c.p.Mixes, MixP{ID: id, Resin: c.resinIx[m.Resin], Left: left, Made: m.Made, Expiry: m.Expiry})
 		}
 	}
+	c.mixing()
 	return nil
+}
+
+// mixing adds the mixes that people are making as published.
+func (c *compiler) mixing() {
+	if c.s.Plan == nil {
+		return
+	}
+	for i := range c.s.Plan.Mixes {
+		m := &c.s.Plan.Mixes[i]
+		ix, known := c.resinIx[m.Resin]
+		room := c.s.Stations[m.Station]
+		if !known || m.Status != Planned || m.Start >= c.p.Now || m.End < c.p.Now || c.s.Mixes[m.ID] != nil || room == nil || room.Down {
+			continue
+		}
+		hand := MixP{
+			ID: m.ID, Resin: ix, Left: m.Grams - c.p.Resins[ix].Heel, Made: m.End, Expiry: m.Expiry,
+			Hand: true, Start: m.Start, Place: int32(max(1, m.Place) - 1), Crew: -1,
+		}
+		for k := range c.p.Crews {
+			if c.p.Crews[k].ID == m.Crew {
+				hand.Crew = int32(k)
+			}
+		}
+		c.p.Mixes = append(c.p.Mixes, hand)
+	}
 }
 
 // lives samples the pot life wherever the room's temperature changes.

@@ -255,4 +255,11 @@ type MixP struct {
 	Left   int64
 	Made   Tick
 	Expiry Tick
+
+	// In hand: published and being made, but not reported yet. Made is when it
+	// will be ready; until then it has its place and its crew.
+	Hand  bool
+	Start Tick
+	Place int32
+	Crew  int32 // -1: nobody
 }

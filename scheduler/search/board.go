@@ -133,9 +133,12 @@ func newBoard(m *model) *board {
 	}
 	for i := range p.Mixes {
 		f := &p.Mixes[i]
-		b.addMix(f.Resin, mix{
-			fact: int32(i), crew: -1, start: f.Made, end: f.Made, expiry: f.Expiry, room: f.Left,
-		})
+		x := mix{fact: int32(i), crew: -1, start: f.Made, end: f.Made, expiry: f.Expiry, room: f.Left}
+		if f.Hand {
+			x.start, x.place, x.crew = f.Start, f.Place, f.Crew
+			b.mixInHand(f)
+		}
+		b.addMix(f.Resin, x)
 	}
 	for i := range p.Stocks {
 		s := stock{}
@@ -158,6 +161,18 @@ func newBoard(m *model) *board {
 	}
 	b.placeFixed()
 	return b
+}
+
+// mixInHand keeps place and crew for what is left of making a mix.
+func (b *board) mixInHand(f *scheduler.MixP) {
+	r := &b.p.Resins[f.Resin]
+	if f.Made <= b.p.Now || r.Station < 0 {
+		return
+	}
+	b.takePlace(r.Station, f.Place, slot{from: b.p.Now, start: b.p.Now, to: f.Made, family: -1})
+	if f.Crew >= 0 {
+		b.takeCrew(f.Crew, b.p.Now, f.Made, r.Share)
+	}
 }
 
 // placeFixed puts started work where it is.

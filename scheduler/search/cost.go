@@ -63,6 +63,12 @@ func (d *decoder) assess() value {
 	for r := range d.b.mixes {
 		for i := range d.b.mixes[r] {
 			x := &d.b.mixes[r][i]
+			if x.fact >= 0 && p.Mixes[x.fact].Hand {
+				if x.grams > 0 { // else it is not in the plan any more
+					v.cost.add(goal.Discard, p.Resins[r].Heel)
+				}
+				continue
+			}
 			v.cost.add(goal.Discard, p.Resins[r].Heel)
 			if x.fact >= 0 {
 				v.cost.add(goal.Discard, x.room-x.grams)

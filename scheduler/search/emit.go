@@ -18,6 +18,9 @@ func (d *decoder) emit() *scheduler.Plan {
 	for _, id := range p.Used {
 		e.used[id] = true
 	}
+	for i := range p.Mixes {
+		e.used[p.Mixes[i].ID] = true
+	}
 	plan := &scheduler.Plan{Version: p.Version, Made: p.Now, Base: p.Base}
 	plan.Work = append(plan.Work, p.Past...)
 	e.mixes(plan)
@@ -143,7 +146,9 @@ func (e *emitter) mixes(plan *scheduler.Plan) {
 			}
 			if x.fact >= 0 {
 				out.ID = p.Mixes[x.fact].ID
-				out.Status = scheduler.Done
+				if !p.Mixes[x.fact].Hand {
+					out.Status = scheduler.Done
+				}
 			} else {
 				out.ID = e.name("MX-"+resin.ID, e.member(first))
 			}

@@ -48,6 +48,8 @@ type Shop struct {
 	last resources.Tick
 	ends map[string]resources.Tick // running work, by piece and operation or by load
 
+	mixing map[string]scheduler.Mix // being made, as they were planned when it began
+
 	state *scheduler.State
 	now   resources.Tick
 	plans map[scheduler.Member]*scheduler.Work
@@ -56,7 +58,7 @@ type Shop struct {
 
 // New is a shop whose fate the seed decides.
 func New(seed uint64, odds Odds) *Shop {
-	return &Shop{odds: odds, draw: draw(seed), ends: map[string]resources.Tick{}}
+	return &Shop{odds: odds, draw: draw(seed), ends: map[string]resources.Tick{}, mixing: map[string]scheduler.Mix{}}
 }
 
 // maxRounds bounds how many things that depend on one another happen in one

@@ -194,20 +194,31 @@ func (s *Shop) load(l *scheduler.Load, closed bool, at resources.Tick) bool {
 }
 
 // mixes lists planned mixes whose making is over, and mixes that are past
-// their life and have to be thrown away.
+// their life and have to be thrown away. Resin that is being weighed out is
+// mixed to the end, whatever a newer plan says.
 func (s *Shop) mixes(acts []act) []act {
 	for i := range s.state.Plan.Mixes {
 		m := &s.state.Plan.Mixes[i]
 		if m.Start > s.now {
 			break
 		}
-		if m.Status != scheduler.Planned || m.End > s.now || s.state.Mixes[m.ID] != nil || !s.works(m.Station) {
+		if _, begun := s.mixing[m.ID]; !begun && m.Status == scheduler.Planned && s.state.Mixes[m.ID] == nil && s.works(m.Station) {
+			s.mixing[m.ID] = *m
+		}
+	}
+	for _, id := range sorted(s.mixing) {
+		m := s.mixing[id]
+		if s.state.Mixes[id] != nil {
+			delete(s.mixing, id)
 			continue
 		}
 		at := max(m.End, min(s.last, s.now))
-		acts = append(acts, act{at: at, rank: 1, name: m.ID, do: func() bool {
+		if at > s.now || !s.works(m.Station) {
+			continue
+		}
+		acts = append(acts, act{at: at, rank: 1, name: id, do: func() bool {
 			return s.report(events.MixMade, m.Station, at, events.MixData{
-				Mix: m.ID, Resin: m.Resin, Grams: m.Grams, Ingredients: s.weighed(m),
+				Mix: id, Resin: m.Resin, Grams: m.Grams, Ingredients: s.weighed(&m),
 			})
 		}})
 	}

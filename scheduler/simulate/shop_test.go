@@ -1,0 +1,170 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package simulate_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/search"
+	"towpath/scheduler/simulate"
+	"towpath/testdata/demo"
+)
+
+// few is the demo shop with its first order lines.
+func few(t *testing.T, lines int) *scheduler.State {
+	t.Helper()
+	plant, found := resources.ReadPlant("plant.yaml", demo.Plant)
+	require.NotNil(t, plant, "%v", found)
+	all, _ := resources.ReadOrders("orders.csv", demo.Orders, plant)
+	require.Greater(t, len(all), lines)
+	state, err := scheduler.StateOf(plant, all[:lines])
+	require.NoError(t, err)
+	return state
+}
+
+// run is a shop at work under a plan that is repaired after each report.
+type run struct {
+	t       *testing.T
+	state   *scheduler.State
+	now     resources.Tick
+	events  []events.Event
+	refused []string
+}
+
+func begin(t *testing.T, lines int) *run {
+	state := few(t, lines)
+	r := &run{t: t, state: state, now: state.Plant.StartsAt}
+	r.plan()
+	return r
+}
+
+func (r *run) plan() {
+	r.t.Helper()
+	problem, err := scheduler.Compile(r.state, r.now)
+	require.NoError(r.t, err)
+	var plan *scheduler.Plan
+	if r.state.Plan == nil {
+		plan, err = search.Construct(problem)
+	} else if plan, err = search.Repair(problem, r.state.Plan); err != nil {
+		plan, err = search.Construct(problem)
+	}
+	require.NoError(r.t, err)
+	e, broken := scheduler.Commit(r.state, r.now, plan)
+	require.Empty(r.t, broken)
+	e.Seq = r.state.Seq + 1
+	_, err = r.state.Apply(e)
+	require.NoError(r.t, err)
+}
+
+// live lets the shop work until an instant, looking every so often.
+func (r *run) live(shop *simulate.Shop, long, every resources.Seconds) {
+	r.t.Helper()
+	for end := r.now + resources.Tick(long); r.now < end; r.now += resources.Tick(every) {
+		batch := shop.Step(r.state.Clone(), r.now)
+		for _, e := range batch {
+			require.NoError(r.t, events.Validate(e))
+			require.LessOrEqual(r.t, e.At, r.now, "nothing is reported before it happens")
+			e.Seq = r.state.Seq + 1
+			if _, err := r.state.Apply(e); err != nil {
+				r.state.Skip(e.Seq)
+				r.refused = append(r.refused, e.ID+": "+err.Error())
+			}
+		}
+		r.events = append(r.events, batch...)
+		if len(batch) > 0 || r.now%900 == 0 {
+			r.plan()
+		}
+	}
+}
+
+func (r *run) count(kind events.Kind) int {
+	n := 0
+	for _, e := range r.events {
+		if e.Kind == kind {
+			n++
+		}
+	}
+	return n
+}
+
+// calm is a shop in which everything goes as planned.
+func calm() simulate.Odds { return simulate.Odds{} }
+
+func TestCalmShopDoesWhatIsPlanned(t *testing.T) {
+	r := begin(t, 3)
+	plan := r.state.Plan
+	r.live(simulate.New(1, calm()), 2*resources.Day, 60)
+	require.Empty(t, r.refused)
+	starts := map[string]resources.Tick{}
+	for _, l := range plan.Loads {
+		starts[l.ID] = l.Start
+	}
+	first := true
+	for _, e := range r.events {
+		if data, ok := e.Data.(events.LoadData); ok && e.Kind == events.LoadStarted && first {
+			require.Equal(t, starts[data.Load], e.At, "the first load starts as published")
+			first = false
+		}
+	}
+	require.False(t, first, "a load has started")
+	require.NotZero(t, r.count(events.MixMade))
+	require.NotZero(t, r.count(events.OperationStarted))
+	require.NotZero(t, r.count(events.OperationFinished))
+	require.NotZero(t, r.count(events.LoadFinished))
+	require.Zero(t, r.count(events.StationDown))
+	require.Zero(t, r.count(events.PieceScrapped))
+}
+
+func TestUnrulyShopIsBelievedAndPlannedAround(t *testing.T) {
+	odds := simulate.Ordinary()
+	odds.Stop, odds.Hold, odds.Repeated, odds.Nonsense, odds.Forgotten = 0.5, 0.1, 0.1, 0.1, 0.2
+	r := begin(t, 4)
+	r.live(simulate.New(2, odds), 3*resources.Day, 120)
+	require.NotEmpty(t, r.refused, "repeats and nonsense are refused")
+	for _, why := range r.refused {
+		if !strings.Contains(why, "applied already") {
+			require.Contains(t, why, "there is no such piece", "nothing else is")
+		}
+	}
+	require.NotZero(t, r.count(events.StationDown))
+	require.NotZero(t, r.count(events.StationUp))
+	require.NotZero(t, r.count(events.PieceHeld))
+}
+
+func TestSeedDecides(t *testing.T) {
+	ids := func(seed uint64) []string {
+		r := begin(t, 2)
+		r.live(simulate.New(seed, simulate.Ordinary()), resources.Day, 300)
+		var list []string
+		for _, e := range r.events {
+			list = append(list, e.ID)
+		}
+		return list
+	}
+	one := ids(7)
+	require.NotEmpty(t, one)
+	require.Equal(t, one, ids(7))
+	require.NotEqual(t, one, ids(8))
+}
+
+func TestShopGoesOnAfterARestart(t *testing.T) {
+	r := begin(t, 2)
+	r.live(simulate.New(3, calm()), 5*resources.Hour, 60)
+	before := len(r.events)
+	require.NotZero(t, before)
+	r.live(simulate.New(3, calm()), 20*resources.Hour, 60) // a new memory
+	require.Greater(t, len(r.events), before)
+	require.Empty(t, r.refused, "nothing is reported twice")
+}
+
+func TestShopWithoutAPlanWaits(t *testing.T) {
+	state := few(t, 1)
+	require.Empty(t, simulate.New(1, simulate.Ordinary()).Step(state, state.Plant.StartsAt))
+	require.Empty(t, simulate.New(1, simulate.Ordinary()).Step(scheduler.NewState(nil), 0))
+}
