@@ -167,7 +167,7 @@ func (r *Runner) schedule(ctx context.Context) {
 func (r *Runner) launch(ctx context.Context, j job) {
 	res := result{job: j}
 	res.err = guarded(func() (err error) {
-		res.problem, err = r.opt.Planner.Compile(r.state, r.planFor())
+		res.problem, err = r.opt.Planner.Compile(r.state, r.planFor(j.budget))
 		return err
 	})
 	if res.err != nil {
@@ -198,10 +198,10 @@ func (r *Runner) work(ctx context.Context, res *result) {
 	}
 }
 
-// planFor is the instant to plan for: far enough ahead that the plan is out by
-// then on a fast clock, next to nothing on an ordinary one.
-func (r *Runner) planFor() resources.Tick {
-	return r.now() + resources.Tick(0.25*r.opt.Clock.Speed())
+// planFor is the instant to plan for: when the plan will be out. On a fast
+// clock that is well ahead, on an ordinary one next to now.
+func (r *Runner) planFor(b Budget) resources.Tick {
+	return r.now() + resources.Tick((b.Time.Seconds()+0.25)*r.opt.Clock.Speed())
 }
 
 // consider takes in the result of a search.
@@ -216,13 +216,17 @@ func (r *Runner) consider(ctx context.Context, res result) error {
 		r.failed(res)
 		return nil
 	}
-	if res.search {
-		// While it searched, time and facts went on: it is fitted to the
-		// present before it is judged.
-		r.plan.pending = &res
-		return nil
-	}
 	return r.publish(ctx, res)
+}
+
+// again has a stale proposal fitted to the present; one that comes right from
+// a search waits for its turn.
+func (r *Runner) again(ctx context.Context, res result) {
+	if res.search {
+		r.plan.pending = &res
+		return
+	}
+	r.refit(ctx, res)
 }
 
 // refit repairs a proposal against the state as it is now, a bounded number of
@@ -237,7 +241,8 @@ func (r *Runner) refit(ctx context.Context, res result) {
 		return
 	}
 	r.plan.repairing = true
-	r.launch(ctx, job{from: res.plan, better: res.better, tries: res.tries + 1, budget: res.budget})
+	// Its seed is kept for messages; there is no more to search.
+	r.launch(ctx, job{from: res.plan, better: res.better, tries: res.tries + 1, budget: Budget{Seed: res.budget.Seed}})
 }
 
 // publish checks a proposal against the state and, when it is worth it,
@@ -245,7 +250,7 @@ func (r *Runner) refit(ctx context.Context, res result) {
 func (r *Runner) publish(ctx context.Context, res result) error {
 	plan, now := res.plan, r.now()
 	if late := now - plan.Made; late > resources.Tick(grace.Seconds()*r.opt.Clock.Speed()) {
-		r.refit(ctx, res)
+		r.again(ctx, res)
 		return nil
 	}
 	var event events.Event
@@ -261,7 +266,7 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 	}
 	if len(broken) > 0 {
 		if r.state.Seq != res.problem.Base {
-			r.refit(ctx, res)
+			r.again(ctx, res)
 			return nil
 		}
 		res.err = fmt.Errorf("the search made a plan that fails verification (%d violations, first: %v)", len(broken), broken[0])
@@ -277,7 +282,7 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 	seqs, err := r.opt.Log.Append(ctx, r.state.Seq, []events.Event{event})
 	switch {
 	case errors.Is(err, ErrStale):
-		r.refit(ctx, res)
+		r.again(ctx, res)
 	case err != nil:
 		if ctx.Err() == nil {
 			res.err = fmt.Errorf("store the plan: %w", err)

@@ -22,7 +22,7 @@ const (
 )
 
 // worth says whether a verified proposal should replace the published plan,
-// and if not, why.
+// and if not, why. A repair that costs dates asks for an improvement.
 func (r *Runner) worth(res result) (bool, string) {
 	old := r.state.Plan
 	if old == nil {
@@ -42,6 +42,9 @@ func (r *Runner) worth(res result) (bool, string) {
 		return earns(is, was), fmt.Sprintf("moving %d operations near now costs more than it gains", is.Churn)
 	}
 	if len(broken) > 0 {
+		if is.LostWeight > was.LostWeight || is.WeightedTardinessSeconds > was.WeightedTardinessSeconds {
+			r.plan.want = "dates are at risk"
+		}
 		return true, ""
 	}
 	if earns(is, was) || forward(res.plan, old, res.plan.Made) {
