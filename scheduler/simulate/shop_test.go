@@ -77,7 +77,7 @@ func (r *run) live(shop *simulate.Shop, long, every resources.Seconds) {
 			}
 		}
 		r.events = append(r.events, batch...)
-		if len(batch) > 0 || r.now%900 == 0 {
+		if len(batch) > 0 || r.now%7200 == 0 {
 			r.plan()
 		}
 	}
@@ -99,7 +99,7 @@ func calm() simulate.Odds { return simulate.Odds{} }
 func TestCalmShopDoesWhatIsPlanned(t *testing.T) {
 	r := begin(t, 3)
 	plan := r.state.Plan
-	r.live(simulate.New(1, calm()), 2*resources.Day, 60)
+	r.live(simulate.New(1, calm()), 30*resources.Hour, 120)
 	require.Empty(t, r.refused)
 	starts := map[string]resources.Tick{}
 	for _, l := range plan.Loads {
@@ -125,7 +125,7 @@ func TestUnrulyShopIsBelievedAndPlannedAround(t *testing.T) {
 	odds := simulate.Ordinary()
 	odds.Stop, odds.Hold, odds.Repeated, odds.Nonsense, odds.Forgotten = 0.5, 0.1, 0.1, 0.1, 0.2
 	r := begin(t, 4)
-	r.live(simulate.New(2, odds), 3*resources.Day, 120)
+	r.live(simulate.New(2, odds), 2*resources.Day, 120)
 	require.NotEmpty(t, r.refused, "repeats and nonsense are refused")
 	for _, why := range r.refused {
 		if !strings.Contains(why, "applied already") {
@@ -140,7 +140,7 @@ func TestUnrulyShopIsBelievedAndPlannedAround(t *testing.T) {
 func TestSeedDecides(t *testing.T) {
 	ids := func(seed uint64) []string {
 		r := begin(t, 2)
-		r.live(simulate.New(seed, simulate.Ordinary()), resources.Day, 300)
+		r.live(simulate.New(seed, simulate.Ordinary()), 14*resources.Hour, 300)
 		var list []string
 		for _, e := range r.events {
 			list = append(list, e.ID)
