@@ -85,6 +85,7 @@ type verifier struct {
 	uses   map[string][]crewUse // by crew
 
 	changeovers map[changeoverKey]Seconds
+	stops       map[string][]resources.Interval // by station
 }
 
 // task is one operation of one piece, as the state knows it, with what the
@@ -165,6 +166,7 @@ func (v *verifier) indexPlant() {
 	v.rosters = map[string]*roster{}
 	v.uses = map[string][]crewUse{}
 	v.changeovers = map[changeoverKey]Seconds{}
+	v.stops = map[string][]resources.Interval{}
 }
 
 func byID[T any](list []T, id func(*T) string) map[string]*T {

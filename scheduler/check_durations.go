@@ -82,7 +82,7 @@ func (v *verifier) workedAt(y *stay) []*openings {
 	if !y.station.Unattended || needed {
 		hours = v.openingsOf(y.station.Calendar)
 	}
-	if stop, down := v.stopOf(y.name); down {
+	for _, stop := range v.stopsOf(y.station) {
 		hours = hours.without(stop, v.from, v.to)
 	}
 	return append(at, hours)
@@ -90,7 +90,7 @@ func (v *verifier) workedAt(y *stay) []*openings {
 
 // checkOpening: the station is open, and not stopped, when something happens.
 func (v *verifier) checkOpening(y *stay) {
-	if stop, down := v.stopOf(y.name); down {
+	for _, stop := range v.stopsOf(y.station) {
 		for _, p := range parts {
 			at := y.part(p)
 			if p == resources.PartRun && y.mayPause() {
@@ -151,16 +151,24 @@ func partName(p resources.Part) string {
 	return "an unknown part"
 }
 
-// stopOf is the stretch in which a station is down. Nobody knowing the end,
-// it is taken to last a shift from when the plan was made.
-func (v *verifier) stopOf(station string) (resources.Interval, bool) {
-	st := v.s.Stations[station]
-	if st == nil || !st.Down {
-		return resources.Interval{}, false
+// stopsOf are the stretches in which nothing runs on a station: the planned
+// ones, and the one it is in now. Nobody knowing the end of that, it is taken
+// to last a shift from when the plan was made.
+func (v *verifier) stopsOf(station *resources.Station) []resources.Interval {
+	if stops, known := v.stops[station.ID]; known {
+		return stops
 	}
-	until := st.Until
-	if until <= v.now {
-		until = max(v.now, v.made()+Tick(unknownStop))
+	stops, err := station.PlannedStops(v.s.Plant.Zone, v.from, v.to)
+	if err != nil {
+		v.add(BreaksStop, Violation{Station: station.ID, At: v.now}, "%v", err)
 	}
-	return resources.Interval{Start: min(st.Since, v.now), End: until}, true
+	if st := v.s.Stations[station.ID]; st != nil && st.Down {
+		until := st.Until
+		if until <= v.now {
+			until = max(v.now, v.made()+Tick(unknownStop))
+		}
+		stops = append(stops, resources.Interval{Start: min(st.Since, v.now), End: until})
+	}
+	v.stops[station.ID] = stops
+	return stops
 }

@@ -157,8 +157,10 @@ func (v *verifier) checkMixing(y *stay, resin *resources.Resin) {
 	at := resources.Interval{Start: y.mix.Start, End: y.mix.End}
 	attended := resin.Skill != "" && resin.Share > 0
 	if y.station != nil {
-		if stop, down := v.stopOf(y.name); down && at.Start < stop.End && at.End > stop.Start {
-			v.add(BreaksStop, y.at(at.Start), "%s: %s is down until %s", y, y.name, v.clock(stop.End))
+		for _, stop := range v.stopsOf(y.station) {
+			if at.Start < stop.End && at.End > stop.Start {
+				v.add(BreaksStop, y.at(at.Start), "%s: %s is down until %s", y, y.name, v.clock(stop.End))
+			}
 		}
 		if attended || !y.station.Unattended {
 			v.mustBeOpen(y, v.openingsOf(y.station.Calendar), "mixing", at)

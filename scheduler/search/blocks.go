@@ -14,14 +14,16 @@ type genome struct {
 	node []*node   // per act
 	key  []float64 // per act
 	want []int32   // per act: the station its node should go to; -1: where it ends first
-	// floor, where there is one, is the earliest start of each activity: a
-	// schedule found by other means, kept as it is.
+	// floor is the earliest start of each activity, 0 for none: what is to stay
+	// where a schedule has it although something else moves.
 	floor []Tick
+	// out is the earliest unloading, likewise, of what may wait inside.
+	out []Tick
 }
 
 // newGenome is a genome without wishes for stations.
 func newGenome(nodes []*node, key []float64) *genome {
-	g := &genome{node: nodes, key: key, want: make([]int32, len(key))}
+	g := &genome{node: nodes, key: key, want: make([]int32, len(key)), floor: make([]Tick, len(key)), out: make([]Tick, len(key))}
 	for i := range g.want {
 		g.want[i] = -1
 	}
@@ -29,7 +31,7 @@ func newGenome(nodes []*node, key []float64) *genome {
 }
 
 func (g *genome) clone() *genome {
-	return &genome{node: slices.Clone(g.node), key: slices.Clone(g.key), want: slices.Clone(g.want), floor: g.floor}
+	return &genome{node: slices.Clone(g.node), key: slices.Clone(g.key), want: slices.Clone(g.want), floor: slices.Clone(g.floor), out: slices.Clone(g.out)}
 }
 
 // copyFrom makes g equal to other without allocating.
@@ -37,7 +39,8 @@ func (g *genome) copyFrom(other *genome) {
 	copy(g.node, other.node)
 	copy(g.key, other.key)
 	copy(g.want, other.want)
-	g.floor = other.floor
+	copy(g.floor, other.floor)
+	copy(g.out, other.out)
 }
 
 // nodeKey is the lowest key of a node's activities.
@@ -49,11 +52,15 @@ func (g *genome) nodeKey(n *node) float64 {
 	return k
 }
 
+// hold keeps a node from starting, and from being unloaded, sooner.
+type hold struct{ start, out Tick }
+
 // sequence is the order in which nodes are placed, cut into blocks that are
 // placed whole.
 type sequence struct {
 	nodes []*node
 	want  []int32 // station each node should go to
+	floor []hold  // before which it should not start and be unloaded
 	ends  []int   // block i is nodes[ends[i-1]:ends[i]]
 }
 
@@ -118,7 +125,7 @@ func (q *keyed) take() int32 {
 func (s *sequencer) order(g *genome) (*sequence, bool) {
 	blocks := s.cut(g)
 	s.wait(blocks)
-	s.out.nodes, s.out.want, s.out.ends = s.out.nodes[:0], s.out.want[:0], s.out.ends[:0]
+	s.out.nodes, s.out.want, s.out.floor, s.out.ends = s.out.nodes[:0], s.out.want[:0], s.out.floor[:0], s.out.ends[:0]
 	s.queue.key, s.queue.num = s.queue.key[:0], s.queue.num[:0]
 	for i := range blocks {
 		if s.waits[i] == 0 {
@@ -243,6 +250,12 @@ func (s *sequencer) inside(g *genome, nodes []*node, block int32) bool {
 func (s *sequencer) append(g *genome, n *node) {
 	s.out.nodes = append(s.out.nodes, n)
 	s.out.want = append(s.out.want, g.want[n.acts[0]])
+	var floor hold
+	for _, a := range n.acts {
+		floor.start = max(floor.start, g.floor[a])
+		floor.out = max(floor.out, g.out[a])
+	}
+	s.out.floor = append(s.out.floor, floor)
 }
 
 // eachArc visits the other ends of a node's forward arcs inside its block.

@@ -102,6 +102,7 @@ type scratch struct {
 	chosen []int32
 	work   []resources.Interval
 	mix    mix
+	out    Tick // no unloading before, where the work may wait inside
 }
 
 func newBoard(m *model) *board {

@@ -201,11 +201,11 @@ func (d *decoder) lastResort() (found *genome, sure bool) {
 		for a := range g.key {
 			g.key[a] = float64(starts[a])
 		}
-		g.floor = starts
+		copy(g.floor, starts)
 		if d.decode(g) {
 			return g, false
 		}
-		g.floor = nil
+		clear(g.floor)
 	}
 	if len(g.key) > large {
 		return nil, false

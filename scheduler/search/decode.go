@@ -20,12 +20,12 @@ type decoder struct {
 	b     *board
 	seq   *sequencer
 	done  []*node // placed, in order
-	want  []int32 // and where they should go
+	want  []int32 // where they should go
+	floor []hold  // and not before when
 	ends  []int   // of blocks in done
 	marks []int   // journal marks before each block
 	bound []Tick  // per node of the block in hand: no start before
 	in    []int32 // per act: position in the block in hand, -1
-	floor []Tick  // of the genome in hand
 	fail  failure
 }
 
@@ -50,10 +50,6 @@ func newDecoder(p *scheduler.Problem) (*decoder, error) {
 // decode times a genome. A load that cannot run as asked is broken up, in g
 // too. It is false when even that does not help; d.fail then names the culprit.
 func (d *decoder) decode(g *genome) bool {
-	if len(g.floor) > 0 || len(d.floor) > 0 {
-		d.back(0)
-	}
-	d.floor = g.floor
 	for range len(g.node) + 1 {
 		s, ok := d.seq.order(g)
 		if !ok {
@@ -83,7 +79,7 @@ func (d *decoder) common(s *sequence) int {
 			return i
 		}
 		for ; at < s.ends[i]; at++ {
-			if s.nodes[at] != d.done[at] || s.want[at] != d.want[at] {
+			if s.nodes[at] != d.done[at] || s.want[at] != d.want[at] || s.floor[at] != d.floor[at] {
 				return i
 			}
 		}
@@ -103,7 +99,7 @@ func (d *decoder) back(blocks int) {
 	if blocks > 0 {
 		at = d.ends[blocks-1]
 	}
-	d.done, d.want = d.done[:at], d.want[:at]
+	d.done, d.want, d.floor = d.done[:at], d.want[:at], d.floor[:at]
 }
 
 // run places the blocks of s from the given one on. Broken says that loads had
@@ -114,9 +110,11 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		at = s.ends[from-1]
 	}
 	for i := from; i < len(s.ends); i++ {
-		nodes, want := s.nodes[at:s.ends[i]], s.want[at:s.ends[i]]
-		at = s.ends[i]
-		if d.whole(nodes, want) {
+		end := s.ends[i]
+		ok := d.whole(&s, at, end)
+		nodes := s.nodes[at:end]
+		at = end
+		if ok {
 			continue
 		}
 		broken = true
@@ -127,16 +125,18 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 	return broken, true
 }
 
-// whole places one block and notes it.
-func (d *decoder) whole(nodes []*node, want []int32) bool {
+// whole places the block s has from one position to another and notes it.
+func (d *decoder) whole(s *sequence, from, to int) bool {
 	mark := d.b.mark()
-	if !d.block(nodes, want) {
+	nodes, want, floor := s.nodes[from:to], s.want[from:to], s.floor[from:to]
+	if !d.block(nodes, want, floor) {
 		d.b.undo(mark)
 		return false
 	}
 	d.marks = append(d.marks, mark)
 	d.done = append(d.done, nodes...)
 	d.want = append(d.want, want...)
+	d.floor = append(d.floor, floor...)
 	d.ends = append(d.ends, len(d.done))
 	return true
 }
@@ -156,7 +156,7 @@ func (d *decoder) inParts(g *genome, nodes []*node) bool {
 		}
 		if len(parts.ends) == 1 {
 			// Still tied together by something else: a smaller load may do.
-			if d.whole(parts.nodes, parts.want) {
+			if d.whole(&parts, 0, len(parts.nodes)) {
 				return true
 			}
 			nodes = parts.nodes
@@ -164,7 +164,7 @@ func (d *decoder) inParts(g *genome, nodes []*node) bool {
 		}
 		at := 0
 		for _, end := range parts.ends {
-			if !d.whole(parts.nodes[at:end], parts.want[at:end]) && !d.inParts(g, parts.nodes[at:end]) {
+			if !d.whole(&parts, at, end) && !d.inParts(g, parts.nodes[at:end]) {
 				return false
 			}
 			at = end
@@ -231,16 +231,13 @@ const (
 // block places the nodes of one block. When a node comes too late for a
 // maximum wait, the earlier end of the wait is moved later and everything from
 // there on is placed again.
-func (d *decoder) block(nodes []*node, want []int32) bool {
+func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 	d.bound = d.bound[:0]
 	marks := make([]int, 0, 8)
 	for i, n := range nodes {
-		d.bound = append(d.bound, n.release)
+		d.bound = append(d.bound, max(n.release, floor[i].start))
 		for _, a := range n.acts {
 			d.in[a] = int32(i)
-			if len(d.floor) > 0 {
-				d.bound[i] = max(d.bound[i], d.floor[a])
-			}
 			for _, h := range d.m.p.Acts[a].Holds {
 				// What a try has learnt holds for that try only: a solution's
 				// times must not depend on what was tried before it.
@@ -248,7 +245,7 @@ func (d *decoder) block(nodes []*node, want []int32) bool {
 			}
 		}
 	}
-	ok := d.fill(nodes, want, marks)
+	ok := d.fill(nodes, want, floor, marks)
 	for _, n := range nodes {
 		for _, a := range n.acts {
 			d.in[a] = -1
@@ -257,7 +254,7 @@ func (d *decoder) block(nodes []*node, want []int32) bool {
 	return ok
 }
 
-func (d *decoder) fill(nodes []*node, want []int32, marks []int) bool {
+func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) bool {
 	limit := rounds*len(nodes) + 100
 	if largest(nodes) == nil {
 		limit += patience
@@ -269,7 +266,8 @@ func (d *decoder) fill(nodes []*node, want []int32, marks []int) bool {
 		}
 		n := nodes[i]
 		marks = append(marks[:i], d.b.mark())
-		if !d.b.place(n, d.earliest(n, i), want[i]) {
+		d.b.scratch.out = floor[i].out
+		if !d.b.place(n, d.earliest(n, i), want[i], floor[i].start > 0) {
 			from, ok := d.blame(n)
 			if !ok {
 				d.fail = failure{act: n.acts[0], reason: "no time within the horizon has its station, people, tools and material together"}

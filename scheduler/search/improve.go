@@ -45,11 +45,17 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 			g = nil
 		}
 	}
-	if g, err = d.better(g); err != nil {
-		return Result{}, err
+	patched := g != nil
+	if g == nil {
+		if g, err = d.start(); err != nil {
+			return Result{}, err
+		}
 	}
 	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: bound(d.m)}
 	s.begin(g)
+	if patched && d.m.knotted {
+		s.afresh()
+	}
 	if o.Progress == nil || o.Progress() < 1 {
 		s.tryExact()
 	}
@@ -63,27 +69,6 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 		Plan: plan, Cost: s.bestValue.cost, Bound: s.bound, Iterations: s.count,
 		Optimal: s.bestValue.cost == s.bound,
 	}, nil
-}
-
-// better is the genome on the board, or a construction where there is none, or
-// where the plan is in trouble and a construction comes out of it: a plan that
-// has been patched for long may be far from what a fresh one would be.
-func (d *decoder) better(g *genome) (*genome, error) {
-	if g == nil {
-		return d.start()
-	}
-	was := d.assess()
-	if was.cost[0] == 0 && was.cost[1] == 0 {
-		return g, nil
-	}
-	fresh, err := d.start()
-	if err == nil && d.assess().cost.Less(was.cost) {
-		return fresh, nil
-	}
-	if !d.decode(g) {
-		return nil, d.fail.err(d.m.p)
-	}
-	return g, nil
 }
 
 // annealer is one run of simulated annealing.
@@ -107,6 +92,7 @@ type annealer struct {
 	station             []int32   // per act, in now
 	lateness            []float64 // per line, in now: weighted, 0 when on time
 	rivals              []int32   // working space
+	company             []int32   // working space
 }
 
 func (s *annealer) begin(g *genome) {
@@ -134,7 +120,26 @@ func (s *annealer) begin(g *genome) {
 	s.station = make([]int32, len(p.Acts))
 	s.lateness = make([]float64, len(p.Lines))
 	s.remember()
-	s.rekey()
+	if !s.d.m.knotted {
+		s.rekey()
+	}
+}
+
+// afresh lets the search go on from a construction, with the plan it began with
+// as the best so far: a plan that has been patched for long may be far from
+// what a fresh one would be, and its keys say when things are, not who matters.
+func (s *annealer) afresh() {
+	if s.o.Progress != nil && s.o.Progress() >= 1 {
+		return
+	}
+	fresh, err := s.d.start()
+	if err != nil {
+		return
+	}
+	s.next.copyFrom(fresh)
+	if s.d.decode(s.next) {
+		s.accept(s.d.assess())
+	}
 }
 
 // tryExact takes over what the exact method proves of a small problem.
@@ -150,17 +155,15 @@ func (s *annealer) tryExact() {
 	for a := range s.next.key {
 		s.next.key[a] = float64(starts[a])
 	}
-	s.next.floor = starts
+	copy(s.next.floor, starts)
 	if s.d.decode(s.next) {
 		s.accept(s.d.assess())
 	}
 	// The moves start without the floor, which would hold them down.
-	s.now.floor = nil
-	if s.d.decode(s.now) {
-		s.nowValue = s.d.assess()
-		s.remember()
-	} else {
-		s.now.floor = starts
+	s.next.copyFrom(s.now)
+	clear(s.next.floor)
+	if s.d.decode(s.next) {
+		s.accept(s.d.assess())
 	}
 }
 
@@ -226,7 +229,10 @@ func (s *annealer) temperature(share float64) float64 {
 func (s *annealer) step(heat float64) {
 	s.count++
 	s.next.copyFrom(s.now)
-	if !s.change() || !s.d.decode(s.next) {
+	if !s.change() {
+		return
+	}
+	if !s.d.decode(s.next) {
 		return
 	}
 	v := s.d.assess()
@@ -238,17 +244,18 @@ func (s *annealer) step(heat float64) {
 		return
 	}
 	s.accept(v)
-	if s.count%16 == 0 {
+	if s.count%16 == 0 && !s.d.m.knotted {
 		s.rekey()
 	}
 }
 
 // rekey makes keys speak of the times on the board, when that changes nothing
 // for the worse: moves then mean what they say.
+// Where things are knotted they would not: there keys say who matters.
 func (s *annealer) rekey() {
 	s.next.copyFrom(s.now)
 	for a := range s.next.key {
-		if k := s.now.key[a]; k > settledKey {
+		if s.now.key[a] > settledKey {
 			s.next.key[a] = float64(s.d.b.at[a].start)
 		}
 	}

@@ -23,6 +23,7 @@ type model struct {
 	rank    []int32   // per act: position in topo
 	settled []*node   // per settled load
 	first   []bool    // per act: goes before everything else
+	knotted bool      // loads, tools or maximum waits tie activities together
 }
 
 // newModel prepares a problem; it fails when some activity has no way to be
@@ -52,6 +53,7 @@ func newModel(p *scheduler.Problem) (*model, error) {
 	m.tails()
 	m.ties()
 	m.urgent()
+	m.knotted = m.tangled()
 	m.stays()
 	return m, nil
 }

@@ -2,7 +2,10 @@
 
 package search
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // remember notes where the board, which holds now, has everything.
 func (s *annealer) remember() {
@@ -64,10 +67,33 @@ func (s *annealer) step2() float64 {
 	return d
 }
 
-// shiftPiece moves everything of an activity's piece in the order.
+// shiftPiece moves everything of an activity's piece in the order, as a rule
+// with the pieces it shares loads with: a load comes no sooner than its last
+// member.
 func (s *annealer) shiftPiece(a int32, by float64) bool {
+	piece := s.d.m.p.Acts[a].PieceIx
+	if !s.d.m.knotted || s.rng.IntN(10) < 7 {
+		return s.shiftAll(piece, by)
+	}
+	s.company = append(s.company[:0], piece)
+	for _, x := range s.d.m.byPiece[piece] {
+		for _, mate := range s.next.node[x].acts {
+			if p := s.d.m.p.Acts[mate].PieceIx; !slices.Contains(s.company, p) {
+				s.company = append(s.company, p)
+			}
+		}
+	}
 	moved := false
-	for _, x := range s.d.m.byPiece[s.d.m.p.Acts[a].PieceIx] {
+	for _, p := range s.company {
+		moved = s.shiftAll(p, by) || moved
+	}
+	return moved
+}
+
+// shiftAll moves everything of one piece in the order.
+func (s *annealer) shiftAll(piece int32, by float64) bool {
+	moved := false
+	for _, x := range s.d.m.byPiece[piece] {
 		if s.next.key[x] > settledKey {
 			s.next.key[x] += by
 			moved = true

@@ -12,12 +12,22 @@ import (
 const tries = 20000
 
 // place puts the node where it ends first, loading not before t: on the wanted
-// station if that is one of its options, else on any. False, and nothing
-// changed, when there is no such place within the horizon.
-func (b *board) place(n *node, t Tick, want int32) bool {
-	if want >= 0 {
+// station if that is one of its options, else on any. A wish that is soft
+// counts only while the node can start at t there. False, and nothing changed,
+// when there is no such place within the horizon.
+func (b *board) place(n *node, t Tick, want int32, soft bool) bool {
+	if want >= 0 && len(n.options) > 1 {
 		for i := range n.options {
-			if n.options[i].station == want && b.placeAmong(n, t, n.options[i:i+1], i) {
+			if n.options[i].station != want {
+				continue
+			}
+			if soft {
+				b.scratch.try = placed{option: int32(i), mix: -1}
+				if !b.earliest(n, &n.options[i], t, never) || b.scratch.try.start > t {
+					break
+				}
+			}
+			if b.placeAmong(n, t, n.options[i:i+1], i) {
 				return true
 			}
 		}
@@ -351,6 +361,9 @@ func (b *board) unloading(o *option, st *scheduler.StationP, try *placed, k *int
 	t := try.start
 	first := *k
 	at := try.runEnd
+	if o.wait {
+		at = max(at, b.scratch.out)
+	}
 	for range tries {
 		*k = first
 		try.unload, try.end = at, at+Tick(o.unload)

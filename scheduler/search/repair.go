@@ -20,9 +20,22 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	if err != nil {
 		return nil, err
 	}
+	// First as it was, only later where facts ask for it; then with the gaps
+	// closed, if that is better for the dates.
 	kept := g.clone()
-	kept.floor = d.m.toldStarts()
-	if d.decode(kept) || d.decode(g) {
+	if !d.decode(kept) {
+		clear(g.floor)
+		clear(g.out)
+		if !d.decode(g) {
+			return nil, d.fail.err(p)
+		}
+		return d.emit(), nil
+	}
+	was := d.assess()
+	closed := kept.clone()
+	copy(closed.floor, d.m.toldStarts())
+	clear(closed.out)
+	if d.decode(closed) && d.assess().cost.Less(was.cost) || d.decode(kept) {
 		return d.emit(), nil
 	}
 	return nil, d.fail.err(p)
@@ -31,15 +44,21 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 // toldStarts is when people expect the work near now to begin, unless facts ask
 // for it sooner.
 func (m *model) toldStarts() []Tick {
-	p := m.p
-	floor := make([]Tick, len(p.Acts))
-	for a := range p.Acts {
-		act := &p.Acts[a]
-		if act.Was == nil || !act.Was.Near {
-			continue
+	floor := make([]Tick, len(m.p.Acts))
+	for a := range m.p.Acts {
+		if was := m.p.Acts[a].Was; was != nil && was.Near {
+			floor[a] = was.Start
 		}
-		floor[a] = act.Was.Start
-		if act.Deadline != 0 {
+	}
+	return m.soonEnough(floor)
+}
+
+// soonEnough lowers floors to what maximum waits after work that has begun or
+// is done allow.
+func (m *model) soonEnough(floor []Tick) []Tick {
+	p := m.p
+	for a := range p.Acts {
+		if act := &p.Acts[a]; act.Deadline != 0 {
 			floor[a] = min(floor[a], act.Deadline)
 		}
 		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
@@ -64,6 +83,14 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 	}
 	acts := d.m.names()
 	known := make([]bool, len(key))
+	floor, out := make([]Tick, len(key)), make([]Tick, len(key))
+	want, station := make([]int32, len(key)), map[string]int32{}
+	for i := range d.m.p.Stations {
+		station[d.m.p.Stations[i].ID] = int32(i)
+	}
+	for a := range want {
+		want[a] = -1
+	}
 	for i := range old.Work {
 		w := &old.Work[i]
 		if a, ok := acts[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; ok {
@@ -71,21 +98,17 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 			if key[a] > settledKey {
 				key[a] = float64(w.Start)
 			}
+			floor[a] = w.Start
+			out[a] = w.Unload
+			want[a] = station[w.Station]
 		}
 	}
 	g := newGenome(d.m.form(key, groupings[0]), key)
 	d.m.follow(g, old, acts, known)
-	d.m.keepStations(g)
+	copy(g.want, want)
+	copy(g.floor, d.m.soonEnough(floor))
+	copy(g.out, out)
 	return g, nil
-}
-
-// keepStations makes activities with a choice want the station they had.
-func (m *model) keepStations(g *genome) {
-	for a := range m.p.Acts {
-		if act := &m.p.Acts[a]; act.Was != nil && act.ModeTo-act.ModeAt > 1 {
-			g.want[a] = m.p.Modes[act.Was.Mode].Station
-		}
-	}
 }
 
 // names finds activities by piece and operation.

@@ -31,6 +31,20 @@ func (m *model) ties() {
 	m.tied = components(next)
 }
 
+// tangled tells whether anything ties activities together: loads, tools or
+// maximum waits.
+func (m *model) tangled() bool {
+	if !m.alone() || len(m.p.Holds) > 0 {
+		return true
+	}
+	for a := range m.tied {
+		if m.tied[a] != int32(a) {
+			return true
+		}
+	}
+	return false
+}
+
 // urgent marks what goes before everything else: the frozen window, what must
 // start by a date that facts have set, what gives back a tool somebody has in
 // hand, and whatever these wait for or share a settled load with.
