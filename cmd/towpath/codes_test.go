@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"syscall"
 	"testing"
@@ -152,4 +153,26 @@ func TestInterruptPrintsTheBestPlan(t *testing.T) {
 	require.NoError(t, c.Wait())
 	require.Contains(t, out.String(), "verified;")
 	require.Contains(t, out.String(), "plain due-date order")
+}
+
+// TestReadmeTellsEveryKey keeps the page about the command true.
+func TestReadmeTellsEveryKey(t *testing.T) {
+	text, err := os.ReadFile("README.md")
+	require.NoError(t, err)
+	var keys func(x reflect.Type)
+	keys = func(x reflect.Type) {
+		for i := range x.NumField() {
+			name, _, _ := strings.Cut(x.Field(i).Tag.Get("json"), ",")
+			require.Contains(t, string(text), "`"+name+"`")
+			if x.Field(i).Type.Kind() == reflect.Struct {
+				keys(x.Field(i).Type)
+			}
+		}
+	}
+	keys(reflect.TypeFor[planReport]())
+	for _, c := range newRoot(os.Stdout, os.Stderr).Commands() {
+		if c.Name() != "help" && c.Name() != "completion" {
+			require.Regexp(t, "(?m)^\\| `"+c.Name()+"[` ]", string(text))
+		}
+	}
 }

@@ -165,6 +165,7 @@ func (r *Runner) schedule(ctx context.Context) {
 
 // launch compiles the state as it is and hands the search to a goroutine.
 func (r *Runner) launch(ctx context.Context, j job) {
+	r.shown.stale = true
 	res := result{job: j}
 	res.err = guarded(func() (err error) {
 		res.problem, err = r.opt.Planner.Compile(r.state, r.planFor(j.budget))

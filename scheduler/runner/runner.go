@@ -164,6 +164,7 @@ func (r *Runner) loop(ctx context.Context) error {
 			err = r.consider(ctx, res)
 		case <-tick.C:
 			r.plan.hold(r.state, r.now())
+			err = r.unpark(ctx)
 		}
 		if err != nil {
 			return err
