@@ -177,10 +177,6 @@ func TestCheckUnattendedStations(t *testing.T) {
 // The pieces that tests are made of are those the state makes.
 func TestSchedtestMakesThePiecesTheStateMakes(t *testing.T) {
 	demoState, _, _ := demo(t)
-	var lines []resources.OrderLine
-	for _, l := range demoState.Lines {
-		lines = append(lines, l.OrderLine)
-	}
 	s, _ := schedtest.WorkshopPlan()
 	for _, want := range []*scheduler.State{demoState, stateOf(t, s)} {
 		own := make([]resources.OrderLine, 0, len(want.Lines))

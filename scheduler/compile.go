@@ -63,7 +63,6 @@ type compiler struct {
 	lineIx    map[string]int32
 	pieces    []*Piece        // open pieces in planning order
 	actOf     map[opRef]int32 // wanted operations, then their activity
-	wanted    []opRef
 	was       map[Member]*Work
 }
 

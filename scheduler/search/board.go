@@ -47,7 +47,6 @@ type placed struct {
 	unload Tick
 	end    Tick
 	crew   [maxNeeds]int32 // crews in the order of the option's needs, setup first
-	breach Seconds         // how far past a deadline that facts have broken
 }
 
 // maxNeeds is the most needs an operation may state, its changeover included.
@@ -97,12 +96,11 @@ type entry struct {
 
 // scratch is working space of one placement.
 type scratch struct {
-	try    placed
-	free   []Tick
-	chosen []int32
-	work   []resources.Interval
-	mix    mix
-	out    Tick // no unloading before, where the work may wait inside
+	try  placed
+	free []Tick
+	work []resources.Interval
+	mix  mix
+	out  Tick // no unloading before, where the work may wait inside
 }
 
 func newBoard(m *model) *board {
