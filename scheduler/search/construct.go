@@ -114,8 +114,8 @@ var groupings = []grouping{
 	{clusters: 3, spread: 3 * 3600},
 }
 
-// From so many activities on a construction tries fewer starts: three rules and
-// the plainest loads, then one rule alone.
+// From so many activities on a construction tries fewer starts: two rules and
+// the smallest loads, then one rule alone.
 const (
 	large = 6000
 	vast  = 20000
@@ -139,9 +139,9 @@ func (d *decoder) start() (*genome, error) {
 	rules, ways := Rules(), groupings
 	switch n := len(d.m.p.Acts); {
 	case n > vast:
-		rules, ways = []Rule{LatestStart}, groupings[:1]
+		rules, ways = []Rule{LatestStart}, groupings[1:2]
 	case n > large:
-		rules, ways = []Rule{LatestStart, DueDate, Weighted}, groupings[:1]
+		rules, ways = []Rule{LatestStart, DueDate}, groupings[1:2]
 	}
 	return d.construct(rules, ways)
 }

@@ -16,17 +16,19 @@ import (
 // waits of Franck, Neumann and Schwindt 2001, on blocks of activities that
 // must be placed together).
 type decoder struct {
-	m     *model
-	b     *board
-	seq   *sequencer
-	done  []*node // placed, in order
-	want  []int32 // where they should go
-	floor []hold  // and not before when
-	ends  []int   // of blocks in done
-	marks []int   // journal marks before each block
-	bound []Tick  // per node of the block in hand: no start before
-	in    []int32 // per act: position in the block in hand, -1
-	fail  failure
+	m      *model
+	b      *board
+	seq    *sequencer
+	done   []*node // placed, in order
+	want   []int32 // where they should go
+	floor  []hold  // and not before when
+	ends   []int   // of blocks in done
+	marks  []int   // journal marks before each block
+	bound  []Tick  // per node of the block in hand: no start before
+	in     []int32 // per act: position in the block in hand, -1
+	fail   failure
+	front  frontier
+	effort int // placements for the block in hand
 }
 
 // failure says what could not be placed.
@@ -93,6 +95,7 @@ func (d *decoder) back(blocks int) {
 		return
 	}
 	d.b.undo(d.marks[blocks])
+	clear(d.front.seen)
 	d.marks = d.marks[:blocks]
 	d.ends = d.ends[:blocks]
 	at := 0
@@ -226,6 +229,7 @@ func largest(nodes []*node) *node {
 const (
 	rounds   = 8
 	patience = 5000
+	hurry    = 400 // from so many placements on a block is pushed further than it must be
 )
 
 // block places the nodes of one block. When a node comes too late for a
@@ -256,10 +260,12 @@ func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 
 func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) bool {
 	limit := rounds*len(nodes) + 100
+	d.effort = 0
 	if largest(nodes) == nil {
 		limit += patience
 	}
 	for i := 0; i < len(nodes); {
+		d.effort++
 		if limit--; limit < 0 {
 			d.fail = failure{act: nodes[i].acts[0], reason: "the maximum waits around it cannot be kept together"}
 			return false
@@ -267,7 +273,16 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 		n := nodes[i]
 		marks = append(marks[:i], d.b.mark())
 		d.b.scratch.out = floor[i].out
-		if !d.b.place(n, d.earliest(n, i), want[i], floor[i].start > 0) {
+		t := d.earliest(n, i)
+		first := i == 0 && want[i] < 0 && len(d.in) > vast
+		if first {
+			t = d.front.skip(d.m.kindOf(n), t)
+		}
+		placed := d.b.place(n, t, want[i], floor[i].start > 0)
+		if placed && first {
+			d.front.learn(d.m.kindOf(n), t, d.b.at[n.acts[0]].start)
+		}
+		if !placed {
 			from, ok := d.blame(n)
 			if !ok {
 				d.fail = failure{act: n.acts[0], reason: "no time within the horizon has its station, people, tools and material together"}
@@ -337,6 +352,11 @@ func (d *decoder) conflict(nodes []*node, n *node, i int) int {
 		k := int(d.in[act])
 		if k < 0 {
 			return // facts: nothing can move it; the breach is told with the plan
+		}
+		if d.effort > hurry {
+			// A full shop offers a next chance every few minutes, for months:
+			// look further and further ahead.
+			to += Tick(d.effort-hurry) * 600
 		}
 		if to > d.bound[k] {
 			d.bound[k] = to

@@ -3,6 +3,8 @@
 package search
 
 import (
+	"slices"
+
 	"towpath/scheduler"
 )
 
@@ -20,8 +22,8 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	if err != nil {
 		return nil, err
 	}
-	// First as it was, only later where facts ask for it; then with the gaps
-	// closed, if that is better for the dates.
+	// First as it was, only later where facts ask for it; then, where dates
+	// suffer, with the gaps closed, if that is better.
 	kept := g.clone()
 	if !d.decode(kept) {
 		clear(g.floor)
@@ -32,13 +34,17 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 		return d.emit(), nil
 	}
 	was := d.assess()
+	if was.cost[0] == 0 && was.cost[1] == 0 {
+		return d.emit(), nil
+	}
+	plan := d.emit()
 	closed := kept.clone()
 	copy(closed.floor, d.m.toldStarts())
 	clear(closed.out)
-	if d.decode(closed) && d.assess().cost.Less(was.cost) || d.decode(kept) {
+	if d.decode(closed) && d.assess().cost.Less(was.cost) {
 		return d.emit(), nil
 	}
-	return nil, d.fail.err(p)
+	return plan, nil
 }
 
 // toldStarts is when people expect the work near now to begin, unless facts ask
@@ -103,7 +109,11 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 			want[a] = station[w.Station]
 		}
 	}
-	g := newGenome(d.m.form(key, groupings[0]), key)
+	nodes := d.m.plain()
+	if slices.Contains(known, false) {
+		nodes = d.m.form(key, groupings[0])
+	}
+	g := newGenome(nodes, key)
 	d.m.follow(g, old, acts, known)
 	copy(g.want, want)
 	copy(g.floor, d.m.soonEnough(floor))
