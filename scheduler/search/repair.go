@@ -34,6 +34,17 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 		return d.emit(), nil
 	}
 	was := d.assess()
+	if late := d.breached(); late > 0 {
+		// Staying put has broken a wait after work under way: let go.
+		free := kept.clone()
+		clear(free.floor)
+		clear(free.out)
+		plan := d.emit()
+		if d.decode(free) && d.breached() < late {
+			return d.emit(), nil
+		}
+		return plan, nil
+	}
 	if was.cost[0] == 0 && was.cost[1] == 0 {
 		return d.emit(), nil
 	}
@@ -59,26 +70,41 @@ func (m *model) toldStarts() []Tick {
 	return m.soonEnough(floor)
 }
 
-// soonEnough lowers floors to what maximum waits after work that has begun or
-// is done allow.
+// soonEnough takes the floor from under what must follow work that has begun or
+// is done within a maximum wait: the sooner the better.
 func (m *model) soonEnough(floor []Tick) []Tick {
 	p := m.p
 	for a := range p.Acts {
-		if act := &p.Acts[a]; act.Deadline != 0 {
-			floor[a] = min(floor[a], act.Deadline)
+		if p.Acts[a].Deadline != 0 {
+			floor[a] = 0
 		}
 		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
-			arc := &p.Arcs[i]
-			if f := p.Acts[arc.From].Fixed; f != nil && arc.HasMax {
-				at := f.End
-				if arc.FromStart {
-					at = f.Start
-				}
-				floor[a] = min(floor[a], at+Tick(arc.Max))
+			if arc := &p.Arcs[i]; arc.HasMax && p.Acts[arc.From].Fixed != nil {
+				floor[a] = 0
 			}
 		}
 	}
 	return floor
+}
+
+// breached counts the maximum waits after begun or done work that the solution
+// on the board breaks.
+func (d *decoder) breached() int {
+	p := d.m.p
+	count := 0
+	for i := range p.Arcs {
+		arc := &p.Arcs[i]
+		from, to := &d.b.at[arc.From], &d.b.at[arc.To]
+		if arc.HasMax && p.Acts[arc.From].Fixed != nil && to.start > anchor(arc, from)+Tick(arc.Max) {
+			count++
+		}
+	}
+	for a := range p.Acts {
+		if act := &p.Acts[a]; act.Deadline != 0 && act.Fixed == nil && d.b.at[a].start > act.Deadline {
+			count++
+		}
+	}
+	return count
 }
 
 // like is the genome of an earlier plan.
