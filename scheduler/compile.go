@@ -294,6 +294,10 @@ func (c *compiler) pools() error {
 				continue
 			}
 			pool.FreeAt[u] = max(pool.FreeAt[u], now.Free)
+			if holder := c.s.Pieces[now.Holder]; holder != nil && c.unwanted(holder) {
+				// Nobody plans on with the piece, and it still has the tool.
+				pool.FreeAt[u] = c.out
+			}
 			if now.Out {
 				pool.FreeAt[u] = max(pool.FreeAt[u], now.Until)
 				if now.Until <= c.p.Now {
@@ -304,6 +308,12 @@ func (c *compiler) pools() error {
 		c.p.Pools = append(c.p.Pools, pool)
 	}
 	return nil
+}
+
+// unwanted tells whether a piece's line is cancelled or gone.
+func (c *compiler) unwanted(piece *Piece) bool {
+	line := c.s.Lines[LineKey(piece.Order, piece.Line)]
+	return line == nil || line.Cancelled
 }
 
 func (c *compiler) resins() error {

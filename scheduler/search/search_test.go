@@ -3,7 +3,9 @@
 package search_test
 
 import (
+	"maps"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -207,5 +209,40 @@ func TestRepairsAfterTrouble(t *testing.T) {
 		repaired, err := search.Repair(compile(t, s, now), plan)
 		require.NoError(t, err, "at %d", now)
 		schedtest.RequireOK(t, s, now, repaired)
+	}
+}
+
+// A cancelled piece keeps its mandrel until somebody reports it back.
+func TestToolsOfCancelledWorkAreNotFree(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	now := s.Plant.StartsAt + resources.Tick(5*resources.Hour)
+	schedtest.Advance(s, plan, now)
+	held := map[string]bool{}
+	var order string
+	for _, mark := range slices.Sorted(maps.Keys(s.Tools)) {
+		if piece := s.Pieces[s.Tools[mark].Holder]; piece != nil && (order == "" || piece.Order == order) {
+			order = piece.Order
+			held[mark] = true
+		}
+	}
+	require.NotEmpty(t, held)
+	for key, line := range s.Lines {
+		if line.Order == order {
+			gone := *line
+			gone.Cancelled = true
+			s.Lines[key] = &gone
+		}
+	}
+	repaired, err := search.Repair(compile(t, s, now), plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, repaired)
+	for _, w := range repaired.Work {
+		for _, mark := range w.Tools {
+			if held[mark] && w.Status == scheduler.Planned {
+				require.GreaterOrEqual(t, w.Setup, now+resources.Tick(s.Plant.Horizon), mark)
+			}
+		}
 	}
 }
