@@ -59,11 +59,18 @@ type compiler struct {
 	families  []map[string]int32 // per station: attribute text to family
 	familyOf  [][]map[string]string
 	keys      map[string]int32
-	routes    map[string]*route // by product
+	modeAt    map[modeKey][2]int32 // modes once laid out
+	routes    map[string]*route    // by product
 	lineIx    map[string]int32
 	pieces    []*Piece        // open pieces in planning order
 	actOf     map[opRef]int32 // wanted operations, then their activity
 	was       map[Member]*Work
+}
+
+// modeKey is an operation of a product, begun or not.
+type modeKey struct {
+	op    *resources.Operation
+	begun bool
 }
 
 // opRef is an operation of a piece by position.

@@ -201,6 +201,7 @@ func opAt(piece *Piece, ix int) int {
 
 func (c *compiler) activities() error {
 	c.keys = map[string]int32{}
+	c.modeAt = map[modeKey][2]int32{}
 	c.was = map[Member]*Work{}
 	if c.s.Plan != nil {
 		for i := range c.s.Plan.Work {
@@ -320,15 +321,7 @@ func (c *compiler) activity(ref opRef, line int32) error {
 		}
 	}
 	was := c.was[Member{piece.Serial, op.ID}]
-	act.ModeAt = int32(len(c.p.Modes))
-	for _, id := range op.Stations {
-		ix, ok := c.stationIx[id]
-		if !ok || state.Status == Planned && !takes(&c.s.Plant.Stations[ix], c.routes[piece.Product].product, op) {
-			continue
-		}
-		c.mode(op, ix)
-	}
-	act.ModeTo = int32(len(c.p.Modes))
+	act.ModeAt, act.ModeTo = c.modes(ref, op)
 	if act.ModeTo == act.ModeAt {
 		return fmt.Errorf("%w: piece %s, operation %s: no station of the plant does it", ErrNothingPossible, piece.Serial, op.ID)
 	}
@@ -377,6 +370,26 @@ func (c *compiler) loadKey(b *resources.Batch, op *resources.Operation) string {
 		fmt.Fprintf(&sb, "%s=%s;", attribute, value)
 	}
 	return sb.String()
+}
+
+// modes are the ways to do an operation, the same for all pieces of a product.
+// What has begun may be on a station that would not take it now.
+func (c *compiler) modes(ref opRef, op *resources.Operation) (at, to int32) {
+	begun := ref.piece.Ops[ref.op].Status != Planned
+	key := modeKey{op, begun}
+	if r, ok := c.modeAt[key]; ok {
+		return r[0], r[1]
+	}
+	at = int32(len(c.p.Modes))
+	for _, id := range op.Stations {
+		ix, ok := c.stationIx[id]
+		if ok && (begun || takes(&c.s.Plant.Stations[ix], c.routes[ref.piece.Product].product, op)) {
+			c.mode(op, ix)
+		}
+	}
+	to = int32(len(c.p.Modes))
+	c.modeAt[key] = [2]int32{at, to}
+	return at, to
 }
 
 func (c *compiler) mode(op *resources.Operation, station int32) {

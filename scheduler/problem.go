@@ -50,7 +50,7 @@ type Act struct {
 	Recipe    string
 	Line      int32 // index into Lines
 	PieceIx   int32 // dense piece number
-	ModeAt    int32 // its modes are Modes[ModeAt:ModeTo]
+	ModeAt    int32 // its modes are Modes[ModeAt:ModeTo], shared by all pieces of a product
 	ModeTo    int32
 	Release   Tick   // loading may not start before
 	Deadline  Tick   // loading must start by then, from waits after work that is done; 0: none

@@ -39,25 +39,7 @@ type value struct {
 func (d *decoder) assess() value {
 	var v value
 	p, goal := d.m.p, &d.m.p.Goal
-	far := int64(0)
-	for o := range p.Orders {
-		var worst, lost int64
-		for _, l := range p.Orders[o].Lines {
-			line := &p.Lines[l]
-			late := int64(d.completion(l) - line.Due)
-			if late <= 0 {
-				continue
-			}
-			if line.Event {
-				lost = max(lost, line.Weight)
-				far += line.Weight * min(late, 30*86400)
-			} else {
-				worst = max(worst, line.Weight*late)
-			}
-		}
-		v.cost.add(goal.Lost, lost)
-		v.cost.add(goal.Tardiness, worst)
-	}
+	far := d.assessDates(&v.cost, d.completion)
 	d.assessNodes(&v)
 	d.assessChangeovers(&v)
 	for r := range d.b.mixes {
@@ -83,6 +65,31 @@ func (d *decoder) assess() value {
 		v.guide += 0.5 * float64(far)
 	}
 	return v
+}
+
+// assessDates adds lost orders and tardiness when lines are complete as said,
+// and returns how far the lost ones are from being saved.
+func (d *decoder) assessDates(c *Cost, completion func(int32) Tick) (far int64) {
+	p, goal := d.m.p, &d.m.p.Goal
+	for o := range p.Orders {
+		var worst, lost int64
+		for _, l := range p.Orders[o].Lines {
+			line := &p.Lines[l]
+			late := int64(completion(l) - line.Due)
+			if late <= 0 {
+				continue
+			}
+			if line.Event {
+				lost = max(lost, line.Weight)
+				far += line.Weight * min(late, 30*86400)
+			} else {
+				worst = max(worst, line.Weight*late)
+			}
+		}
+		c.add(goal.Lost, lost)
+		c.add(goal.Tardiness, worst)
+	}
+	return far
 }
 
 // completion is when the line's last piece is finished as far as is known.

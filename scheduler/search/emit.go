@@ -22,17 +22,52 @@ func (d *decoder) emit() *scheduler.Plan {
 		e.used[p.Mixes[i].ID] = true
 	}
 	plan := &scheduler.Plan{Version: p.Version, Made: p.Now, Base: p.Base}
-	plan.Work = append(plan.Work, p.Past...)
 	e.mixes(plan)
 	e.loads(plan)
-	for a := range p.Acts {
-		plan.Work = append(plan.Work, e.work(int32(a)))
-	}
-	slices.SortFunc(plan.Work, func(a, b scheduler.Work) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Piece, b.Piece), cmp.Compare(a.Operation, b.Operation))
-	})
+	plan.Work = e.works()
 	plan.Breaches = e.breaches()
 	return plan
+}
+
+// works lists all operations in order. Only numbers are sorted: the rows are
+// large.
+func (e *emitter) works() []scheduler.Work {
+	p := e.d.m.p
+	type row struct {
+		start Tick
+		n     int // an activity, or, beyond those, a piece of the past
+	}
+	rows := make([]row, 0, len(p.Acts)+len(p.Past))
+	for a := range p.Acts {
+		rows = append(rows, row{e.d.b.at[a].start, a})
+	}
+	for i := range p.Past {
+		rows = append(rows, row{p.Past[i].Start, len(p.Acts) + i})
+	}
+	who := func(n int) (piece, operation string) {
+		if n < len(p.Acts) {
+			return p.Acts[n].Piece, p.Acts[n].Operation
+		}
+		w := &p.Past[n-len(p.Acts)]
+		return w.Piece, w.Operation
+	}
+	slices.SortFunc(rows, func(a, b row) int {
+		if a.start != b.start {
+			return cmp.Compare(a.start, b.start)
+		}
+		piece, operation := who(a.n)
+		otherPiece, otherOperation := who(b.n)
+		return cmp.Or(cmp.Compare(piece, otherPiece), cmp.Compare(operation, otherOperation))
+	})
+	works := make([]scheduler.Work, len(rows))
+	for i, r := range rows {
+		if r.n < len(p.Acts) {
+			works[i] = e.work(int32(r.n))
+		} else {
+			works[i] = p.Past[r.n-len(p.Acts)]
+		}
+	}
+	return works
 }
 
 type emitter struct {

@@ -49,6 +49,14 @@ type need struct {
 func (m *model) make(acts []int32) *node {
 	n := m.bare(acts)
 	first := &m.p.Acts[acts[0]]
+	// A lone free piece has the options of all its like.
+	like := len(acts) == 1 && first.Fixed == nil && first.Load < 0 && !first.Frozen
+	if like {
+		if known, ok := m.options[first.ModeAt]; ok && len(known) > 0 {
+			n.options = known
+			return n
+		}
+	}
 	for mode := first.ModeAt; mode < first.ModeTo; mode++ {
 		if o, ok := m.option(acts, mode); ok && m.allowed(n, mode) {
 			n.options = append(n.options, o)
@@ -56,6 +64,9 @@ func (m *model) make(acts []int32) *node {
 	}
 	if len(n.options) == 0 {
 		return nil
+	}
+	if like {
+		m.options[first.ModeAt] = n.options
 	}
 	return n
 }

@@ -45,7 +45,7 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 		}
 		return plan, nil
 	}
-	if was.cost[0] == 0 && was.cost[1] == 0 {
+	if !d.suffers(old) {
 		return d.emit(), nil
 	}
 	plan := d.emit()
@@ -56,6 +56,32 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 		return d.emit(), nil
 	}
 	return plan, nil
+}
+
+// suffers tells whether the solution on the board is worse for the dates than
+// the old plan said.
+func (d *decoder) suffers(old *scheduler.Plan) bool {
+	acts := d.m.names()
+	ends := make([]Tick, len(d.m.p.Acts))
+	for i := range old.Work {
+		w := &old.Work[i]
+		if a, ok := acts[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; ok {
+			ends[a] = w.End
+		}
+	}
+	var was, is Cost
+	d.assessDates(&is, d.completion)
+	d.assessDates(&was, func(line int32) Tick {
+		l := &d.m.p.Lines[line]
+		done := l.Done
+		for _, a := range l.Acts {
+			if d.m.p.Acts[a].Last {
+				done = max(done, ends[a])
+			}
+		}
+		return done
+	})
+	return was.Less(is)
 }
 
 // toldStarts is when people expect the work near now to begin, unless facts ask
