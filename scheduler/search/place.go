@@ -26,6 +26,9 @@ func (b *board) place(n *node, t Tick, want int32, soft bool) bool {
 				if !b.earliest(n, &n.options[i], t, never) || b.scratch.try.start > t {
 					break
 				}
+				found := b.scratch.try
+				found.on, found.node = true, n
+				return b.commit(n, &n.options[i], &found)
 			}
 			if b.placeAmong(n, t, n.options[i:i+1], i) {
 				return true
