@@ -62,8 +62,8 @@ type compiler struct {
 	modeAt    map[modeKey][2]int32 // modes once laid out
 	routes    map[string]*route    // by product
 	lineIx    map[string]int32
-	pieces    []*Piece        // open pieces in planning order
-	actOf     map[opRef]int32 // wanted operations, then their activity
+	pieces    []*Piece // open pieces in planning order
+	acts      actTable
 	was       map[Member]*Work
 }
 
@@ -81,6 +81,40 @@ type opRef struct {
 
 // farthestHorizon is the most a calendar is laid out for.
 const farthestHorizon = 15 * 365 * resources.Day
+
+// actTable finds the activity of an operation of a piece.
+type actTable struct {
+	base map[*Piece]int32
+	of   []int32
+}
+
+// noAct marks an operation that is not to be planned, wanted one that is and
+// has no activity yet.
+const (
+	noAct  = -2
+	wanted = -1
+)
+
+func (t *actTable) add(piece *Piece) {
+	if t.base == nil {
+		t.base = map[*Piece]int32{}
+	}
+	t.base[piece] = int32(len(t.of))
+	for range piece.Ops {
+		t.of = append(t.of, noAct)
+	}
+}
+
+func (t *actTable) get(ref opRef) (int32, bool) {
+	base, ok := t.base[ref.piece]
+	if !ok {
+		return noAct, false
+	}
+	act := t.of[int(base)+ref.op]
+	return act, act != noAct
+}
+
+func (t *actTable) set(ref opRef, act int32) { t.of[int(t.base[ref.piece])+ref.op] = act }
 
 // horizon is how far to lay out calendars: the plant's horizon, or further when
 // the latest date or the sheer amount of work asks for it. It bounds the

@@ -15,7 +15,7 @@ func (c *compiler) arcs() error {
 	for _, piece := range c.pieces {
 		for k := range piece.Ops {
 			ref := opRef{piece, k}
-			to, ok := c.actOf[ref]
+			to, ok := c.acts.get(ref)
 			if !ok || piece.Ops[k].Status != Planned {
 				continue
 			}
@@ -33,8 +33,9 @@ func (c *compiler) arcs() error {
 func (c *compiler) arc(link resources.Link, from opRef, to int32) {
 	source := &from.piece.Ops[from.op]
 	if source.Status != Done {
+		act, _ := c.acts.get(from)
 		c.p.Arcs = append(c.p.Arcs, Arc{
-			From: c.actOf[from], To: to, FromStart: link.FromStart,
+			From: act, To: to, FromStart: link.FromStart,
 			Min: link.Min, Max: link.Max, HasMax: link.HasMax,
 		})
 		return
@@ -154,7 +155,7 @@ func (c *compiler) actNamed(m Member) int32 {
 		if piece.Ops[k].Operation != m.Operation {
 			continue
 		}
-		if act, ok := c.actOf[opRef{piece, k}]; ok {
+		if act, ok := c.acts.get(opRef{piece, k}); ok {
 			return act
 		}
 	}
@@ -171,7 +172,7 @@ func (c *compiler) holds() error {
 			taken := 0
 			for _, t := range op.Takes {
 				give := c.giver(piece, product, t)
-				take, open := c.actOf[opRef{piece, k}]
+				take, open := c.acts.get(opRef{piece, k})
 				if piece.Ops[k].Status != Planned {
 					mark := ""
 					if taken < len(piece.Ops[k].Tools) {
@@ -209,7 +210,7 @@ func (c *compiler) giver(piece *Piece, product *resources.Product, t resources.T
 	if k < 0 {
 		return -1
 	}
-	if act, ok := c.actOf[opRef{piece, k}]; ok {
+	if act, ok := c.acts.get(opRef{piece, k}); ok {
 		return act
 	}
 	return -1

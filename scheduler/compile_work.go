@@ -15,7 +15,8 @@ import (
 type route struct {
 	product *resources.Product
 	split   bool
-	last    []bool // per operation: nothing follows, and it is there for the customer
+	last    []bool  // per operation: nothing follows, and it is there for the customer
+	after   [][]int // per operation and link: the operation it waits for, -1 for none
 }
 
 func (c *compiler) routings() error {
@@ -24,8 +25,12 @@ func (c *compiler) routings() error {
 		product := &c.s.Plant.Products[i]
 		r := &route{product: product, last: make([]bool, len(product.Routing))}
 		followed, gives := map[string]bool{}, map[string]bool{}
+		r.after = make([][]int, len(product.Routing))
 		for j := range product.Routing {
 			op := &product.Routing[j]
+			for _, l := range op.After {
+				r.after[j] = append(r.after[j], product.OperationIndex(l.Operation))
+			}
 			r.split = r.split || op.Split > 0
 			for _, l := range op.After {
 				followed[l.Operation] = true
@@ -88,15 +93,15 @@ func (c *compiler) orders() error {
 // choose finds the operations that can be planned: not done, on a piece that
 // is not held, and not waiting for one that cannot be planned.
 func (c *compiler) choose() error {
-	c.actOf = map[opRef]int32{}
 	for _, piece := range c.pieces {
 		if c.routes[piece.Product] == nil {
 			return fmt.Errorf("piece %s is of product %q, which the plant no longer has", piece.Serial, piece.Product)
 		}
+		c.acts.add(piece)
 		for k := range piece.Ops {
 			st := piece.Ops[k].Status
 			if st == Started || st == Paused || st == Planned && !piece.Held {
-				c.actOf[opRef{piece, k}] = -1
+				c.acts.set(opRef{piece, k}, wanted)
 			}
 		}
 	}
@@ -105,8 +110,8 @@ func (c *compiler) choose() error {
 		for _, piece := range c.pieces {
 			for k := range piece.Ops {
 				ref := opRef{piece, k}
-				if _, ok := c.actOf[ref]; ok && piece.Ops[k].Status == Planned && c.waitsInVain(ref) {
-					delete(c.actOf, ref)
+				if _, ok := c.acts.get(ref); ok && piece.Ops[k].Status == Planned && c.waitsInVain(ref) {
+					c.acts.set(ref, noAct)
 					again = true
 				}
 			}
@@ -121,7 +126,7 @@ func (c *compiler) waitsInVain(ref opRef) bool {
 		if from.piece.Ops[from.op].Status == Done {
 			return
 		}
-		if _, ok := c.actOf[from]; !ok {
+		if _, ok := c.acts.get(from); !ok {
 			vain = true
 		}
 	})
@@ -137,7 +142,7 @@ func (c *compiler) keepsTool(ref opRef) bool {
 		if k < 0 {
 			return true
 		}
-		if _, ok := c.actOf[opRef{ref.piece, k}]; !ok {
+		if _, ok := c.acts.get(opRef{ref.piece, k}); !ok {
 			return true
 		}
 	}
@@ -147,10 +152,10 @@ func (c *compiler) keepsTool(ref opRef) bool {
 // sources calls visit for every operation that a link of ref's operation
 // waits for.
 func (c *compiler) sources(ref opRef, visit func(resources.Link, opRef)) {
-	product := c.routes[ref.piece.Product].product
-	op := &product.Routing[ref.piece.Ops[ref.op].Index]
-	for _, link := range op.After {
-		from := product.OperationIndex(link.Operation)
+	r := c.routes[ref.piece.Product]
+	product, ix := r.product, ref.piece.Ops[ref.op].Index
+	for i, link := range product.Routing[ix].After {
+		from := r.after[ix][i]
 		if from < 0 {
 			continue
 		}
@@ -209,17 +214,25 @@ func (c *compiler) activities() error {
 			c.was[Member{w.Piece, w.Operation}] = w
 		}
 	}
+	count := 0
+	for _, act := range c.acts.of {
+		if act == wanted {
+			count++
+		}
+	}
+	c.p.Acts = make([]Act, 0, count)
+	c.p.Arcs = make([]Arc, 0, 2*count)
 	for _, piece := range c.pieces {
 		line := c.lineIx[LineKey(piece.Order, piece.Line)]
 		any := false
 		for k := range piece.Ops {
 			c.lastDone(piece, k, line)
 			ref := opRef{piece, k}
-			if _, ok := c.actOf[ref]; !ok {
+			if _, ok := c.acts.get(ref); !ok {
 				continue
 			}
 			any = true
-			c.actOf[ref] = int32(len(c.p.Acts))
+			c.acts.set(ref, int32(len(c.p.Acts)))
 			if err := c.activity(ref, line); err != nil {
 				return err
 			}
@@ -282,7 +295,7 @@ func (c *compiler) lastDone(piece *Piece, k int, line int32) {
 	lp := &c.p.Lines[line]
 	if piece.Ops[k].Status == Done {
 		lp.Done = max(lp.Done, piece.Ops[k].Ended)
-	} else if _, ok := c.actOf[opRef{piece, k}]; !ok {
+	} else if _, ok := c.acts.get(opRef{piece, k}); !ok {
 		lp.Blocked = true
 	}
 }
@@ -508,7 +521,8 @@ func (c *compiler) keep(act *Act, was *Work) {
 		freeze := FreezeOf(c.s.Plant, st)
 		act.Was = &Was{
 			Mode: m, Place: int32(max(1, was.Place) - 1), Setup: was.Setup, Start: was.Start, End: was.End,
-			Near: was.Start < c.p.Now+Tick(NearWindow(freeze)),
+			Tools: was.Tools,
+			Near:  was.Start < c.p.Now+Tick(NearWindow(freeze)),
 		}
 		down := c.s.Stations[st.ID] != nil && c.s.Stations[st.ID].Down
 		if was.Start < c.p.Now+Tick(freeze) && !down {

@@ -77,7 +77,8 @@ type Was struct {
 	Setup Tick
 	Start Tick
 	End   Tick
-	Near  bool // near enough to now that moving it disturbs somebody
+	Tools []string // unit marks
+	Near  bool     // near enough to now that moving it disturbs somebody
 }
 
 // StockDraw takes stock when loading starts.

@@ -249,6 +249,11 @@ func (r *Runner) refit(ctx context.Context, res result) {
 // publish checks a proposal against the state and, when it is worth it,
 // appends it to the log.
 func (r *Runner) publish(ctx context.Context, res result) error {
+	if current := r.version(); !res.better && res.problem.Version != current+1 {
+		// It repairs a plan that has been replaced meanwhile.
+		r.plan.dirty = true
+		return nil
+	}
 	plan, now := res.plan, r.now()
 	if late := now - plan.Made; late > resources.Tick(grace.Seconds()*r.opt.Clock.Speed()) {
 		r.again(ctx, res)
@@ -294,6 +299,14 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 		r.clearAlert("plan")
 	}
 	return nil
+}
+
+// version is that of the published plan, 0 before the first.
+func (r *Runner) version() int64 {
+	if r.state.Plan == nil {
+		return 0
+	}
+	return r.state.Plan.Version
 }
 
 // failed shows and logs a failure of planning. The last published plan stays,

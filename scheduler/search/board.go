@@ -101,11 +101,12 @@ type scratch struct {
 	work []resources.Interval
 	mix  mix
 	out  Tick // no unloading before, where the work may wait inside
+	keep bool // place and tools as the published plan has them, where they are free
 }
 
 func newBoard(m *model) *board {
 	p := m.p
-	b := &board{m: m, p: p}
+	b := &board{m: m, p: p, journal: make([]entry, 0, 6*len(p.Acts))}
 	b.places = make([][]timeline, len(p.Stations))
 	for i := range p.Stations {
 		b.places[i] = make([]timeline, p.Stations[i].Places)

@@ -13,8 +13,8 @@ func (b *board) commit(n *node, o *option, t *placed) bool {
 	b.takePlace(o.station, t.place, slot{from: t.setup, start: t.start, to: t.end, family: o.family})
 	b.commitPeople(n, o, t)
 	for _, a := range n.acts {
-		for _, h := range b.p.Acts[a].Holds {
-			b.takeUnit(h, t.setup)
+		for i, h := range b.p.Acts[a].Holds {
+			b.takeUnit(h, t.setup, b.wasUnit(a, i))
 		}
 		for _, d := range b.p.Acts[a].Draws {
 			b.stocks[d.Stock].give(t.start, -d.Quantity)
@@ -68,9 +68,19 @@ func (b *board) commitPausing(o *option, t *placed, crew int32, share int64) {
 	}
 }
 
-// takeUnit begins a hold on the unit that has been free for the shortest time
-// and stays free long enough, so that long gaps stay whole.
-func (b *board) takeUnit(h int32, from Tick) {
+// wasUnit is the mark the published plan has for an activity's tool, when that
+// is to be kept.
+func (b *board) wasUnit(a int32, i int) string {
+	if was := b.p.Acts[a].Was; b.scratch.keep && was != nil && i < len(was.Tools) {
+		return was.Tools[i]
+	}
+	return ""
+}
+
+// takeUnit begins a hold on the unit that was said before if it is free, else
+// on the one that has been free for the shortest time and stays free long
+// enough, so that long gaps stay whole.
+func (b *board) takeUnit(h int32, from Tick, said string) {
 	hold := &b.p.Holds[h]
 	stay := Tick(b.stay[h])
 	best, since := int32(-1), Tick(-1)
@@ -82,6 +92,10 @@ func (b *board) takeUnit(h int32, from Tick) {
 		idle := Tick(0)
 		if i := line.after(from); i > 0 {
 			idle = line.slots[i-1].to
+		}
+		if b.p.Pools[hold.Pool].Units[u] == said {
+			best = int32(u)
+			break
 		}
 		if idle > since {
 			best, since = int32(u), idle

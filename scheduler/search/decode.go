@@ -46,6 +46,9 @@ func newDecoder(p *scheduler.Problem) (*decoder, error) {
 	for i := range d.in {
 		d.in[i] = -1
 	}
+	n := len(m.p.Acts)
+	d.done, d.want, d.floor = make([]*node, 0, n), make([]int32, 0, n), make([]hold, 0, n)
+	d.seq.out.nodes, d.seq.out.want, d.seq.out.floor = make([]*node, 0, n), make([]int32, 0, n), make([]hold, 0, n)
 	return d, nil
 }
 
@@ -272,7 +275,7 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 		}
 		n := nodes[i]
 		marks = append(marks[:i], d.b.mark())
-		d.b.scratch.out = floor[i].out
+		d.b.scratch.out, d.b.scratch.keep = floor[i].out, floor[i].start > 0
 		t := d.earliest(n, i)
 		first := i == 0 && want[i] < 0 && len(d.in) > vast
 		if first {

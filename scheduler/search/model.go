@@ -13,18 +13,19 @@ import (
 type model struct {
 	p *scheduler.Problem
 
-	tied    []int32            // per act: representative of the acts that must be placed in one go with it
-	tail    []Seconds          // per act: least time from its start of loading to the end of its piece's work
-	head    []Tick             // per act: earliest start of loading by waits alone
-	stay    []Seconds          // per hold: least time from changeover to given back, turnaround included
-	singles []*node            // per act
-	options map[int32][]option // of lone free pieces, by their first mode
-	byPiece [][]int32          // acts of each piece
-	topo    []int32            // acts in an order that respects plain waits
-	rank    []int32            // per act: position in topo
-	settled []*node            // per settled load
-	first   []bool             // per act: goes before everything else
-	knotted bool               // loads, tools or maximum waits tie activities together
+	tied    []int32                    // per act: representative of the acts that must be placed in one go with it
+	tail    []Seconds                  // per act: least time from its start of loading to the end of its piece's work
+	head    []Tick                     // per act: earliest start of loading by waits alone
+	stay    []Seconds                  // per hold: least time from changeover to given back, turnaround included
+	singles []*node                    // per act
+	options map[int32][]option         // of lone free pieces, by their first mode
+	byPiece [][]int32                  // acts of each piece
+	topo    []int32                    // acts in an order that respects plain waits
+	rank    []int32                    // per act: position in topo
+	settled []*node                    // per settled load
+	first   []bool                     // per act: goes before everything else
+	named   map[scheduler.Member]int32 // see names
+	knotted bool                       // loads, tools or maximum waits tie activities together
 }
 
 // newModel prepares a problem; it fails when some activity has no way to be

@@ -75,7 +75,7 @@ func (b *board) earliest(n *node, o *option, t, limit Tick) bool {
 		}
 		start, gapEnd, ok := b.inHand(n, o, t, least)
 		if !ok {
-			start, gapEnd, ok = b.gap(o, st, t, least)
+			start, gapEnd, ok = b.gap(n, o, st, t, least)
 		}
 		if !ok {
 			return false
@@ -126,9 +126,16 @@ func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok b
 // gap finds the station place where loading can start earliest, at or after t,
 // with room for the changeover before it and for least seconds from there; it
 // fills in place, setup and start and says where the gap ends.
-func (b *board) gap(o *option, st *scheduler.StationP, t, least Tick) (start, end Tick, ok bool) {
+func (b *board) gap(n *node, o *option, st *scheduler.StationP, t, least Tick) (start, end Tick, ok bool) {
 	start = never
 	try := &b.scratch.try
+	if k := b.wasPlace(n, o); k >= 0 {
+		s, setup, e := b.gapAt(&b.places[o.station][k], o, st, t, least, never)
+		if s == t {
+			try.place, try.setup, try.start = k, setup, s
+			return s, e, true
+		}
+	}
 	for k := range b.places[o.station] {
 		s, setup, e := b.gapAt(&b.places[o.station][k], o, st, t, least, start)
 		if s < start {
@@ -140,6 +147,17 @@ func (b *board) gap(o *option, st *scheduler.StationP, t, least Tick) (start, en
 		}
 	}
 	return start, end, start < never
+}
+
+// wasPlace is the place the published plan has the node on, when it is to be
+// kept and there are several; else -1.
+func (b *board) wasPlace(n *node, o *option) int32 {
+	was := b.p.Acts[n.acts[0]].Was
+	if !b.scratch.keep || was == nil || b.p.Modes[was.Mode].Station != o.station ||
+		len(b.places[o.station]) < 2 || int(was.Place) >= len(b.places[o.station]) {
+		return -1
+	}
+	return was.Place
 }
 
 // gapAt is gap on one place; starts at or after beat are not worth finding.

@@ -58,14 +58,14 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	return plan, nil
 }
 
-// suffers tells whether the solution on the board is worse for the dates than
-// the old plan said.
+// suffers tells whether the solution on the board is noticeably worse for the
+// dates than the old plan said: another order lost, or a twentieth more
+// tardiness.
 func (d *decoder) suffers(old *scheduler.Plan) bool {
-	acts := d.m.names()
 	ends := make([]Tick, len(d.m.p.Acts))
 	for i := range old.Work {
 		w := &old.Work[i]
-		if a, ok := acts[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; ok {
+		if a, ok := d.m.names()[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; ok {
 			ends[a] = w.End
 		}
 	}
@@ -81,7 +81,12 @@ func (d *decoder) suffers(old *scheduler.Plan) bool {
 		}
 		return done
 	})
-	return was.Less(is)
+	for i := range is {
+		if is[i] > was[i]+was[i]/20 {
+			return true
+		}
+	}
+	return false
 }
 
 // toldStarts is when people expect the work near now to begin, unless facts ask
@@ -173,13 +178,16 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 	return g, nil
 }
 
-// names finds activities by piece and operation.
+// names finds activities by piece and operation, for as long as the model
+// lives.
 func (m *model) names() map[scheduler.Member]int32 {
-	acts := make(map[scheduler.Member]int32, len(m.p.Acts))
-	for a := range m.p.Acts {
-		acts[scheduler.Member{Piece: m.p.Acts[a].Piece, Operation: m.p.Acts[a].Operation}] = int32(a)
+	if m.named == nil {
+		m.named = make(map[scheduler.Member]int32, len(m.p.Acts))
+		for a := range m.p.Acts {
+			m.named[scheduler.Member{Piece: m.p.Acts[a].Piece, Operation: m.p.Acts[a].Operation}] = int32(a)
+		}
 	}
-	return acts
+	return m.named
 }
 
 // follow forms the loads of the earlier plan again; pieces it does not know
