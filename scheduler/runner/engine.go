@@ -40,14 +40,10 @@ type Found struct {
 	Optimal    bool
 }
 
-// Plan makes a plan: the better of a construction and the plan given, if there
-// is one, improved by the budget's workers side by side until the budget or
-// ctx ends. The best is taken; of equals, that of the first worker.
+// Plan makes a plan: a construction, or the plan given, improved by the
+// budget's workers side by side until the budget or ctx ends. The best is
+// taken; of equals, that of the first worker.
 func Plan(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (Found, error) {
-	from, err := beginning(p, from)
-	if err != nil {
-		return Found{}, err
-	}
 	if b.none() {
 		// No iteration: it only tells cost and bound.
 		b = Budget{Seed: b.Seed, Workers: 1}
@@ -79,27 +75,6 @@ func Plan(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Bud
 	}
 	wait.Wait()
 	return best(results, errs, b)
-}
-
-// beginning is where a search begins. After many facts an old plan can be worse
-// than one made afresh.
-func beginning(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
-	fresh, err := search.Construct(p)
-	if from == nil {
-		return fresh, err
-	}
-	old, failed := search.Improve(p, search.Options{Start: from})
-	switch {
-	case failed != nil:
-		return fresh, err
-	case err != nil:
-		return old.Plan, nil
-	}
-	made, err := search.Improve(p, search.Options{Start: fresh})
-	if err == nil && made.Cost.Less(old.Cost) {
-		return made.Plan, nil
-	}
-	return old.Plan, nil
 }
 
 func best(results []search.Result, errs []error, b Budget) (Found, error) {
