@@ -46,9 +46,13 @@ func (c *compiler) arc(link resources.Link, from opRef, to int32) {
 	}
 	act := &c.p.Acts[to]
 	act.Release = max(act.Release, at+Tick(link.Min))
-	if deadline := at + Tick(link.Max); link.HasMax && (act.Deadline == 0 || deadline < act.Deadline) {
-		act.Deadline = deadline
-		act.DeadFrom = Member{from.piece.Serial, source.Operation}
+	if !link.HasMax {
+		return
+	}
+	by := at + Tick(link.Max)
+	act.After = append(act.After, DoneWait{From: Member{from.piece.Serial, source.Operation}, By: by})
+	if act.Deadline == 0 || by < act.Deadline {
+		act.Deadline = by
 	}
 }
 

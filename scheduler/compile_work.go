@@ -339,7 +339,7 @@ func (c *compiler) activity(ref opRef, line int32) error {
 		return fmt.Errorf("%w: piece %s, operation %s: no station of the plant does it", ErrNothingPossible, piece.Serial, op.ID)
 	}
 	if state.Status != Planned {
-		act.Fixed = c.fixed(&act, op, state, was)
+		act.Fixed = c.fixed(&act, state, was)
 		act.Resin = -1
 	} else if was != nil {
 		c.keep(&act, was)
@@ -474,8 +474,8 @@ func (c *compiler) changeovers(i int, sp *StationP) {
 }
 
 // fixed pins started work: it stays where it is, and its end is what the old
-// plan or its plain durations say, but not before now.
-func (c *compiler) fixed(act *Act, op *resources.Operation, state *OpState, was *Work) *Fixed {
+// plan or its plain durations say, put off by its pauses, but not before now.
+func (c *compiler) fixed(act *Act, state *OpState, was *Work) *Fixed {
 	mode := act.ModeAt
 	for m := act.ModeAt; m < act.ModeTo; m++ {
 		if c.s.Plant.Stations[c.p.Modes[m].Station].ID == state.Station {
@@ -483,30 +483,49 @@ func (c *compiler) fixed(act *Act, op *resources.Operation, state *OpState, was 
 		}
 	}
 	md := &c.p.Modes[mode]
-	load, run, unload := md.Load+md.LoadEach, md.Run, md.Unload+md.UnloadEach
 	f := &Fixed{
 		Mode: mode, Place: int32(max(1, state.Place) - 1),
 		Setup: state.Started, Start: state.Started,
 		Paused: state.Status == Paused, Mix: state.Mix, Tools: state.Tools,
 	}
-	f.Run = f.Start + Tick(load)
-	f.RunEnd = f.Run + Tick(run)
+	f.Run = f.Start + Tick(md.Load+md.LoadEach)
+	f.RunEnd = f.Run + Tick(md.Run)
 	f.Unload = f.RunEnd
-	f.End = f.Unload + Tick(unload)
+	f.End = f.Unload + Tick(md.Unload+md.UnloadEach)
+	plain := f.End
 	if was != nil && was.Station == state.Station {
 		by := state.Started - was.Start
 		f.Run, f.RunEnd, f.Unload, f.End = was.Run+by, was.RunEnd+by, was.Unload+by, was.End+by
 	}
-	if f.Paused {
-		by := max(0, c.p.Now-state.PausedAt)
-		f.RunEnd, f.Unload, f.End = f.RunEnd+by, f.Unload+by, f.End+by
-	}
-	if f.End < c.p.Now {
-		// Overdue: it may be reported finished any moment.
-		f.End = c.p.Now
-	}
-	f.Run, f.RunEnd, f.Unload = min(f.Run, f.End), min(f.RunEnd, f.End), min(f.Unload, f.End)
+	end := c.expected(state, was, f.End, plain+Tick(state.PausedFor))
+	f.RunEnd, f.Unload, f.End = f.RunEnd+end-f.End, f.Unload+end-f.End, end
+	f.Run, f.RunEnd, f.Unload = min(f.Run, f.End), min(max(f.RunEnd, f.Run), f.End), min(max(f.Unload, f.Run), f.End)
 	return f
+}
+
+// expected is when started work should end: said is what its plan says, plain
+// what its durations and the pauses that are over come to. A plan made before
+// the start knows of no pause; one made during a pause counted what was left
+// from its own now on.
+func (c *compiler) expected(state *OpState, was *Work, said, plain Tick) Tick {
+	end := said
+	switch {
+	case was == nil || was.Station != state.Station:
+		end = plain
+	case was.Status == Planned:
+		end = said + Tick(state.PausedFor)
+	case was.Status == Paused && state.Status == Paused:
+		return c.p.Now + max(0, said-c.s.Plan.Made)
+	case was.Status == Paused:
+		end = plain
+	case state.PausedFor > 0:
+		end = max(said, plain)
+	}
+	if state.Status == Paused {
+		end = c.p.Now + max(0, end-state.PausedAt)
+	}
+	// Overdue work may be reported finished any moment.
+	return max(end, c.p.Now)
 }
 
 // keep remembers where the published plan has a free activity, and pins it

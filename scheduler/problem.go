@@ -52,9 +52,9 @@ type Act struct {
 	PieceIx   int32 // dense piece number
 	ModeAt    int32 // its modes are Modes[ModeAt:ModeTo], shared by all pieces of a product
 	ModeTo    int32
-	Release   Tick   // loading may not start before
-	Deadline  Tick   // loading must start by then, from waits after work that is done; 0: none
-	DeadFrom  Member // the done work the deadline comes from
+	Release   Tick       // loading may not start before
+	Deadline  Tick       // loading must start by then, from waits after work that is done; 0: none
+	After     []DoneWait // all maximum waits after work that is done
 	MayPause  bool
 	Last      bool  // its end counts for the completion of the line
 	Resin     int32 // -1: none
@@ -68,6 +68,12 @@ type Act struct {
 	Fixed     *Fixed  // started work; nil: free
 	Frozen    bool    // planned inside the frozen window: keeps its mode, and Release is its planned start
 	Was       *Was    // where the published plan has it; nil: nowhere
+}
+
+// DoneWait is a maximum wait after work that is done: loading must start by By.
+type DoneWait struct {
+	From Member
+	By   Tick
 }
 
 // Was is an activity's place in the plan that is being replaced.

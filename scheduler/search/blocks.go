@@ -124,7 +124,7 @@ func (q *keyed) take() int32 {
 // wait for each other in a circle.
 func (s *sequencer) order(g *genome) (*sequence, bool) {
 	blocks := s.cut(g)
-	s.wait(blocks)
+	s.wait()
 	s.out.nodes, s.out.want, s.out.floor, s.out.ends = s.out.nodes[:0], s.out.want[:0], s.out.floor[:0], s.out.ends[:0]
 	s.queue.key, s.queue.num = s.queue.key[:0], s.queue.num[:0]
 	for i := range blocks {
@@ -193,7 +193,7 @@ func (s *sequencer) cut(g *genome) int {
 }
 
 // wait counts, for each block, the waits from other blocks.
-func (s *sequencer) wait(int) {
+func (s *sequencer) wait() {
 	p := s.m.p
 	for i := range p.Arcs {
 		from, to := s.blockOf[p.Arcs[i].From], s.blockOf[p.Arcs[i].To]

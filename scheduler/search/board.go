@@ -46,11 +46,8 @@ type placed struct {
 	runEnd Tick
 	unload Tick
 	end    Tick
-	crew   [maxNeeds]int32 // crews in the order of the option's needs, setup first
+	crew   []int32 // crews in the order of the option's needs, the changeover's first; -1: nobody
 }
-
-// maxNeeds is the most needs an operation may state, its changeover included.
-const maxNeeds = 12
 
 // mix is a batch of resin on the board.
 type mix struct {
@@ -62,7 +59,6 @@ type mix struct {
 	expiry Tick
 	grams  int64 // drawn
 	room   int64 // most that may be drawn
-	users  int32
 }
 
 // stock is a material: what each window between receipts has left at its end.
@@ -97,6 +93,8 @@ type entry struct {
 // scratch is working space of one placement.
 type scratch struct {
 	try  placed
+	crew []int32 // of try
+	best []int32 // crews of the best option so far
 	free []Tick
 	work []resources.Interval
 	mix  mix
@@ -175,6 +173,15 @@ func (b *board) mixInHand(f *scheduler.MixP) {
 	}
 }
 
+// nobody is room for so many crews, none of them chosen yet.
+func nobody(room []int32, count int) []int32 {
+	room = room[:0]
+	for range count {
+		room = append(room, -1)
+	}
+	return room
+}
+
 // placeFixed puts started work where it is.
 func (b *board) placeFixed() {
 	done := map[int32]bool{}
@@ -202,9 +209,7 @@ func (b *board) putFixed(n *node) {
 		on: true, node: n, place: min(f.Place, int32(len(b.places[o.station])-1)), mix: -1,
 		setup: f.Setup, start: f.Start, run: f.Run, runEnd: f.RunEnd, unload: f.Unload, end: f.End,
 	}
-	for i := range t.crew {
-		t.crew[i] = -1
-	}
+	t.crew = nobody(b.scratch.crew, o.people)
 	from, to := max(f.Setup, b.p.Now), f.End
 	if line := &b.places[o.station][t.place]; from < to && line.free(from, to) {
 		b.takePlace(o.station, t.place, slot{from: from, start: from, to: to, family: o.family})
@@ -314,10 +319,16 @@ func (b *board) giveBack(h int32, to Tick) bool {
 	return true
 }
 
+// put notes where a node is. The crews are kept in memory of the first
+// activity's own, as the placement's may be used again.
 func (b *board) put(n *node, t *placed) {
+	first := n.acts[0]
+	crew := append(b.at[first].crew[:0], t.crew...)
 	for _, a := range n.acts {
 		b.at[a] = *t
+		b.at[a].crew = nil
 	}
+	b.at[first].crew = crew
 	b.journal = append(b.journal, entry{kind: putNode, node: n})
 }
 
@@ -344,9 +355,7 @@ func (b *board) undoOne(e *entry) {
 	case newMix:
 		b.dropMix(e.a)
 	case drewMix:
-		x := &b.mixes[e.a][e.b]
-		x.grams -= e.share
-		x.users--
+		b.mixes[e.a][e.b].grams -= e.share
 	case drewStock:
 		b.stocks[e.a].give(e.from, e.share)
 	case putNode:

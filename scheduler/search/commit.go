@@ -117,9 +117,7 @@ func (b *board) drawMix(n *node, t *placed) {
 		b.addMix(n.resin, x)
 		b.journal = append(b.journal, entry{kind: newMix, a: n.resin})
 	}
-	x := &b.mixes[n.resin][t.mix]
-	x.grams += n.grams
-	x.users++
+	b.mixes[n.resin][t.mix].grams += n.grams
 	b.journal = append(b.journal, entry{kind: drewMix, a: n.resin, b: t.mix, share: n.grams})
 }
 

@@ -102,7 +102,24 @@ func (d *decoder) byRule(r Rule, how grouping) (*genome, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newGenome(d.m.form(key, how), key), nil
+	g := newGenome(d.m.form(key, how), key)
+	if len(key) > vast {
+		d.m.notBefore(g)
+	}
+	return g, nil
+}
+
+// ahead is how long before its latest start work may begin where there is so
+// much of it that looking through all the time before costs too much.
+const ahead = Tick(6 * 7 * 86400)
+
+// notBefore keeps work from beginning long before it must.
+func (m *model) notBefore(g *genome) {
+	for a := range m.p.Acts {
+		if act := &m.p.Acts[a]; act.Fixed == nil && !m.first[a] {
+			g.floor[a] = m.p.Lines[act.Line].Due - Tick(m.tail[a]) - ahead
+		}
+	}
 }
 
 // groupings are the ways to form loads that a construction tries, the plainest

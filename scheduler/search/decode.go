@@ -27,7 +27,6 @@ type decoder struct {
 	bound  []Tick  // per node of the block in hand: no start before
 	in     []int32 // per act: position in the block in hand, -1
 	fail   failure
-	front  frontier
 	effort int // placements for the block in hand
 }
 
@@ -98,7 +97,6 @@ func (d *decoder) back(blocks int) {
 		return
 	}
 	d.b.undo(d.marks[blocks])
-	clear(d.front.seen)
 	d.marks = d.marks[:blocks]
 	d.ends = d.ends[:blocks]
 	at := 0
@@ -276,19 +274,10 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 		n := nodes[i]
 		marks = append(marks[:i], d.b.mark())
 		d.b.scratch.out, d.b.scratch.keep = floor[i].out, floor[i].start > 0
-		t := d.earliest(n, i)
-		first := i == 0 && want[i] < 0 && len(d.in) > vast
-		if first {
-			t = d.front.skip(d.m.kindOf(n), t)
-		}
-		placed := d.b.place(n, t, want[i], floor[i].start > 0)
-		if placed && first {
-			d.front.learn(d.m.kindOf(n), t, d.b.at[n.acts[0]].start)
-		}
-		if !placed {
+		if !d.b.place(n, d.earliest(n, i), want[i], floor[i].start > 0) {
 			from, ok := d.blame(n)
 			if !ok {
-				d.fail = failure{act: n.acts[0], reason: "no time within the horizon has its station, people, tools and material together"}
+				d.fail = failure{act: n.acts[0], reason: d.b.wanting(n)}
 				return false
 			}
 			d.b.undo(marks[from])

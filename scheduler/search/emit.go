@@ -247,24 +247,33 @@ func (e *emitter) people(t *placed, o *option) []scheduler.PeopleUse {
 }
 
 // breaches lists the maximum waits after work that has begun or is done which
-// can no longer be kept.
+// can no longer be kept, one for each pair of operations: the worst.
 func (e *emitter) breaches() []scheduler.Breach {
 	p := e.d.m.p
 	var out []scheduler.Breach
+	at := map[[2]scheduler.Member]int{}
+	add := func(from scheduler.Member, to int32, by Tick) {
+		if by <= 0 {
+			return
+		}
+		pair := [2]scheduler.Member{from, e.member(to)}
+		i, known := at[pair]
+		if !known {
+			i = len(out)
+			at[pair] = i
+			out = append(out, scheduler.Breach{From: pair[0], To: pair[1]})
+		}
+		out[i].By = max(out[i].By, Seconds(by))
+	}
 	for i := range p.Arcs {
 		arc := &p.Arcs[i]
-		from, to := &e.d.b.at[arc.From], &e.d.b.at[arc.To]
-		if !arc.HasMax || p.Acts[arc.From].Fixed == nil {
-			continue
-		}
-		if by := to.start - anchor(arc, from) - Tick(arc.Max); by > 0 {
-			out = append(out, scheduler.Breach{From: e.member(arc.From), To: e.member(arc.To), By: Seconds(by)})
+		if from := &e.d.b.at[arc.From]; arc.HasMax && p.Acts[arc.From].Fixed != nil {
+			add(e.member(arc.From), arc.To, e.d.b.at[arc.To].start-anchor(arc, from)-Tick(arc.Max))
 		}
 	}
 	for a := range p.Acts {
-		act := &p.Acts[a]
-		if by := e.d.b.at[a].start - act.Deadline; act.Deadline != 0 && act.Fixed == nil && by > 0 {
-			out = append(out, scheduler.Breach{From: act.DeadFrom, To: e.member(int32(a)), By: Seconds(by)})
+		for _, w := range p.Acts[a].After {
+			add(w.From, int32(a), e.d.b.at[a].start-w.By)
 		}
 	}
 	return out

@@ -32,8 +32,8 @@ type Result struct {
 // Improve searches for a better plan: simulated annealing over the order of
 // work and the membership of loads, every solution timed by the serial
 // schedule generation scheme, so that each is feasible. It starts from
-// o.Start, or from a construction when that is nil, and never returns worse
-// than it started from.
+// o.Start with its times found again, or from a construction when that is nil,
+// and never returns worse.
 func Improve(p *scheduler.Problem, o Options) (Result, error) {
 	d, err := newDecoder(p)
 	if err != nil {
@@ -229,10 +229,7 @@ func (s *annealer) temperature(share float64) float64 {
 func (s *annealer) step(heat float64) {
 	s.count++
 	s.next.copyFrom(s.now)
-	if !s.change() {
-		return
-	}
-	if !s.d.decode(s.next) {
+	if !s.change() || !s.d.decode(s.next) {
 		return
 	}
 	v := s.d.assess()
@@ -250,8 +247,8 @@ func (s *annealer) step(heat float64) {
 }
 
 // rekey makes keys speak of the times on the board, when that changes nothing
-// for the worse: moves then mean what they say.
-// Where things are knotted they would not: there keys say who matters.
+// for the worse: moves then mean what they say. Where things are knotted they
+// would not: there keys say who matters.
 func (s *annealer) rekey() {
 	s.next.copyFrom(s.now)
 	for a := range s.next.key {

@@ -43,7 +43,7 @@ func (s *annealer) change() bool {
 	case k < 25:
 		return s.pullLate()
 	case k < 40:
-		return s.shiftPiece(s.anyFree(), s.step2())
+		return s.shiftPiece(s.anyFree(), s.distance())
 	case k < 60:
 		return s.swapRivals()
 	case k < 80:
@@ -58,8 +58,8 @@ func (s *annealer) change() bool {
 
 func (s *annealer) anyFree() int32 { return s.free[s.rng.IntN(len(s.free))] }
 
-// step2 is a signed distance in keys, small ones likelier than large.
-func (s *annealer) step2() float64 {
+// distance is how far to move in keys, either way, small moves likelier than large ones.
+func (s *annealer) distance() float64 {
 	d := s.span * math.Pow(s.rng.Float64(), 4)
 	if s.rng.IntN(2) == 0 {
 		return -d
@@ -109,7 +109,7 @@ func (s *annealer) pullLate() bool {
 		sum += l
 	}
 	if sum == 0 {
-		return s.shiftPiece(s.anyFree(), s.step2())
+		return s.shiftPiece(s.anyFree(), s.distance())
 	}
 	at := s.rng.Float64() * sum
 	line := 0
@@ -139,7 +139,7 @@ func (s *annealer) pullLate() bool {
 // shiftAct moves one activity in the order.
 func (s *annealer) shiftAct() bool {
 	a := s.anyFree()
-	s.next.key[a] += s.step2() / 4
+	s.next.key[a] += s.distance() / 4
 	return true
 }
 
@@ -226,10 +226,10 @@ func (s *annealer) otherStation() bool {
 // shuffle shifts a few pieces near one another, each on its own.
 func (s *annealer) shuffle() bool {
 	a := s.anyFree()
-	moved := s.shiftPiece(a, s.step2()/8)
+	moved := s.shiftPiece(a, s.distance()/8)
 	for range 3 {
 		if b := s.nearest(a); b >= 0 {
-			moved = s.shiftPiece(b, s.step2()/8) || moved
+			moved = s.shiftPiece(b, s.distance()/8) || moved
 		}
 	}
 	return moved

@@ -12,12 +12,10 @@ import (
 type node struct {
 	acts     []int32
 	options  []option
-	key      int32 // of the load; -1: not for a batch station
 	resin    int32
 	grams    int64
 	release  Tick
-	deadline Tick // 0: none
-	holds    int  // how many tool units are taken here
+	holds    int // how many tool units are taken here
 	mayPause bool
 	load     int32 // settled load, index into Problem.Loads; -1: none
 	fixed    *scheduler.Fixed
@@ -26,17 +24,16 @@ type node struct {
 
 // option is one way to do a node: on one station.
 type option struct {
-	station   int32
-	family    int32
-	batch     bool
-	wait      bool
-	load      Seconds
-	run       Seconds
-	unload    Seconds
-	needs     [resources.NumParts][]need
-	oven      bool
-	modes     []int32 // per act, index into Problem.Modes
-	attendRun bool
+	station int32
+	family  int32
+	batch   bool
+	wait    bool
+	load    Seconds
+	run     Seconds
+	unload  Seconds
+	needs   [resources.NumParts][]need
+	modes   []int32 // per act, index into Problem.Modes
+	people  int     // how many crews it asks for, the changeover's included
 }
 
 type need struct {
@@ -89,8 +86,8 @@ func (m *model) allowed(n *node, mode int32) bool {
 func (m *model) bare(acts []int32) *node {
 	act := &m.p.Acts[acts[0]]
 	n := &node{
-		acts: acts, key: act.Key, resin: act.Resin, grams: act.Grams,
-		release: act.Release, deadline: act.Deadline, holds: len(act.Holds),
+		acts: acts, resin: act.Resin, grams: act.Grams,
+		release: act.Release, holds: len(act.Holds),
 		mayPause: act.MayPause, load: act.Load, fixed: act.Fixed, frozen: act.Frozen,
 	}
 	for _, a := range acts[1:] {
@@ -106,9 +103,6 @@ func (m *model) merge(n *node, act *scheduler.Act) {
 		n.resin = act.Resin
 	}
 	n.release = max(n.release, act.Release)
-	if act.Deadline != 0 && (n.deadline == 0 || act.Deadline < n.deadline) {
-		n.deadline = act.Deadline
-	}
 	n.holds += len(act.Holds)
 	n.mayPause = n.mayPause && act.MayPause
 	n.frozen = n.frozen || act.Frozen
@@ -122,7 +116,7 @@ func (m *model) merge(n *node, act *scheduler.Act) {
 func (m *model) option(acts []int32, mode int32) (option, bool) {
 	station := m.p.Modes[mode].Station
 	st := &m.p.Stations[station]
-	o := option{station: station, family: -1, batch: st.Batch, oven: st.Batch && st.Recipes}
+	o := option{station: station, family: -1, batch: st.Batch}
 	if len(acts) > 1 && !st.Batch {
 		return o, false
 	}
@@ -155,7 +149,10 @@ func (m *model) option(acts []int32, mode int32) (option, bool) {
 		o.load += m.p.Modes[k].LoadEach
 		o.unload += m.p.Modes[k].UnloadEach
 	}
-	o.attendRun = len(o.needs[resources.PartRun]) > 0
+	o.people = 1
+	for _, needs := range o.needs {
+		o.people += len(needs)
+	}
 	// A load that is closed or running is a fact, whether it fits or not.
 	if first := &m.p.Acts[acts[0]]; first.Load >= 0 || first.Fixed != nil {
 		return o, true

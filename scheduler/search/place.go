@@ -3,6 +3,8 @@
 package search
 
 import (
+	"fmt"
+
 	"towpath/resources"
 	"towpath/scheduler"
 )
@@ -22,7 +24,7 @@ func (b *board) place(n *node, t Tick, want int32, soft bool) bool {
 				continue
 			}
 			if soft {
-				b.scratch.try = placed{option: int32(i), mix: -1}
+				b.begin(n, i)
 				if !b.earliest(n, &n.options[i], t, never) || b.scratch.try.start > t {
 					break
 				}
@@ -42,7 +44,7 @@ func (b *board) place(n *node, t Tick, want int32, soft bool) bool {
 func (b *board) placeAmong(n *node, t Tick, options []option, first int) bool {
 	best := placed{}
 	for i := range options {
-		b.scratch.try = placed{option: int32(first + i), mix: -1}
+		b.begin(n, first+i)
 		limit := never
 		if best.on {
 			limit = best.end
@@ -52,8 +54,9 @@ func (b *board) placeAmong(n *node, t Tick, options []option, first int) bool {
 		}
 		try := &b.scratch.try
 		if !best.on || try.end < best.end || try.end == best.end && try.start > best.start {
+			b.scratch.best = append(b.scratch.best[:0], try.crew...)
 			best = *try
-			best.on = true
+			best.on, best.crew = true, b.scratch.best
 		}
 	}
 	if !best.on {
@@ -61,6 +64,13 @@ func (b *board) placeAmong(n *node, t Tick, options []option, first int) bool {
 	}
 	best.node = n
 	return b.commit(n, &n.options[best.option], &best)
+}
+
+// begin makes scratch.try a placement of one of the node's options, nothing of
+// it settled yet.
+func (b *board) begin(n *node, option int) {
+	b.scratch.crew = nobody(b.scratch.crew, n.options[option].people)
+	b.scratch.try = placed{option: int32(option), mix: -1, crew: b.scratch.crew}
 }
 
 // earliest finds the first start of loading at or after t on one station and
@@ -473,6 +483,19 @@ func nth(list []Tick, k int) Tick {
 		list[i], list[low] = list[low], list[i]
 	}
 	return list[k-1]
+}
+
+// wanting says why no time was found for a node.
+func (b *board) wanting(n *node) string {
+	for _, a := range n.acts {
+		for _, d := range b.p.Acts[a].Draws {
+			if b.stocks[d.Stock].fit(b.p.Now, d.Quantity) >= never {
+				return fmt.Sprintf("there is not enough %s for it, now or in any receipt to come; enter a receipt, or cancel the line",
+					b.p.Stocks[d.Stock].ID)
+			}
+		}
+	}
+	return "no time within the horizon has its station, people, tools and material together"
 }
 
 // supplies checks the material drawn when loading starts.

@@ -10,9 +10,9 @@ import (
 
 // Repair keeps the loads and the order of an earlier plan as far as facts
 // allow and gives everything its times again: what the floor sees first after
-// an event. Near now nothing is pulled forward, so that people find what they
-// were told; further on gaps close. Work the old plan does not know is fitted
-// in by its latest start.
+// an event. Nothing is pulled forward unless dates suffer, and near now not even
+// then, so that people find what they were told. Work the old plan does not
+// know is fitted in by its latest start.
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
