@@ -28,12 +28,14 @@ func TestMain(m *testing.M) {
 //	swap FILE OLD NEW            replace the first OLD in a file
 //	grow FILE MIB                make a file that large
 func TestScripts(t *testing.T) {
-	demo, err := filepath.Abs("../../testdata/demo")
+	data, err := filepath.Abs("../../testdata")
 	require.NoError(t, err)
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
-			e.Setenv("DEMO", demo)
+			e.Setenv("DEMO", filepath.Join(data, "demo"))
+			e.Setenv("BENCH", filepath.Join(data, "bench"))
+			e.Setenv("PLANTS", filepath.Join(data, "plants"))
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){

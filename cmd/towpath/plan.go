@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"runtime"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -19,19 +18,12 @@ import (
 	"towpath/scheduler/search"
 )
 
-// fixedWorkers is how many searches run side by side when the result must not
-// depend on the machine.
-const fixedWorkers = 4
-
 type planOptions struct {
-	in         inputs
-	now        string
-	budget     time.Duration
-	iterations int64
-	workers    int
-	seed       uint64
-	out        string
-	json       bool
+	in     inputs
+	now    string
+	search searchFlags
+	out    string
+	json   bool
 }
 
 func newPlan() *cobra.Command {
@@ -57,39 +49,19 @@ same plan, byte for byte.`,
 			if err := required(c, "plant", "orders"); err != nil {
 				return err
 			}
-			if c.Flags().Changed("iterations") && !c.Flags().Changed("budget") {
-				o.budget = 0
-			}
 			return plan(c, &o)
 		},
 	}
 	o.in.flags(c)
 	c.Flags().StringVar(&o.now, "now", "", "instant to plan for, RFC 3339 or local to the plant")
-	c.Flags().DurationVar(&o.budget, "budget", 5*time.Second, "time for the search; 0: the first plan only")
-	c.Flags().Int64Var(&o.iterations, "iterations", 0, "iterations of each search, instead of a time")
-	c.Flags().IntVar(&o.workers, "workers", 0, fmt.Sprintf("searches side by side (default: one per core; %d with --iterations)", fixedWorkers))
-	c.Flags().Uint64Var(&o.seed, "seed", 1, "seed of the search")
+	o.search.flags(c, 5*time.Second)
 	c.Flags().StringVar(&o.out, "out", "", "write the plan to this file")
 	c.Flags().BoolVar(&o.json, "json", false, "print one JSON object instead of text")
 	return c
 }
 
-func (o *planOptions) searchBudget() (runner.Budget, error) {
-	if o.budget < 0 || o.iterations < 0 || o.workers < 0 {
-		return runner.Budget{}, usage("", "--budget, --iterations and --workers must not be negative")
-	}
-	workers := o.workers
-	switch {
-	case workers == 0 && o.iterations > 0:
-		workers = fixedWorkers
-	case workers == 0:
-		workers = runtime.GOMAXPROCS(0)
-	}
-	return runner.Budget{Time: o.budget, Iterations: o.iterations, Seed: o.seed, Workers: workers}, nil
-}
-
 func plan(c *cobra.Command, o *planOptions) error {
-	budget, err := o.searchBudget()
+	budget, err := o.search.budget(c)
 	if err != nil {
 		return err
 	}
