@@ -52,6 +52,7 @@ func readOperation(o *object, before string, units map[string]string) Operation 
 		material := o.text("material")
 		op.Draws = append(op.Draws, Draw{Material: material, Quantity: o.quantity("quantity", units[material])})
 	})
+	o.one("rule", "rule", func(o *object) { op.Rule = readRule(o) })
 	o.one("mix", "mix", func(o *object) {
 		o.need("resin", "mass")
 		op.Mix = &MixDraw{Resin: o.text("resin"), Grams: o.mass("mass")}

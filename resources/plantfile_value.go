@@ -149,6 +149,7 @@ func (o *object) unitText(key, form string) (*yaml.Node, string, bool) {
 var allowedOf = map[string]string{
 	"duration": allowedDuration, "wait": allowedDuration, "mass": allowedMass, "temperature": allowedTemperature,
 	"difference": allowedDifference, "rate": allowedRate, "percent": allowedPercent, "quantity": allowedQuantity,
+	"reading": allowedReading,
 }
 
 func parsed[T any](o *object, key, form string, absent T, parse func(string) (T, error)) T {

@@ -2,6 +2,8 @@
 
 package resources
 
+import "towpath/resources/quality"
+
 // Product is a thing the shop sells, with the routing of its pieces.
 type Product struct {
 	ID         string
@@ -64,9 +66,10 @@ type Operation struct {
 	Takes      []Take
 	Draws      []Draw
 	Mix        *MixDraw
-	Split      int     // > 0: the tube becomes this many shafts when the operation ends
-	Yield      float64 // first-pass yield, 0..1; 0 means 1
-	Gate       string  // kind of result recorded here ("ring", "chart", "proof", …); empty: none
+	Split      int           // > 0: the tube becomes this many shafts when the operation ends
+	Yield      float64       // first-pass yield, 0..1; 0 means 1
+	Gate       string        // kind of result recorded here ("ring", "chart", "proof", …); empty: none
+	Rule       *quality.Rule // how the gate's measurements are judged; nil: by whoever reports
 	Cautions   []string
 }
 

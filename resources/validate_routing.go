@@ -31,6 +31,9 @@ func (v *validator) routing(p *Product) {
 	v.split(p, follows)
 	v.holds(p, follows)
 	v.cycles(p)
+	for i := range p.Routing {
+		v.gateRule(p, i, follows)
+	}
 }
 
 // links checks that the operations named in after exist, and tells whether

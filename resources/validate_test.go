@@ -102,6 +102,22 @@ func TestRoutingSense(t *testing.T) {
 	})
 }
 
+func TestGateRules(t *testing.T) {
+	requireSlips(t, "p.yaml", readEveryKey(t), resources.Error, []slip{
+		{"quantity of another kind", "of: void_content, max: 2 %", "of: spring_rate, max: 2 %", "this kind of gate does not give it", ""},
+		{"unit of another sort", "of: void_content, max: 2 %", "of: void_content, max: 2 mm", "mm is no share", ""},
+		{"min and max of different sorts", "min: 55 %, max: 65 %", "min: 55 %, max: 65 mm", "a number in % or another unit of its sort", ""},
+		{"no unit", "fibre_density: 1.79 g/cm3", "fibre_density: 1.79", "a number with its unit", ""},
+		{"no speed", "          speed: 8000 r/min\n", "", "the permissible unbalance needs all three", "grade: 16"},
+		{"rule without a gate", "        gate: ring\n", "", "though there is a rule", "- id: cut"},
+		{"rework of a sample", "          fit_up_to: 60 %\n", "          on_fail: rework\n          rework_to: break\n", "a sample that was destroyed", "on_fail: rework\n          rework_to: break"},
+		{"rework forward", "rework_to: turn", "rework_to: trun", "did you mean turn?", ""},
+		{"rework of a cut", "          on_fail: remake\n", "          on_fail: rework\n          rework_to: cut\n", "cannot be done again on one piece", "rework_to: cut"},
+		{"rework after a longest wait", "      - id: turn\n        <<: *bench\n", "      - id: turn\n        <<: *bench\n        after: [{operation: prepare, max: 1h}]\n", "at most 1h after prepare, which is not done again", "rework_to: turn"},
+		{"rework never used", "          on_fail: rework\n", "", "is never used", "rework_to: turn"},
+	})
+}
+
 func TestNeverPossible(t *testing.T) {
 	requireSlips(t, "p.yaml", readEveryKey(t), resources.Error, []slip{
 		{"too long", "length: 1200 mm, mass", "length: 2400 mm, mass", "can never be done: W1 takes length_mm up to 2000, the product has 2400", "stations: W1"},

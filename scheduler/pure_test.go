@@ -25,10 +25,11 @@ var impure = []string{
 // above lists, for each pure package, the packages of the module it may
 // import: arrows point one way.
 var above = map[string][]string{
-	"resources":        {},
-	"events":           {"towpath/resources"},
-	"scheduler":        {"towpath/resources", "towpath/events"},
-	"scheduler/search": {"towpath/resources", "towpath/scheduler"},
+	"resources":         {"towpath/resources/quality"},
+	"resources/quality": {},
+	"events":            {"towpath/resources", "towpath/resources/quality"},
+	"scheduler":         {"towpath/resources", "towpath/resources/quality", "towpath/events"},
+	"scheduler/search":  {"towpath/resources", "towpath/scheduler"},
 }
 
 // The pure packages have no clock, goroutine, channel, global random source,

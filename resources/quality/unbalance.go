@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 
-package resources
+package quality
 
 import "math"
 
