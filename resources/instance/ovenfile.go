@@ -3,6 +3,7 @@
 package instance
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
 	"maps"
@@ -20,14 +21,25 @@ import (
 // upper_bound_integer_objective. Every fault is a finding, names that are not
 // known are warnings; the instance is nil when there is an error.
 func ReadDZN(file string, text []byte) (*Ovens, []resources.Finding) {
-	scanner := &dznScanner{text: text}
-	values, err := scanner.assignments()
-	if err != nil {
-		return nil, []resources.Finding{{
-			File: file, Line: err.line, Field: err.field, Found: err.found, Allowed: err.wanted, Text: "cannot be read",
-		}}
+	r := &ovenReader{file: file, used: map[string]bool{}}
+	if !isText(text) {
+		r.findings = append(r.findings, resources.Finding{
+			File: file, Allowed: "MiniZinc data, plain text", Text: "this is not text",
+		})
+		return nil, r.findings
 	}
-	r := &ovenReader{file: file, values: values, used: map[string]bool{}}
+	if len(bytes.TrimSpace(text)) == 0 {
+		r.findings = append(r.findings, resources.Finding{File: file, Allowed: "MiniZinc data", Text: "the file is empty"})
+		return nil, r.findings
+	}
+	scanner := &dznScanner{text: text}
+	values, errs := scanner.assignments()
+	for _, e := range errs {
+		r.findings = append(r.findings, resources.Finding{
+			File: file, Line: e.line, Field: e.field, Found: e.found, Allowed: e.wanted, Text: e.text,
+		})
+	}
+	r.values, r.last = values, scanner.line
 	r.read()
 	r.unknown()
 	resources.SortFindings(r.findings)
@@ -40,6 +52,7 @@ func ReadDZN(file string, text []byte) (*Ovens, []resources.Finding) {
 type ovenReader struct {
 	file     string
 	values   map[string]*dzn
+	last     int // line of the file
 	used     map[string]bool
 	ovens    Ovens
 	findings []resources.Finding
@@ -51,6 +64,8 @@ var hints = []string{"l", "s", "running_time_bound", "min_duration", "max_durati
 // greatest keeps a factor times a sum of times inside 64 bits.
 const greatest = 1_000_000_000_000
 
+// read reads everything even where counts are missing or wrong, so that all
+// faults are found at once; what depends on another value waits for that.
 func (r *ovenReader) read() {
 	o := &r.ovens
 	o.Name = r.file
@@ -65,24 +80,35 @@ func (r *ovenReader) read() {
 	if r.values["mult_factor_total_setuptimes"] != nil {
 		o.Factors.SetupTime = r.number("mult_factor_total_setuptimes", 0, greatest)
 	}
-	if len(r.findings) > 0 {
-		return
-	}
 	r.jobs(n, m)
 	r.machines(m)
-	o.SetupTime = r.matrix("setup_times", o.Attributes+1, o.Attributes)
-	o.SetupCost = r.matrix("setup_costs", o.Attributes+1, o.Attributes)
-	if len(r.findings) == 0 {
+	o.SetupTime = r.matrix("setup_times", o.Attributes)
+	o.SetupCost = r.matrix("setup_costs", o.Attributes)
+	if !resources.HasErrors(r.findings) {
 		r.weighable()
+		r.runnable()
 	}
 }
 
+// orLimit is the largest number of a counted thing, when the count is known.
+func orLimit(count int) int64 {
+	if count == 0 {
+		return limit
+	}
+	return int64(count)
+}
+
 func (r *ovenReader) jobs(n, m int) {
-	eligible := r.sets("eligible_machine", n, 1, int64(m))
+	eligible := r.sets("eligible_machine", n, 1, orLimit(m))
 	earliest, latest := r.list("earliest_start", n, 0, limit), r.list("latest_end", n, 0, limit)
 	least, most := r.list("min_time", n, 1, limit), r.list("max_time", n, 1, limit)
-	size, kind := r.list("size", n, 0, limit), r.list("attribute", n, 1, int64(r.ovens.Attributes))
-	if len(r.findings) > 0 {
+	size, kind := r.list("size", n, 0, limit), r.list("attribute", n, 1, orLimit(r.ovens.Attributes))
+	for i := range min(len(least), len(most)) {
+		if least[i] > 0 && most[i] > 0 && most[i] < least[i] {
+			r.fail("max_time", i, fmt.Sprint(most[i]), fmt.Sprintf("at least the job's min_time, %d", least[i]), "the job may not stay as long as it must")
+		}
+	}
+	if resources.HasErrors(r.findings) {
 		return
 	}
 	for i := range n {
@@ -92,45 +118,89 @@ func (r *ovenReader) jobs(n, m int) {
 		for _, e := range eligible[i] {
 			job.Eligible = append(job.Eligible, int(e))
 		}
-		if job.Max < job.Min {
-			r.fail("max_time", i, fmt.Sprint(job.Max), fmt.Sprintf("at least the job's min_time, %d", job.Min), "the job may not stay as long as it must")
-		}
 		r.ovens.Jobs = append(r.ovens.Jobs, job)
 	}
 }
 
 func (r *ovenReader) machines(m int) {
-	capacity := r.list("max_cap", m, 0, limit)
-	initial := r.list("initState", m, 1, int64(r.ovens.Attributes)+1)
+	none := int64(limit)
+	if r.ovens.Attributes > 0 {
+		none = int64(r.ovens.Attributes) + 1
+	}
+	capacity, initial := r.list("max_cap", m, 0, limit), r.list("initState", m, 1, none)
 	if r.values["min_cap"] != nil {
-		// A least load is a rule of its own that no published instance uses.
-		r.list("min_cap", m, 0, 0)
+		// The published problem has no rule about a least load.
+		if least := r.list("min_cap", m, 0, limit); slices.ContainsFunc(least, func(x int64) bool { return x > 0 }) {
+			r.warn("min_cap", "a least load is no rule of the published problem and is not kept")
+		}
 	}
 	from, to := r.rows("m_a_s", m), r.rows("m_a_e", m)
-	if len(r.findings) > 0 {
-		return
-	}
-	for i := range m {
-		oven := Oven{Capacity: capacity[i], Initial: int(initial[i])}
-		if len(from[i]) != len(to[i]) {
-			r.fail("m_a_e", i, fmt.Sprintf("%d ends", len(to[i])), fmt.Sprintf("as many as m_a_s has starts, %d", len(from[i])), "availability is not in pairs")
-			continue
-		}
-		for k := range from[i] {
-			s := Span{from[i][k], to[i][k]}
-			if s.Start < 0 || s.End > limit || s.End < s.Start {
-				r.fail("m_a_e", i, fmt.Sprintf("%d..%d", s.Start, s.End), fmt.Sprintf("0 ≤ start ≤ end ≤ %d", limit), "not a stretch of time")
-			} else if s.Start < s.End {
-				oven.Open = append(oven.Open, s)
-			}
-		}
-		slices.SortFunc(oven.Open, func(a, b Span) int { return cmp.Compare(a.Start, b.Start) })
-		for k := 1; k < len(oven.Open); k++ {
-			if oven.Open[k].Start < oven.Open[k-1].End {
-				r.fail("m_a_s", i, fmt.Sprint(oven.Open[k].Start), "stretches that do not overlap", "the oven is available twice at once")
-			}
+	for i := range min(len(from), len(to)) {
+		oven := Oven{Open: r.open(i, from[i], to[i])}
+		if i < len(capacity) && i < len(initial) {
+			oven.Capacity, oven.Initial = capacity[i], int(initial[i])
 		}
 		r.ovens.Ovens = append(r.ovens.Ovens, oven)
+	}
+}
+
+// open is the availability of one oven; intervals without length say nothing.
+func (r *ovenReader) open(i int, from, to []int64) []Span {
+	if len(from) != len(to) {
+		r.fail("m_a_e", i, fmt.Sprintf("%d ends", len(to)), fmt.Sprintf("as many as m_a_s has starts, %d", len(from)), "availability is not in pairs")
+		return nil
+	}
+	var open []Span
+	for k := range from {
+		s := Span{from[k], to[k]}
+		if s.Start < 0 || s.End > limit || s.End < s.Start {
+			r.fail("m_a_e", i, fmt.Sprintf("%d..%d", s.Start, s.End), fmt.Sprintf("0 ≤ start ≤ end ≤ %d", limit), "not a stretch of time")
+		} else if s.Start < s.End {
+			open = append(open, s)
+		}
+	}
+	slices.SortFunc(open, func(a, b Span) int { return cmp.Compare(a.Start, b.Start) })
+	for k := 1; k < len(open); k++ {
+		if open[k].Start < open[k-1].End {
+			r.fail("m_a_s", i, fmt.Sprint(open[k].Start), "stretches that do not overlap", "the oven is available twice at once")
+		}
+	}
+	return open
+}
+
+// runnable is an error for each job that no oven can run, even alone: its size
+// must fit, and set-up and run must lie inside one availability interval.
+func (r *ovenReader) runnable() {
+	o := &r.ovens
+	setup := make([]int64, o.Attributes)
+	for to := range setup {
+		setup[to] = o.SetupTime[0][to]
+		for from := range o.SetupTime {
+			setup[to] = min(setup[to], o.SetupTime[from][to])
+		}
+	}
+	for i := range o.Jobs {
+		job := &o.Jobs[i]
+		var room, longest int64
+		fits := false
+		for _, m := range job.Eligible {
+			oven := &o.Ovens[m-1]
+			room = max(room, oven.Capacity)
+			if oven.Capacity < job.Size {
+				continue
+			}
+			fits = true
+			for _, s := range oven.Open {
+				longest = max(longest, s.End-max(s.Start+setup[job.Attribute-1], job.Earliest))
+			}
+		}
+		switch {
+		case !fits:
+			r.fail("size", i, fmt.Sprint(job.Size), fmt.Sprintf("at most %d, the largest max_cap of its eligible_machine", room), "nobody can run the job: it fits none of its ovens")
+		case longest < job.Min:
+			r.fail("min_time", i, fmt.Sprint(job.Min), fmt.Sprintf("at most %d, what is left of the longest availability interval of its ovens after earliest_start and set-up", longest),
+				"nobody can run the job: no oven is available for so long")
+		}
 	}
 }
 
@@ -157,21 +227,33 @@ func (r *ovenReader) unknown() {
 	for _, name := range hints {
 		r.used[name] = true
 	}
+	if resources.HasErrors(r.findings) {
+		return
+	}
 	for _, name := range slices.Sorted(maps.Keys(r.values)) {
-		if !r.used[name] && !resources.HasErrors(r.findings) {
-			r.findings = append(r.findings, resources.Finding{
-				Severity: resources.Warning, File: r.file, Line: r.values[name].line, Field: name, Text: "not used",
-			})
+		if !r.used[name] {
+			r.warn(name, "not used")
 		}
 	}
 }
 
-// value is an assignment, nil with a finding if it is not there.
+func (r *ovenReader) warn(name, text string) {
+	r.findings = append(r.findings, resources.Finding{
+		Severity: resources.Warning, File: r.file, Line: r.values[name].line, Field: name, Text: text,
+	})
+}
+
+// value is an assignment, nil with a finding if it is not there, and nil
+// without one if what it says could not be read.
 func (r *ovenReader) value(name string) *dzn {
 	r.used[name] = true
 	v := r.values[name]
 	if v == nil {
-		r.findings = append(r.findings, resources.Finding{File: r.file, Field: name, Allowed: "a value", Text: "missing"})
+		r.findings = append(r.findings, resources.Finding{File: r.file, Line: r.last, Field: name, Allowed: "a value", Text: "missing"})
+		return nil
+	}
+	if v.number == nil && !v.isList && !v.isSets && !v.isRows {
+		return nil
 	}
 	return v
 }
@@ -181,7 +263,7 @@ func (r *ovenReader) number(name string, least, most int64) int64 {
 	switch {
 	case v == nil:
 	case v.number == nil:
-		r.fail(name, -1, "a list", "a whole number", "not a number")
+		r.fail(name, -1, v.kind(), "a whole number", "not a number")
 	case *v.number < least || *v.number > most:
 		r.fail(name, -1, fmt.Sprint(*v.number), fmt.Sprintf("%d to %d", least, most), "out of range")
 	default:
@@ -195,10 +277,11 @@ func (r *ovenReader) list(name string, n int, least, most int64) []int64 {
 	if v == nil {
 		return nil
 	}
-	if !v.isList || len(v.list) != n {
-		r.fail(name, -1, fmt.Sprintf("%d entries", len(v.started)), fmt.Sprintf("a list of %d numbers", n), "wrong number of entries")
+	if !v.isList {
+		r.fail(name, -1, v.kind(), "a list of numbers", "not a list of numbers")
 		return nil
 	}
+	r.counted(name, len(v.list), n, "a list of %d numbers", "entries")
 	for i, x := range v.list {
 		if x < least || x > most {
 			r.fail(name, i, fmt.Sprint(x), fmt.Sprintf("%d to %d", least, most), "out of range")
@@ -213,10 +296,11 @@ func (r *ovenReader) sets(name string, n int, least, most int64) [][]int64 {
 	if v == nil {
 		return nil
 	}
-	if !v.isSets || len(v.sets) != n {
-		r.fail(name, -1, fmt.Sprintf("%d entries", len(v.started)), fmt.Sprintf("a list of %d sets such as {1,2}", n), "wrong number of entries")
+	if !v.isSets {
+		r.fail(name, -1, v.kind(), "a list of sets such as {1,2}", "not a list of sets")
 		return nil
 	}
+	r.counted(name, len(v.sets), n, "a list of %d sets such as {1,2}", "entries")
 	for i := range v.sets {
 		slices.Sort(v.sets[i])
 		v.sets[i] = slices.Compact(v.sets[i])
@@ -234,19 +318,45 @@ func (r *ovenReader) rows(name string, n int) [][]int64 {
 	if v == nil {
 		return nil
 	}
-	if !v.isRows || len(v.rows) != n {
-		r.fail(name, -1, fmt.Sprintf("%d entries", len(v.started)), fmt.Sprintf("%d rows such as [|1,2|3,4|]", n), "wrong number of rows")
+	if !v.isRows {
+		r.fail(name, -1, v.kind(), "rows such as [|1,2|3,4|]", "not rows of numbers")
 		return nil
 	}
+	r.counted(name, len(v.rows), n, "%d rows such as [|1,2|3,4|]", "rows")
 	return v.rows
 }
 
-func (r *ovenReader) matrix(name string, rows, columns int) [][]int64 {
+// counted is an error unless there are n of something; 0: nobody knows how
+// many there should be.
+func (r *ovenReader) counted(name string, found, n int, allowed, what string) {
+	if n > 0 && found != n {
+		r.fail(name, -1, fmt.Sprintf("%d %s", found, what), fmt.Sprintf(allowed, n), "wrong number of "+what)
+	}
+}
+
+// kind is what a value is, in words.
+func (v *dzn) kind() string {
+	switch {
+	case v.number != nil:
+		return "a number"
+	case v.isRows:
+		return "rows"
+	case v.isSets && !v.isList:
+		return "sets"
+	}
+	return "a list"
+}
+
+// matrix has a row for each attribute, and one for none, and a column for each.
+func (r *ovenReader) matrix(name string, attributes int) [][]int64 {
+	rows := 0
+	if attributes > 0 {
+		rows = attributes + 1
+	}
 	m := r.rows(name, rows)
 	for i, row := range m {
-		if len(row) != columns {
-			r.fail(name, i, fmt.Sprintf("%d numbers", len(row)), fmt.Sprintf("a row of %d", columns), "wrong number of entries")
-			continue
+		if attributes > 0 && len(row) != attributes {
+			r.fail(name, i, fmt.Sprintf("%d numbers", len(row)), fmt.Sprintf("a row of %d", attributes), "wrong number of entries")
 		}
 		for _, x := range row {
 			if x < 0 || x > limit {

@@ -5,6 +5,7 @@ package instance_test
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -45,7 +46,9 @@ func TestReadDZN(t *testing.T) {
 func TestReadDZNSaysWhatIsWrong(t *testing.T) {
 	for name, c := range map[string]struct{ old, new, want string }{
 		"missing name":      {"size=[5,6];", "", "size: missing"},
-		"cut short":         {"attribute=[1,2];", "attribute=[1,2", "cannot be read"},
+		"cut short":         {small[strings.Index(small, "];\nupper"):], "", `attribute: the file is cut short; allowed: "," or "]"`},
+		"cut in a number":   {small[strings.Index(small, "00;\nmult"):], "", `upper_bound_integer_objective: the file is cut short; allowed: ";"`},
+		"cut in a comment":  {"% two jobs", "/* two jobs", "missing"},
 		"no semicolon":      {"a=2;", "a=2", `";" after the value`},
 		"word":              {"n=2", "n=two", "n: cannot be read; found \"two"},
 		"twice":             {"l=50;", "l=50; l=51;", "a second value"},
@@ -60,7 +63,14 @@ func TestReadDZNSaysWhatIsWrong(t *testing.T) {
 		"setup row short":   {"|2,0,|0,0|]", "|2,0,|0|]", "setup_times[3]: wrong number of entries"},
 		"overlap":           {"m_a_s=[|0,20|]", "m_a_s=[|0,19|]", "m_a_s[1]: the oven is available twice at once"},
 		"backwards":         {"m_a_e=[|20,40|]", "m_a_e=[|20,4|]", "m_a_e[1]: not a stretch of time"},
-		"least load":        {"min_cap=[0]", "min_cap=[1]", "min_cap[1]: out of range"},
+		"least load":        {"min_cap=[0]", "min_cap=[-1]", "min_cap[1]: out of range"},
+		"fits no oven":      {"size=[5,6]", "size=[5,11]", "size[2]: nobody can run the job: it fits none of its ovens; found \"11\"; allowed: at most 10"},
+		"too long":          {"min_time=[4,6]; max_time=[9,6]", "min_time=[4,21]; max_time=[9,21]", "min_time[2]: nobody can run the job: no oven is available for so long; found \"21\"; allowed: at most 20"},
+		"too late":          {"earliest_start=[0,5]", "earliest_start=[0,35]", "min_time[2]: nobody can run the job"},
+		"fraction":          {"n=2", "n=2.5", "n: cannot be read; found \"2.5"},
+		"sets for numbers":  {"size=[5,6]", "size=[{5},{6}]", "size: not a list of numbers; found \"sets\""},
+		"number for sets":   {"eligible_machine=[{1},{1}]", "eligible_machine=1", "eligible_machine: not a list of sets"},
+		"ragged array2d":    {"[|0,20|]; m_a_e", "array2d(1..1,1..2,[0,20,40]); m_a_e", "m_a_s: cannot be read; found \"3 numbers\"; allowed: rows of 2"},
 		"mixed list":        {"size=[5,6]", "size=[5,{6}]", "size[2]: cannot be read"},
 		"huge range":        {"[{1},{1}]", "[{1},1..1000001]", "eligible_machine[2]: cannot be read"},
 		"huge number":       {"size=[5,6]", "size=[5,99999999999999999999]", "size[2]: cannot be read"},
@@ -84,11 +94,70 @@ func TestReadDZNWarnsOfUnknownNames(t *testing.T) {
 	require.Equal(t, "colour", findings[0].Field)
 }
 
+// What is no dzn file at all is one finding.
+func TestReadDZNOfJunk(t *testing.T) {
+	for text, want := range map[string]string{
+		"": "f.dzn: error: the file is empty", " \n": "f.dzn: error: the file is empty",
+		"\x00\x01": "f.dzn: error: this is not text", "n=\xff": "f.dzn: error: this is not text",
+	} {
+		o, findings := instance.ReadDZN("f.dzn", []byte(text))
+		require.Nil(t, o)
+		require.Len(t, findings, 1)
+		require.Contains(t, findings[0].String(), want)
+	}
+}
+
+// Order, layout, comments and ways to write lists do not matter.
+func TestReadDZNInOtherWords(t *testing.T) {
+	want, findings := instance.ReadDZN("f.dzn", []byte(small))
+	require.Empty(t, findings)
+	parts := strings.SplitAfter(strings.SplitN(small, "\n", 2)[1], ";")
+	slices.Reverse(parts)
+	text := "\ufeff" + strings.Join(parts, "/* a\ncomment; n=7; */\n") + "% the end"
+	for old, other := range map[string]string{
+		"[{1},{1}]": "[ 1..1 ,\r\n { 1 , 1 } , ]", "size=[5,6]": "size = array1d( 1..2 , [5,\n6] )",
+		"[|0,20|]; m_a_e=[|20,40|]": "array2d(1..1, 1..2, [0,20]); m_a_e=[|20, 40,|]", "[0,5]": "[+0, % zero\n5]",
+		"|0,0|]": "|0,0,|]",
+	} {
+		text = strings.ReplaceAll(text, old, other)
+	}
+	got, findings := instance.ReadDZN("f.dzn", []byte(text))
+	require.Empty(t, findings)
+	require.Equal(t, want, got)
+}
+
+// A file cut short anywhere is never taken for a whole one, except behind its
+// last semicolon.
+func TestReadDZNCutAnywhere(t *testing.T) {
+	whole := strings.LastIndex(small, ";")
+	for n := range whole {
+		o, findings := instance.ReadDZN("f.dzn", []byte(small[:n]))
+		require.Nil(t, o, small[:n])
+		require.NotEmpty(t, findings)
+	}
+}
+
+func TestReadDZNWarnsOfALeastLoad(t *testing.T) {
+	o, findings := instance.ReadDZN("f.dzn", []byte(strings.Replace(small, "min_cap=[0]", "min_cap=[3]", 1)))
+	require.NotNil(t, o)
+	require.Len(t, findings, 1)
+	require.Equal(t, resources.Warning, findings[0].Severity)
+	require.Equal(t, "min_cap", findings[0].Field)
+}
+
 func TestReadDZNReportsEveryFault(t *testing.T) {
 	text := strings.Replace(small, "size=[5,6]", "size=[-5,-6]", 1)
 	text = strings.Replace(text, "max_cap=[10]", "max_cap=[10,10]", 1)
+	text = strings.Replace(text, "m=1;", "m=one;", 1)                // form
+	text = strings.Replace(text, "[9,6]", "[3,6]", 1)                // two values that do not go together
+	text = strings.Replace(text, "setup_times=[", "setup_times=", 1) // form
 	_, findings := instance.ReadDZN("f.dzn", []byte(text))
-	require.Len(t, findings, 3)
+	var fields []string
+	for _, f := range findings {
+		require.Positive(t, f.Line, f)
+		fields = append(fields, f.Field)
+	}
+	require.Equal(t, []string{"m", "setup_times", "max_time[1]", "size[1]", "size[2]"}, fields)
 }
 
 // The published example of the cost (see testdata/bench/README.md for the

@@ -6,19 +6,20 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"towpath/resources"
 )
 
 // ReadJobShop reads a job shop in the text form of the benchmark libraries:
-// lines that begin with # and empty lines aside, the first line is the number
-// of jobs and of machines, then comes a line per job with a pair "machine
-// time" for every machine, machines from 0. Every fault is a finding; the shop
-// is nil when there is one.
+// empty lines and what follows a # aside, the first line is the number of jobs
+// and of machines, then comes a line per job with a pair "machine time" for
+// every machine, machines from 0. Where there are not as many lines as jobs,
+// line ends do not count, as long as there are as many numbers as there should
+// be. Every fault is a finding; the shop is nil when there is an error. A job
+// that comes to a machine twice is planned as it is, with a warning.
 func ReadJobShop(file string, text []byte) (*Shop, []resources.Finding) {
-	r := &shopReader{file: file}
-	return r.read(text, r.pairs)
+	r := &shopReader{file: file, job: (*shopReader).pairs, even: true}
+	return r.read(text)
 }
 
 // ReadFlexibleShop reads a flexible job shop in the text form of Brandimarte
@@ -27,8 +28,8 @@ func ReadJobShop(file string, text []byte) (*Shop, []resources.Finding) {
 // number of steps and, for each, the number of its machines and a pair
 // "machine time" for each of them, machines from 1.
 func ReadFlexibleShop(file string, text []byte) (*Shop, []resources.Finding) {
-	r := &shopReader{file: file, mean: true}
-	return r.read(text, r.choices)
+	r := &shopReader{file: file, job: (*shopReader).choices, mean: true}
+	return r.read(text)
 }
 
 // maxMachines keeps a short file from asking for more machines than fit.
@@ -37,46 +38,84 @@ const maxMachines = 100_000
 // shopReader reads line by line and collects what is wrong.
 type shopReader struct {
 	file     string
-	mean     bool // a third number may follow in the first line
+	job      func(*shopReader, []string) []Step // reads one line of a job
+	even     bool                               // every job has a pair for each machine
+	mean     bool                               // a third number may follow in the first line
 	shop     Shop
 	jobs     int
 	findings []resources.Finding
 	line     int
 }
 
-func (r *shopReader) read(text []byte, job func([]string) []Step) (*Shop, []resources.Finding) {
+// shopLine is a line with something on it.
+type shopLine struct {
+	line   int
+	fields []string
+}
+
+func (r *shopReader) read(text []byte) (*Shop, []resources.Finding) {
 	r.shop.Name = r.file
-	if !utf8.Valid(text) {
+	if !isText(text) {
 		r.fail("", "", "plain text with numbers", "this is not text")
 		return nil, r.findings
 	}
-	header := false
-	for i, raw := range strings.Split(string(text), "\n") {
-		r.line = i + 1
-		fields := strings.Fields(raw)
-		switch {
-		case len(fields) == 0 || strings.HasPrefix(fields[0], "#"):
-		case !header:
-			header = true
-			if !r.header(fields) {
-				return nil, r.findings
-			}
-		case len(r.shop.Jobs) == r.jobs:
-			r.fail("job "+strconv.Itoa(r.jobs), fields[0], fmt.Sprintf("%d lines of jobs, as the first line says", r.jobs), "more jobs than announced")
-			return nil, r.findings
-		default:
-			r.shop.Jobs = append(r.shop.Jobs, job(fields))
-		}
-	}
-	if !header {
+	lines := shopLines(string(text))
+	if len(lines) == 0 {
 		r.fail("", "", "a first line with the number of jobs and of machines", "the file is empty")
-	} else if n := len(r.shop.Jobs); n < r.jobs {
-		r.fail("job "+strconv.Itoa(n), "", fmt.Sprintf("%d lines of jobs, as the first line says", r.jobs), fmt.Sprintf("the file is cut short after %d jobs", n))
-	}
-	if len(r.findings) > 0 {
 		return nil, r.findings
 	}
-	return &r.shop, nil
+	r.line = lines[0].line
+	if !r.header(lines[0].fields) {
+		return nil, r.findings
+	}
+	lines = r.regroup(lines[1:])
+	for i := range lines {
+		r.line = lines[i].line
+		if i == r.jobs {
+			r.fail(fmt.Sprintf("job %d", i), lines[i].fields[0], fmt.Sprintf("%d lines of jobs, as the first line says", r.jobs), "more jobs than announced")
+			break
+		}
+		r.shop.Jobs = append(r.shop.Jobs, r.job(r, lines[i].fields))
+	}
+	if n := len(lines); n < r.jobs {
+		r.fail(fmt.Sprintf("job %d", n), "", fmt.Sprintf("%d lines of jobs, as the first line says", r.jobs), fmt.Sprintf("the file is cut short after %d jobs", n))
+	}
+	if resources.HasErrors(r.findings) {
+		return nil, r.findings
+	}
+	return &r.shop, r.findings
+}
+
+// shopLines splits a text into lines and fields, without comments.
+func shopLines(text string) []shopLine {
+	var lines []shopLine
+	for i, raw := range strings.Split(strings.TrimPrefix(text, "\ufeff"), "\n") {
+		raw, _, _ = strings.Cut(raw, "#")
+		if fields := strings.Fields(raw); len(fields) > 0 {
+			lines = append(lines, shopLine{i + 1, fields})
+		}
+	}
+	return lines
+}
+
+// regroup makes a line a job of numbers that are broken into lines otherwise.
+func (r *shopReader) regroup(lines []shopLine) []shopLine {
+	var all []string
+	var at []int
+	for _, l := range lines {
+		for _, f := range l.fields {
+			all, at = append(all, f), append(at, l.line)
+		}
+	}
+	width := 2 * r.shop.Machines
+	if !r.even || len(lines) == r.jobs || len(all)%width != 0 || len(all)/width != r.jobs {
+		return lines
+	}
+	out := make([]shopLine, r.jobs)
+	for j := range out {
+		out[j] = shopLine{at[j*width], all[j*width : (j+1)*width]}
+	}
+	return out
 }
 
 func (r *shopReader) header(fields []string) bool {
@@ -113,7 +152,25 @@ func (r *shopReader) pairs(fields []string) []Step {
 		where := fmt.Sprintf("job %d, step %d", job, k/2)
 		steps = append(steps, Step{Options: r.option(where, fields[k], fields[k+1], 0)})
 	}
+	r.again(job, steps)
 	return steps
+}
+
+// again warns of a machine that a job comes to more than once.
+func (r *shopReader) again(job int, steps []Step) {
+	first := map[int]int{}
+	for k := range steps {
+		for _, o := range steps[k].Options {
+			if before, twice := first[o.Machine]; twice {
+				r.findings = append(r.findings, resources.Finding{
+					Severity: resources.Warning, File: r.file, Line: r.line, Field: fmt.Sprintf("job %d, step %d, machine", job, k),
+					Found: strconv.Itoa(o.Machine), Text: fmt.Sprintf("the job comes to a machine again, after step %d", before),
+				})
+			} else {
+				first[o.Machine] = k
+			}
+		}
+	}
 }
 
 // choices reads a job whose steps name their machines.
@@ -172,8 +229,8 @@ func (r *shopReader) number(field, text string, least, most int64) (int64, bool)
 }
 
 func (r *shopReader) fail(field, found, allowed, text string) {
-	if len(found) > 40 {
-		found = found[:40] + "…"
+	if short := []rune(found); len(short) > 40 {
+		found = string(short[:40]) + "…"
 	}
 	r.findings = append(r.findings, resources.Finding{
 		Severity: resources.Error, File: r.file, Line: r.line, Field: field, Found: found, Allowed: allowed, Text: text,

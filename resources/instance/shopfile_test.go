@@ -40,6 +40,9 @@ func TestReadJobShopSaysWhatIsWrong(t *testing.T) {
 		"machines":         {"1 1000000000\n", `f:1: error: machines: not allowed here`},
 		"huge":             {"1 1\n0 99999999999999999999\n", `job 0, step 0, time`},
 		"not text":         {"1 1\n0 \xff\n", `this is not text`},
+		"binary":           {"1 1\n0 1\x00\n", `this is not text`},
+		"only comments":    {"# 1 1\n# 0 1\n", `the file is empty`},
+		"cut in a line":    {"2 2\n0 3 1 4\n1 5\n", `f:3: error: job 1: 2 numbers; allowed: 4 numbers`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			shop, findings := instance.ReadJobShop("f", []byte(c.text))
@@ -56,6 +59,29 @@ func firstOf(s string) string {
 		return s[9:]
 	}
 	return s
+}
+
+// Comments, empty lines and white space do not matter, nor do line ends where
+// there are not as many lines as jobs.
+func TestReadJobShopInOtherWords(t *testing.T) {
+	want, findings := instance.ReadJobShop("f", []byte("2 2\n0 3 1 4\n1 5 0 0\n"))
+	require.Empty(t, findings)
+	for _, text := range []string{
+		"\ufeff#+++\r\n# instance f\r\n\r\n 2\t2 # jobs, machines\r\n\r\n0 3   1 4\r\n\t1 5 0 0 # last\r\n\r\n",
+		"2 2\n0 3\n1 4\n1 5\n0 0\n",
+		"2 2\n0 3 1 4 1 5 0 0",
+	} {
+		shop, findings := instance.ReadJobShop("f", []byte(text))
+		require.Empty(t, findings)
+		require.Equal(t, want, shop)
+	}
+}
+
+func TestReadJobShopWarnsOfAMachineTwice(t *testing.T) {
+	shop, findings := instance.ReadJobShop("f", []byte("1 2\n0 3 0 4\n"))
+	require.NotNil(t, shop)
+	require.Len(t, findings, 1)
+	require.Equal(t, `f:2: warning: job 0, step 1, machine: the job comes to a machine again, after step 0; found "0"`, findings[0].String())
 }
 
 func TestReadJobShopReportsEveryFault(t *testing.T) {
