@@ -26,6 +26,8 @@ type Plant struct {
 	Shipping  Shipping
 	Room      Room
 	Objective Objective
+	Chance    Chance // how times vary; unsaid where the file says nothing
+	Floor     Floor  // how people follow the plan
 }
 
 // Room gives the shop's air temperature, which sets how long mixed resin lives.
@@ -52,23 +54,25 @@ type Shipping struct {
 // engine knows what an oven or a winder is, only whether it takes one piece at
 // a time, several in places, or loads (Batch).
 type Station struct {
-	ID         string
-	Name       string
-	Kind       string
-	Calendar   string      // when it is open; empty: always
-	Stops      []Exception // planned: nothing at all runs then, not even unattended work
-	Unattended bool        // parts without people may run while the calendar is closed
-	Places     int         // pieces worked on side by side, each in a place of its own; 1 for a plain station
-	Batch      *Batch      // not nil: members of a load share start and end
-	Speed      float64
-	Recipes    []string         // cure recipes this station runs
-	Limits     map[string]int64 // largest value of a product's dimension it takes, e.g. length_mm
-	SetupSkill string           // who does a changeover; empty: nobody needed
-	SetupShare int64            // thousandths of a person
-	Setups     []SetupRule
-	SetupSum   bool              // true: changes of several attributes add up; false: the longest counts
-	Initial    map[string]string // attributes it is set up for at the start; nil: unknown, the first setup is free
-	Freeze     Seconds           // frozen window of this station; 0: the plant's
+	ID          string
+	Name        string
+	Kind        string
+	Calendar    string      // when it is open; empty: always
+	Stops       []Exception // planned: nothing at all runs then, not even unattended work
+	Unattended  bool        // parts without people may run while the calendar is closed
+	Places      int         // pieces worked on side by side, each in a place of its own; 1 for a plain station
+	Batch       *Batch      // not nil: members of a load share start and end
+	Speed       float64
+	Recipes     []string         // cure recipes this station runs
+	Limits      map[string]int64 // largest value of a product's dimension it takes, e.g. length_mm
+	SetupSkill  string           // who does a changeover; empty: nobody needed
+	SetupShare  int64            // thousandths of a person
+	Setups      []SetupRule
+	SetupSum    bool              // true: changes of several attributes add up; false: the longest counts
+	Initial     map[string]string // attributes it is set up for at the start; nil: unknown, the first setup is free
+	Freeze      Seconds           // frozen window of this station; 0: the plant's
+	SetupSpread Spread            // of its changeovers
+	Breakdowns  *Breakdowns       // nil: none
 }
 
 // Batch makes a station run loads.
@@ -91,10 +95,11 @@ type SetupRule struct {
 
 // Crew is a group of people with the same skills.
 type Crew struct {
-	ID     string
-	Name   string
-	Skills []string
-	Shifts []CrewShift
+	ID      string
+	Name    string
+	Skills  []string
+	Shifts  []CrewShift
+	Absence float64 // chance that one of them is not there on a day
 }
 
 // CrewShift puts heads on a calendar. Shifts of one crew add up.

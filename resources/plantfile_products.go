@@ -37,7 +37,8 @@ func readOperation(o *object, before string, units map[string]string) Operation 
 	if op.Name == "" {
 		op.Name = op.ID
 	}
-	op.Yield = o.yield("yield")
+	op.Yield, op.SecondPass = o.yield("yield"), o.percent("second_pass")
+	op.Spread = o.spread("spread")
 	if !o.has("run") && !o.has("run_at") && !o.has("recipe") && !o.has("load") && !o.has("load_each") && !o.has("unload") && !o.has("unload_each") {
 		o.r.report(Finding{Line: o.r.lineOf(o.path), Field: o.path, Text: "takes no time", Allowed: "run:, run_at:, recipe:, load: or unload:"})
 	}

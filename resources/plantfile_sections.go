@@ -43,6 +43,9 @@ func (r *reader) plant(root *yaml.Node) *Plant {
 	o.one("shipping", "shipping", func(o *object) { p.Shipping = readShipping(o) })
 	p.Objective = DefaultObjective()
 	o.one("objective", "objective", func(o *object) { readObjective(o, &p.Objective) })
+	o.one("chance", "chance", func(o *object) { p.Chance = readChance(o) })
+	p.Floor = DefaultFloor()
+	o.one("floor", "floor", func(o *object) { p.Floor = readFloor(o) })
 	o.each("calendars", "calendar", func(o *object) { p.Calendars = append(p.Calendars, r.readCalendar(o)) })
 	o.each("stations", "station", func(o *object) { p.Stations = append(p.Stations, readStation(o)) })
 	o.each("crews", "crew", func(o *object) { p.Crews = append(p.Crews, readCrew(o)) })
@@ -211,7 +214,7 @@ func readStation(o *object) Station {
 		Speed:   o.number("speed", 1, 0.001, 1000),
 		Recipes: o.texts("recipes"), Limits: o.sizes("limits"),
 		SetupSkill: o.text("setup_skill"), SetupSum: o.flag("setup_sum"),
-		Initial: o.attributes("initial"), Freeze: o.duration("freeze", 0),
+		Initial: o.attributes("initial"), Freeze: o.duration("freeze", 0), SetupSpread: o.spread("setup_spread"),
 	}
 	if share := o.people("setup_people"); s.SetupSkill != "" {
 		s.SetupShare = share
@@ -220,6 +223,7 @@ func readStation(o *object) Station {
 		o.need("capacity")
 		s.Batch = &Batch{Capacity: o.sizes("capacity"), Same: o.texts("same")}
 	})
+	o.one("breakdowns", "breakdowns", func(o *object) { s.Breakdowns = readBreakdowns(o) })
 	o.each("stops", "stop", func(o *object) { s.Stops = append(s.Stops, readStop(o)) })
 	o.each("setups", "setup", func(o *object) {
 		o.need("attribute", "time")
@@ -240,7 +244,7 @@ func orAny(value string) string {
 
 func readCrew(o *object) Crew {
 	o.need("skills", "shifts")
-	c := Crew{ID: o.id(), Name: o.text("name"), Skills: o.texts("skills")}
+	c := Crew{ID: o.id(), Name: o.text("name"), Skills: o.texts("skills"), Absence: o.percent("absence")}
 	o.each("shifts", "crew_shift", func(o *object) {
 		o.need("calendar", "heads")
 		c.Shifts = append(c.Shifts, CrewShift{Calendar: o.text("calendar"), Heads: o.count("heads", 1, 0, mostHeads)})

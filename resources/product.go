@@ -68,6 +68,8 @@ type Operation struct {
 	Mix        *MixDraw
 	Split      int           // > 0: the tube becomes this many shafts when the operation ends
 	Yield      float64       // first-pass yield, 0..1; 0 means 1
+	SecondPass float64       // of those that fail, the share that passes when it is done again; 0: not said
+	Spread     Spread        // of load, run and unload
 	Gate       string        // kind of result recorded here ("ring", "chart", "proof", …); empty: none
 	Rule       *quality.Rule // how the gate's measurements are judged; nil: by whoever reports
 	Cautions   []string
