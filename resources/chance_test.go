@@ -49,7 +49,7 @@ func TestReadPlantRefusesImpossibleChance(t *testing.T) {
 		{name: "order", old: "low: 0.95, likely: 1, high: 1.2", new: "low: 0.95, likely: 1, high: 0.9", want: "low ≤ likely ≤ high"},
 		{name: "missing", old: "{shape: gamma, cv: 0.25, mean: 1.05}", new: "{shape: gamma, mean: 1.05}", want: "cv: is missing"},
 		{name: "foreign", old: "machine: {shape: fixed}", new: "machine: {shape: fixed, cv: 0.1}", want: "does not go with this shape"},
-		{name: "shape", old: "machine: {shape: fixed}", new: "machine: {shape: fixt}", want: "did you mean fixed?"},
+		{name: "shape", old: "machine: {shape: fixed}", new: "machine: {shape: fixd}", want: "did you mean fixed?"},
 		{name: "values", old: "values: [0.8, 1, 1.4]", new: "values: [0.8, 0, 1.4]", want: "a number above 0"},
 		{name: "every", old: "every: 80h", new: "every: 10s", want: "at least 1m"},
 		{name: "absence", old: "absence: 2.5 %", new: "absence: 120 %", want: "absence"},
