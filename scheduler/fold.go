@@ -3,6 +3,7 @@
 package scheduler
 
 import (
+	"errors"
 	"iter"
 	"slices"
 
@@ -27,11 +28,34 @@ func Fold(log iter.Seq[events.Event]) (*State, []Rejection) { return FoldOnto(ni
 
 // FoldOnto is Fold on a plant that is known before the log.
 func FoldOnto(p *resources.Plant, log iter.Seq[events.Event]) (*State, []Rejection) {
+	s, rejected, _ := fold(NewState(p), log, nil) // an empty state holds nothing that a void could reach
+	return s, rejected
+}
+
+// ErrTooDeep says that a void in a tail reaches an event that is in the base
+// already: fold from an earlier base.
+var ErrTooDeep = errors.New("a void reaches behind the state it is folded onto")
+
+// FoldAfter is Fold of a log whose beginning was folded before: base is the
+// state after it, tail what follows, and base stays as it was. The result is
+// that of Fold on the whole, so a mistake of this morning costs a fold of this
+// morning and not of the year. It is ErrTooDeep when a void of the tail reaches
+// into the base. pass, which may be nil, sees the state after each event that
+// was taken; it may clone it and must not change it.
+func FoldAfter(base *State, tail iter.Seq[events.Event], pass func(*State)) (*State, []Rejection, error) {
+	return fold(base, tail, pass)
+}
+
+func fold(base *State, log iter.Seq[events.Event], pass func(*State)) (*State, []Rejection, error) {
 	counts := map[string]int{}
 	for {
-		f := &folding{s: NewState(p), struck: strike(log, counts), counts: counts}
-		if f.run(log) {
-			return f.s, f.rejected
+		f := &folding{s: base.Clone(), base: base, struck: strike(base, log, counts), counts: counts, pass: pass}
+		whole, err := f.run(log)
+		if err != nil {
+			return nil, nil, err
+		}
+		if whole {
+			return f.s, f.rejected, nil
 		}
 	}
 }
@@ -49,22 +73,30 @@ type void struct {
 // out, each with its voids in the order of the log. The last void counts
 // first: one that is struck out itself strikes nothing. Of a void that was sent
 // several times the place in counts is the one that counts, else the first.
-func strike(log iter.Seq[events.Event], counts map[string]int) map[string][]void {
+//
+// A void that the base knows to have counted, and events that the base has
+// taken, are not struck out here: run meets such a void and says so.
+func strike(base *State, log iter.Seq[events.Event], counts map[string]int) map[string][]void {
+	baked := map[string]bool{}
+	for _, by := range base.voided {
+		baked[by] = true
+	}
 	var voids []void
-	known := map[string]events.Kind{}
+	known := map[string]bool{}
 	at := 0
 	for e := range log {
 		at++
-		_, again := known[e.ID]
+		again := known[e.ID]
 		if place, ok := counts[e.ID]; ok {
 			again = place != at
 		}
+		again = again || base.holds(e.ID)
 		if d, ok := e.Data.(events.VoidData); ok && e.Kind == events.EventVoided && !again {
-			if kind, before := known[d.Event]; before && kind != events.PlantDeclared && d.Event != e.ID {
+			if known[d.Event] && d.Event != e.ID && !baked[d.Event] && !base.holds(d.Event) {
 				voids = append(voids, void{e.ID, d.Event, at})
 			}
 		}
-		known[e.ID] = e.Kind
+		known[e.ID] = true
 	}
 	struck := map[string][]void{}
 	for _, v := range slices.Backward(voids) {
@@ -75,9 +107,17 @@ func strike(log iter.Seq[events.Event], counts map[string]int) map[string][]void
 	return struck
 }
 
+// holds tells whether an event ID was taken.
+func (s *State) holds(id string) bool {
+	_, ok := s.seen.seq(id)
+	return ok
+}
+
 // folding is a log on its way into a state.
 type folding struct {
 	s        *State
+	base     *State
+	pass     func(*State)
 	struck   map[string][]void // by the ID they strike out
 	counts   map[string]int    // places of voids that count
 	at       int               // place in the log, from 1
@@ -86,14 +126,17 @@ type folding struct {
 
 // run is false when a void that was sent again, and is in order only now,
 // must be counted from the beginning.
-func (f *folding) run(log iter.Seq[events.Event]) bool {
+func (f *folding) run(log iter.Seq[events.Event]) (bool, error) {
 	for e := range log {
 		f.at++
 		err := f.take(e)
 		if err == ErrRebuild {
+			if f.deep(e) {
+				return false, ErrTooDeep
+			}
 			if _, counted := f.counts[e.ID]; !counted {
 				f.counts[e.ID] = f.at
-				return false
+				return false, nil
 			}
 			// Two voids of one ID that contradict each other: one counts.
 			err = refuse(RefusedRepeated, "event "+e.ID, "give every event an ID of its own", "the ID is that of another void")
@@ -102,8 +145,29 @@ func (f *folding) run(log iter.Seq[events.Event]) bool {
 			f.rejected = append(f.rejected, Rejection{Event: e, Err: err})
 			f.s.Skip(e.Seq)
 		}
+		if f.pass != nil {
+			f.pass(f.s)
+		}
 	}
-	return true
+	return true, nil
+}
+
+// deep tells whether a void that is in order reaches into the base: at an event
+// there, or at a void of the tail that struck one out there.
+func (f *folding) deep(e events.Event) bool {
+	d, ok := e.Data.(events.VoidData)
+	if !ok {
+		return false
+	}
+	if f.base.holds(d.Event) {
+		return true
+	}
+	for _, by := range f.base.voided {
+		if by == d.Event {
+			return true
+		}
+	}
+	return false
 }
 
 // take applies one event, or passes over it when it is void. A void event that
@@ -111,6 +175,9 @@ func (f *folding) run(log iter.Seq[events.Event]) bool {
 // met them one by one did the same.
 func (f *folding) take(e events.Event) error {
 	by := f.struckBy(e.ID)
+	if e.Kind == events.PlantDeclared {
+		by = "" // a declaration cannot be voided, whatever else had its ID
+	}
 	if by == "" && e.Kind != events.EventVoided {
 		_, err := f.s.Apply(e)
 		return err
