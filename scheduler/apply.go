@@ -76,6 +76,12 @@ func (s *State) witness(e *events.Event) {
 // void; false when it never was.
 func (s *State) Applied(id string) (uint64, bool) { return s.seen.seq(id) }
 
+// VoidedBy is the event ID that voids an event; false when nothing does.
+func (s *State) VoidedBy(id string) (string, bool) {
+	by, ok := s.voided[id]
+	return by, ok
+}
+
 func (t *change) apply() *Refusal {
 	switch t.e.Kind {
 	case events.PlantDeclared:

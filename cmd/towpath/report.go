@@ -3,6 +3,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"time"
@@ -28,6 +29,7 @@ type reportOptions struct {
 	until, started, gate        string
 	pass, fail                  bool
 	event, order, line          string
+	replaces                    string
 }
 
 // verb is one thing to report.
@@ -53,6 +55,8 @@ server is down; whether it was believed is then seen on the log page.
 A demo's clock runs fast, so report to a demo with --server and without --at.`,
 		Example: `  towpath report start --server http://127.0.0.1:8080 --station W1 --piece A-1-01 --operation wind
   towpath report finish --nats nats://127.0.0.1:4222 --plant shop --station W1 --piece A-1-01 --operation wind
+  towpath report start --server http://127.0.0.1:8080 --station W1 --piece A-1-02 --operation wind --replaces 6f1c…
+  towpath report void --server http://127.0.0.1:8080 --event 6f1c… --reason "wrong piece"
   towpath report down --server http://127.0.0.1:8080 --station OV1 --why "heater fault" --until 2026-03-02T18:00`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
@@ -86,6 +90,9 @@ func newVerb(v verb) *cobra.Command {
 	f.StringVar(&o.plant, "plant", "", "the plant's ID; required with --nats")
 	f.StringVar(&o.id, "id", "", "ID of the event; sending the same ID again counts once (default: a new one)")
 	f.StringVar(&o.by, "by", "", "who reports")
+	if v.kind != events.EventVoided {
+		f.StringVar(&o.replaces, "replaces", "", "ID of a wrong report that this one replaces: it is voided in the same step")
+	}
 	f.StringVar(&o.at, "at", "", "when it happened, RFC 3339 or local to this machine (default: now)")
 	f.DurationVar(&o.wait, "timeout", 10*time.Second, "how long to wait for the answer")
 	for _, name := range v.flags {
@@ -118,6 +125,9 @@ func (o *reportOptions) flag(c *cobra.Command, name string) {
 	}
 	if t, ok := text[name]; ok {
 		f.StringVar(t.into, name, "", t.usage)
+		if name == "why" {
+			f.StringVar(t.into, "reason", "", "the same as --why")
+		}
 		return
 	}
 	switch name {
@@ -156,6 +166,19 @@ func (o *reportOptions) toEvent(v verb) (events.Event, error) {
 	return e, nil
 }
 
+// batch is the fact, after the void of the one it replaces.
+func (o *reportOptions) batch(e events.Event) []events.Event {
+	if o.replaces == "" {
+		return []events.Event{e}
+	}
+	// Its ID follows from that of the fact, so that sending both again with
+	// --id counts once.
+	return []events.Event{{
+		ID: "void-for-" + e.ID, Kind: events.EventVoided, Plant: e.Plant, At: e.At, By: e.By,
+		Data: events.VoidData{Event: o.replaces, Why: cmp.Or(o.why, "replaced by "+e.ID)},
+	}, e}
+}
+
 func report(c *cobra.Command, v verb, o *reportOptions) error {
 	e, err := o.toEvent(v)
 	if err != nil {
@@ -165,9 +188,9 @@ func report(c *cobra.Command, v verb, o *reportOptions) error {
 	defer cancel()
 	var said string
 	if o.server != "" {
-		said, err = reportToServer(ctx, o.server, e)
+		said, err = reportToServer(ctx, o.server, o.batch(e)...)
 	} else {
-		said, err = reportToBus(ctx, o, e)
+		said, err = reportToBus(ctx, o, o.batch(e)...)
 	}
 	if err != nil {
 		return err

@@ -15,28 +15,37 @@ import (
 	"towpath/resources"
 )
 
-// reportToBus publishes one fact and waits until the log has it.
-func reportToBus(ctx context.Context, o *reportOptions, e events.Event) (string, error) {
+// reportToBus publishes facts one after the other, the void of a replaced one
+// first, and waits until the log has them.
+func reportToBus(ctx context.Context, o *reportOptions, batch ...events.Event) (string, error) {
 	if o.plant == "" {
 		return "", usage("it is the id in the plant file", "--plant is required with --nats")
 	}
-	if e.At == 0 {
-		e.At = resources.Tick(time.Now().Unix())
-	}
-	if err := events.Validate(e); err != nil {
-		return "", usage("", "%v", err)
+	for i := range batch {
+		if batch[i].At == 0 {
+			batch[i].At = resources.Tick(time.Now().Unix())
+		}
+		if err := events.Validate(batch[i]); err != nil {
+			return "", usage("", "%v", err)
+		}
 	}
 	client, err := station.Connect(o.nats, station.Config{Plant: o.plant, Station: o.station, By: o.by}, nats.Timeout(o.wait))
 	if err != nil {
 		return "", usage("e.g. --nats nats://127.0.0.1:4222", "%v", err)
 	}
 	defer client.Close()
-	receipt, err := client.Send(ctx, e)
+	var receipt station.Receipt
+	e := batch[0]
+	for _, e = range batch {
+		if receipt, err = client.Send(ctx, e); err != nil {
+			break
+		}
+	}
 	switch {
 	case errors.Is(err, station.ErrNoLog):
 		return "", trouble("is the plant's id right, and is its towpath running?", "no log takes reports of plant %s", o.plant)
 	case err != nil:
-		return "", trouble("send it again with --id "+e.ID+": it counts once", "%v", err)
+		return "", trouble("send it again with --id "+batch[len(batch)-1].ID+": it counts once", "%v", err)
 	case receipt.Duplicate:
 		return fmt.Sprintf("known already as number %d; nothing changed", receipt.Seq), nil
 	}

@@ -21,18 +21,21 @@ import (
 const maxAnswer = 1 << 20
 
 // reportToServer posts one fact and says what became of it.
-func reportToServer(ctx context.Context, server string, e events.Event) (string, error) {
+func reportToServer(ctx context.Context, server string, batch ...events.Event) (string, error) {
+	e := batch[len(batch)-1]
 	base, err := url.Parse(server)
 	if err != nil || base.Host == "" || base.Scheme != "http" && base.Scheme != "https" {
 		return "", usage("e.g. --server http://127.0.0.1:8080", "--server %q is no web address", server)
 	}
-	data, err := json.Marshal(e.Data)
-	if err != nil {
-		return "", trouble("", "%v", err)
+	whole := web.ReportBody{By: e.By}
+	for _, x := range batch {
+		data, err := json.Marshal(x.Data)
+		if err != nil {
+			return "", trouble("", "%v", err)
+		}
+		whole.Reports = append(whole.Reports, web.ReportedFact{ID: x.ID, Kind: x.Kind, Station: x.Station, At: x.At, Data: data})
 	}
-	body, err := json.Marshal(web.ReportBody{By: e.By, Reports: []web.ReportedFact{{
-		ID: e.ID, Kind: e.Kind, Station: e.Station, At: e.At, Data: data,
-	}}})
+	body, err := json.Marshal(whole)
 	if err != nil {
 		return "", trouble("", "%v", err)
 	}

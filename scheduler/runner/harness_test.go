@@ -109,6 +109,8 @@ type memLog struct {
 	ids    map[string]uint64 // that the broker remembers
 	reject map[uint64]runner.Reject
 	news   chan struct{}
+
+	followed []uint64 // from where it was read, each time
 }
 
 func newLog() *memLog {
@@ -201,6 +203,9 @@ func (l *memLog) Reject(_ context.Context, r runner.Reject) error {
 }
 
 func (l *memLog) Follow(_ context.Context, after uint64) (runner.Feed, error) {
+	l.mu.Lock()
+	l.followed = append(l.followed, after)
+	l.mu.Unlock()
 	return &memFeed{log: l, next: after}, nil
 }
 

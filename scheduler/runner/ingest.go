@@ -183,11 +183,17 @@ func (r *Runner) group(ctx context.Context, batch []Entry) (int, error) {
 		return n, nil
 	}
 	if fold {
+		before := r.state
 		if err := r.refold(ctx, r.state.Seq); err != nil {
 			return n, err
 		}
+		settled[len(settled)-1].notes = fallen(before, r.shown.rejects)
 	}
-	return n, r.keep(ctx, settled, fold)
+	if err := r.keep(ctx, settled, fold); err != nil {
+		return n, err
+	}
+	r.past.passed(r.state)
+	return n, nil
 }
 
 // take applies one record to the state. It says whether the log must be folded
@@ -217,6 +223,21 @@ func (r *Runner) take(e *Entry) (v verdict, fold bool) {
 	v.err = err
 	return v, false
 }
+
+// fallen tells of records that were believed until a void struck out what they
+// stood on.
+func fallen(before *scheduler.State, rejects []Reject) []scheduler.Note {
+	var notes []scheduler.Note
+	for _, x := range rejects {
+		if seq, believed := before.Applied(x.ID); believed && seq == x.Seq && len(notes) < maxFallen {
+			notes = append(notes, scheduler.Note{About: x.About, Text: fmt.Sprintf("number %d, %s, cannot stand without it: %s", x.Seq, x.Kind, x.Reason)})
+		}
+	}
+	return notes
+}
+
+// maxFallen is how many of them are told.
+const maxFallen = 10
 
 // unbelievable says why a record is not even tried; what it says depends on
 // the log alone, so that every replay says the same.
@@ -290,6 +311,6 @@ func (r *Runner) tell(settled []verdict) {
 func rejectOf(e *Entry, why error) Reject {
 	return Reject{
 		Seq: e.Seq, ID: e.Event.ID, Kind: e.Event.Kind, At: e.Event.At,
-		About: events.About(e.Event), By: e.Event.By, Reason: why.Error(),
+		About: events.About(e.Event), By: e.Event.By, Reason: why.Error(), Why: why,
 	}
 }

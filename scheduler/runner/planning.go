@@ -336,6 +336,7 @@ func (r *Runner) failed(res result) {
 type panicked struct {
 	value any
 	stack string
+	at    uint64 // record that was being folded; 0: none
 }
 
 func (p *panicked) Error() string { return fmt.Sprintf("internal error: %v", p.value) }

@@ -42,6 +42,7 @@ type Reject struct {
 	About  string // station, piece or order it spoke of
 	By     string
 	Reason string
+	Why    error // what Reason is the text of; nil when it comes from a store
 }
 
 // Log is the record of facts; it alone is the truth.

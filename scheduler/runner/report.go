@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
 
 	"towpath/events"
 	"towpath/resources"
@@ -128,7 +129,7 @@ func (r *Runner) unpark(ctx context.Context) error {
 // append tries reports on a copy of the state and stores the good ones
 // together. Those that cannot be judged now are parked.
 func (r *Runner) append(ctx context.Context, waiting []*ask) error {
-	good, batch := r.sift(waiting)
+	good, batch := r.sift(ctx, waiting)
 	if len(good) == 0 {
 		return nil
 	}
@@ -179,16 +180,26 @@ func (r *Runner) settleOld(batch []events.Event, seqs []uint64) {
 
 // sift settles the reports that are refused or known and returns the others
 // with their events.
-func (r *Runner) sift(waiting []*ask) (good []*ask, batch []events.Event) {
+func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch []events.Event) {
 	now := r.now()
 	trial := r.state.Clone()
 	under := map[string]bool{} // IDs in this batch
-	for _, a := range waiting {
+	for i, a := range waiting {
+		if a.corrects() && len(good) > 0 {
+			// What it corrects must be in the state; those behind it meet the
+			// state that it makes.
+			r.parked = append(r.parked, waiting[i:]...)
+			break
+		}
 		if r.underWay(a, under) {
 			r.parked = append(r.parked, a)
 			continue
 		}
-		if err := r.try(trial, a, now); err != nil {
+		err := r.try(trial, a, now)
+		if err == nil && a.corrects() && len(a.fresh) > 1 {
+			_, err = r.corrected(ctx, a.fresh)
+		}
+		if err != nil {
 			a.settle(Outcome{}, err)
 			if len(a.events) > 1 { // the events before the bad one have changed the copy
 				trial = r.state.Clone()
@@ -208,8 +219,17 @@ func (r *Runner) sift(waiting []*ask) (good []*ask, batch []events.Event) {
 		for _, e := range a.fresh {
 			under[e.ID] = true
 		}
+		if a.corrects() {
+			r.parked = append(r.parked, waiting[i+1:]...)
+			break
+		}
 	}
 	return good, batch
+}
+
+// corrects says whether a report voids something.
+func (a *ask) corrects() bool {
+	return slices.ContainsFunc(a.events, func(e events.Event) bool { return e.Kind == events.EventVoided })
 }
 
 // underWay says whether an event of the report is on its way already, so that
@@ -224,9 +244,10 @@ func (r *Runner) underWay(a *ask, under map[string]bool) bool {
 }
 
 // try puts a report to a copy of the state and notes which of its events are
-// new.
+// new. What follows a void is only looked at; corrected tries it.
 func (r *Runner) try(trial *scheduler.State, a *ask, now resources.Tick) error {
 	a.fresh, a.left = nil, 0
+	void := false
 	for i := range a.events {
 		e := &a.events[i]
 		if e.At == 0 {
@@ -239,22 +260,26 @@ func (r *Runner) try(trial *scheduler.State, a *ask, now resources.Tick) error {
 			a.out.Seq = max(a.out.Seq, seq)
 			continue
 		}
-		if err := r.tryOne(trial, *e, now); err != nil {
+		if err := r.tryOne(trial, *e, now, void); err != nil {
 			return &Refusal{Err: err}
 		}
+		void = void || e.Kind == events.EventVoided
 		a.fresh = append(a.fresh, *e)
 	}
 	a.left = len(a.fresh)
 	return nil
 }
 
-func (r *Runner) tryOne(trial *scheduler.State, e events.Event, now resources.Tick) error {
+func (r *Runner) tryOne(trial *scheduler.State, e events.Event, now resources.Tick, look bool) error {
 	if scheduler.TooFarAhead(e, now) {
 		return fmt.Errorf("the report speaks of an instant %s ahead of the shop's clock; set the clock of the machine that reports",
 			span(resources.Seconds(e.At-now)))
 	}
 	if err := events.Validate(e); err != nil {
 		return err
+	}
+	if look {
+		return nil
 	}
 	return guarded(func() error {
 		if _, err := trial.Apply(e); err != nil && !errors.Is(err, scheduler.ErrRebuild) {

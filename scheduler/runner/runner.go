@@ -68,7 +68,8 @@ func (o *Options) fill() error {
 //     the state before, so that a refusal leaves no trace.
 //  2. Records come back from the log in order, those that wait together. Each
 //     is applied to the state or rejected with a reason; a reject is kept and
-//     shown and stops nothing. A void folds the whole log again.
+//     shown and stops nothing. A void folds the log again from the newest
+//     checkpoint that it does not reach behind.
 //  3. One transaction of the store holds the new state and the last sequence
 //     applied. Until it has succeeded nothing below happens.
 //  4. Whoever waits in Report is told: acknowledged, or rejected and why.
@@ -87,6 +88,7 @@ type Runner struct {
 	guard   guard
 	unwell  time.Time // when the clock last misbehaved
 	state   *scheduler.State
+	past    checkpoints
 	poison  map[uint64]bool // records whose application failed inside
 	entries chan []Entry
 	asks    chan ask
@@ -138,6 +140,7 @@ func (r *Runner) Run(ctx context.Context) error {
 	if err := r.recoverState(ctx); err != nil {
 		return ended(ctx, err)
 	}
+	r.past.passed(r.state)
 	if err := r.follow(ctx); err != nil {
 		return ended(ctx, err)
 	}

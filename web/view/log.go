@@ -22,7 +22,7 @@ type LogQuery struct {
 // LogFilters lists the filters with the words pages use.
 func LogFilters() []Choice {
 	return []Choice{
-		{"all", "all"}, {"rejects", "not believed"}, {"work", "work"}, {"trouble", "trouble"}, {"orders", "orders"}, {"plans", "plans"}, {"notes", "notes"},
+		{"all", "all"}, {"rejects", "not believed"}, {"corrections", "corrections"}, {"work", "work"}, {"trouble", "trouble"}, {"orders", "orders"}, {"plans", "plans"}, {"notes", "notes"},
 	}
 }
 
@@ -48,6 +48,8 @@ type LogRow struct {
 	By      string         `json:"by" doc:"who reported"`
 	Detail  string         `json:"detail" doc:"reason, result or note"`
 	Order   string         `json:"order" doc:"order it concerns, when known"`
+	Void    string         `json:"void" doc:"ID of the event that took this one back; empty: it stands"`
+	CanVoid bool           `json:"can_void" doc:"true: it can be taken back"`
 }
 
 // LogNote is something the engine said.
@@ -95,6 +97,8 @@ func inLog(show string, r LogRow) bool {
 		return r.Sort == "reject"
 	case "notes":
 		return r.Sort == "note"
+	case "corrections":
+		return r.Void != "" || r.Kind == string(events.EventVoided)
 	case "plans":
 		return noun == "plan"
 	case "orders":
@@ -140,6 +144,7 @@ func (v *View) logRows() []LogRow {
 		if !p.Recent[i].Believed {
 			row.Sort = "reject"
 		}
+		v.correction(&row)
 		rows = append(rows, row)
 	}
 	for i := range p.Notes {
@@ -148,6 +153,22 @@ func (v *View) logRows() []LogRow {
 	}
 	slices.SortStableFunc(rows, func(a, b LogRow) int { return cmp.Compare(b.Seq, a.Seq) })
 	return rows
+}
+
+// correction says whether a fact still stands and whether it can be taken
+// back. A plan is replaced by the next one, a plant by another declaration.
+func (v *View) correction(row *LogRow) {
+	if row.Sort != "event" {
+		return
+	}
+	by, void := v.Picture.State.VoidedBy(row.ID)
+	switch kind := events.Kind(row.Kind); {
+	case void:
+		row.Void = by
+	case kind != events.PlanPublished && kind != events.PlantDeclared:
+		seq, applied := v.Picture.State.Applied(row.ID)
+		row.CanVoid = applied && seq == row.Seq
+	}
 }
 
 // orderOf finds the order a name belongs to: a serial, an order line, an
