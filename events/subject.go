@@ -38,6 +38,10 @@ func Subject(e Event) string {
 	}
 }
 
+// Topic is Subject as an MQTT topic: its tokens as levels. A broker that speaks
+// both hands a message published on one to those who listen on the other.
+func Topic(e Event) string { return strings.ReplaceAll(Subject(e), ".", "/") }
+
 func orderOf(e Event) string {
 	switch d := e.Data.(type) {
 	case OrderData:

@@ -65,7 +65,7 @@ func runDemo(c *cobra.Command, o *demoOptions) error {
 		fmt.Fprintf(c.ErrOrStderr(), "towpath: warning: the demo in %s goes on with its own seed, %d\n", dir, memory.Seed)
 	}
 	conf := shopConfig{
-		dir: dir, bus: o.bus, addr: o.addr, seed: memory.Seed, budget: budget,
+		dir: dir, bus: o.bus, mqtt: o.mqtt, addr: o.addr, seed: memory.Seed, budget: budget,
 		text: shiftDates(demo.Plant, memory.Days), logger: o.logger(c.ErrOrStderr(), slog.LevelWarn),
 	}
 	if err := demoFiles(&conf, memory.Days); err != nil {

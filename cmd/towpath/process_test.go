@@ -25,6 +25,7 @@ type process struct {
 	cmd  *exec.Cmd
 	addr string // of its pages
 	bus  string // of its message bus
+	mqtt string // of its MQTT listener
 	errs *lockedBuffer
 	done chan error
 }
@@ -62,6 +63,9 @@ func begin(t *testing.T, args ...string) *process {
 		for lines.Scan() {
 			if _, addr, ok := strings.Cut(lines.Text(), " is at "); ok {
 				p.addr = addr
+			}
+			if rest, ok := strings.CutPrefix(lines.Text(), "stations that speak MQTT 3.1.1 report to "); ok {
+				p.mqtt = rest
 			}
 			if rest, ok := strings.CutPrefix(lines.Text(), "stations report to "); ok {
 				p.bus, _, _ = strings.Cut(rest, " ")

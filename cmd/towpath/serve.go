@@ -21,6 +21,7 @@ type serveOptions struct {
 	addr    string
 	nats    string
 	bus     string
+	mqtt    string
 	seed    uint64
 	budget  time.Duration
 	verbose bool
@@ -31,6 +32,7 @@ func (o *serveOptions) common(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.addr, "addr", "127.0.0.1:8080", "where the web server listens; port 0 takes a free one")
 	f.StringVar(&o.bus, "bus", "127.0.0.1:0", "where stations reach the embedded message bus; port 0 takes a free one")
+	f.StringVar(&o.mqtt, "mqtt", "", "where stations that speak MQTT 3.1.1 reach the embedded message bus, e.g. 127.0.0.1:1883; empty: nowhere")
 	f.Uint64Var(&o.seed, "seed", 1, "seed of the search and of a simulated shop")
 	f.DurationVar(&o.budget, "budget", 5*time.Second, "wall time of one improvement; 0: never improve, only repair")
 	f.BoolVar(&o.verbose, "verbose", false, "log in detail")
@@ -71,6 +73,7 @@ The message bus is inside the program unless --nats names one elsewhere. There
 is no login: keep both addresses on a network where everyone may report.`,
 		Example: `  towpath serve --plant plant.yaml --orders orders.csv --data ./data
   towpath serve --plant plant.yaml --data ./data --addr 127.0.0.1:9000 --bus 127.0.0.1:4222
+  towpath serve --plant plant.yaml --data ./data --mqtt 127.0.0.1:1883
   towpath serve --plant plant.yaml --data ./data --nats nats://broker:4222`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -96,7 +99,7 @@ func serve(c *cobra.Command, o *serveOptions) error {
 		return err
 	}
 	conf := shopConfig{
-		dir: o.data, nats: o.nats, bus: o.bus, addr: o.addr,
+		dir: o.data, nats: o.nats, bus: o.bus, mqtt: o.mqtt, addr: o.addr,
 		plant: o.in.plant, text: o.in.plantText, lines: o.in.lines,
 		clock: runner.SystemClock{}, seed: o.seed, budget: budget, real: true,
 		logger: o.logger(c.ErrOrStderr(), slog.LevelInfo),
@@ -119,6 +122,10 @@ func (s *openedShop) announce(out, errs io.Writer) {
 	fmt.Fprintf(out, "%s is at %s\n", s.conf.plant.Name, s.address())
 	if s.conf.nats == "" {
 		warnOpen(errs, "the bus", s.conf.bus)
+	}
+	if mqtt := s.log.MQTT(); mqtt != "" {
+		warnOpen(errs, "the MQTT listener", s.conf.mqtt)
+		fmt.Fprintf(out, "stations that speak MQTT 3.1.1 report to %s\n", mqtt)
 	}
 	fmt.Fprintf(out, "stations report to %s as plant %s\n", s.log.URL(), s.conf.plant.ID)
 }

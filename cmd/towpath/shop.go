@@ -26,6 +26,7 @@ type shopConfig struct {
 	dir    string // data folder
 	nats   string // external broker; empty: embedded
 	bus    string // where the embedded broker listens
+	mqtt   string // where it listens for MQTT; empty: nowhere
 	addr   string // where the web server listens
 	plant  *resources.Plant
 	text   []byte // of the plant file
@@ -68,7 +69,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 		return nil, err
 	}
 	s.log, err = natslog.Open(ctx, natslog.Config{
-		Plant: conf.plant.ID, Dir: filepath.Join(conf.dir, "log"), URL: conf.nats, Listen: conf.bus, Logger: conf.logger,
+		Plant: conf.plant.ID, Dir: filepath.Join(conf.dir, "log"), URL: conf.nats, Listen: conf.bus, MQTT: conf.mqtt, Logger: conf.logger,
 	})
 	if err != nil {
 		return nil, busTrouble(conf, err)
@@ -106,7 +107,7 @@ func busTrouble(conf shopConfig, err error) error {
 	case conf.nats != "":
 		return trouble("is a NATS server with JetStream running there?", "%v", err)
 	}
-	return trouble("if the port is taken, choose another with --bus", "%v", err)
+	return trouble("if the port is taken, choose another with --bus or --mqtt", "%v", err)
 }
 
 func inUse(dir string) error {

@@ -17,6 +17,7 @@ import (
 // broker is a NATS server inside this process, with its folder locked.
 type broker struct {
 	server *server.Server
+	opts   *server.Options
 	lock   *flock.Flock
 }
 
@@ -35,12 +36,12 @@ func startBroker(c Config) (*broker, error) {
 	case !ours:
 		return nil, fmt.Errorf("%s: %w", c.Dir, ErrInUse)
 	}
-	s, fatal, err := newServer(c)
+	s, opts, fatal, err := newServer(c)
 	if err != nil {
 		_ = lock.Unlock()
 		return nil, err
 	}
-	b := &broker{server: s, lock: lock}
+	b := &broker{server: s, opts: opts, lock: lock}
 	s.Start()
 	if err := waitReady(s, fatal); err != nil {
 		b.stop()
@@ -66,7 +67,7 @@ func waitReady(s *server.Server, fatal <-chan string) error {
 	return fmt.Errorf("not ready after %v", startTimeout)
 }
 
-func newServer(c Config) (*server.Server, <-chan string, error) {
+func newServer(c Config) (*server.Server, *server.Options, <-chan string, error) {
 	opts := &server.Options{
 		ServerName: "towpath",
 		JetStream:  true,
@@ -83,15 +84,24 @@ func newServer(c Config) (*server.Server, <-chan string, error) {
 	} else {
 		host, port, err := hostPort(c.Listen)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		if opts.Host, opts.Port = host, port; port == 0 {
 			opts.Port = server.RANDOM_PORT
 		}
 	}
+	if c.MQTT != "" {
+		host, port, err := hostPort(c.MQTT)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		if opts.MQTT.Host, opts.MQTT.Port = host, port; port == 0 {
+			opts.MQTT.Port = server.RANDOM_PORT
+		}
+	}
 	s, err := server.NewServer(opts)
 	if err != nil {
-		return nil, nil, fmt.Errorf("broker: %w", err)
+		return nil, nil, nil, fmt.Errorf("broker: %w", err)
 	}
 	out := c.Logger
 	if out == nil {
@@ -99,7 +109,7 @@ func newServer(c Config) (*server.Server, <-chan string, error) {
 	}
 	fatal := make(chan string, 1)
 	s.SetLoggerV2(brokerLogger{out.With("part", "broker"), fatal}, false, false, false)
-	return s, fatal, nil
+	return s, opts, fatal, nil
 }
 
 // stop ends the server; everything acknowledged is on the disk already.

@@ -36,6 +36,11 @@ type Config struct {
 	// loopback opens the log to everyone who can reach it.
 	Listen string
 
+	// MQTT is where stations that speak MQTT 3.1.1 reach the embedded broker,
+	// "host:port"; port 0: a free port. Empty: nowhere. Like Listen it asks
+	// nobody for a password. An external broker has a listener of its own.
+	MQTT string
+
 	// Window is how long the broker remembers event IDs; default 10 minutes.
 	Window time.Duration
 	// Replicas of the streams on an external cluster; default 1.
@@ -55,6 +60,8 @@ func (c Config) complete() (Config, error) {
 		return c, fmt.Errorf("%w: plant %q: give the plant's name", ErrConfig, c.Plant)
 	case c.URL == "" && c.Dir == "":
 		return c, fmt.Errorf("%w: give a folder for the embedded broker or the URL of an external one", ErrConfig)
+	case c.URL != "" && c.MQTT != "":
+		return c, fmt.Errorf("%w: mqtt %q: the external broker must listen for MQTT itself", ErrConfig, c.MQTT)
 	case c.Window < 0 || c.Replicas < 0 || c.Replicas > 5:
 		return c, fmt.Errorf("%w: window %v, replicas %d: want a window of 0 or more and 0 to 5 replicas", ErrConfig, c.Window, c.Replicas)
 	}
@@ -63,6 +70,11 @@ func (c Config) complete() (Config, error) {
 	}
 	if c.Replicas == 0 {
 		c.Replicas = 1
+	}
+	if c.MQTT != "" {
+		if _, _, err := hostPort(c.MQTT); err != nil {
+			return c, err
+		}
 	}
 	if c.URL == "" && c.Listen != InProcess {
 		if c.Listen == "" {

@@ -6,6 +6,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net"
+	"strconv"
 	"time"
 
 	"github.com/nats-io/nats.go"
@@ -124,6 +126,16 @@ func (l *Log) URL() string {
 	default:
 		return l.broker.server.ClientURL()
 	}
+}
+
+// MQTT is where stations that speak MQTT 3.1.1 reach the embedded broker, e.g.
+// "tcp://127.0.0.1:1883"; empty when it does not listen for them.
+func (l *Log) MQTT() string {
+	if l.broker == nil || l.conf.MQTT == "" {
+		return ""
+	}
+	o := &l.broker.opts.MQTT // the server has written the port it took
+	return "tcp://" + net.JoinHostPort(o.Host, strconv.Itoa(o.Port))
 }
 
 // Conn is the log's connection, for programs in this process that report.
