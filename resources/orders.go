@@ -76,6 +76,7 @@ func (r orderRecord) blank() bool {
 // orderReader holds what reading one file needs.
 type orderReader struct {
 	file     string
+	what     string // the file should hold, in messages
 	plant    *Plant
 	products []string
 	findings []Finding
@@ -87,7 +88,7 @@ type orderReader struct {
 type lineKey struct{ order, line string }
 
 func newOrderReader(file string, p *Plant) *orderReader {
-	r := &orderReader{file: file, plant: p, seen: map[lineKey]int{}}
+	r := &orderReader{file: file, what: "order lines", plant: p, seen: map[lineKey]int{}}
 	for i := range p.Products {
 		r.products = append(r.products, p.Products[i].ID)
 	}
@@ -100,11 +101,21 @@ func (r *orderReader) report(f Finding) {
 	r.findings = append(r.findings, f)
 }
 
-// result hands out all lines or none. Of a hopeless file it tells the first
-// few hundred findings, and no warning takes the place of an error.
+// result hands out all lines or none.
 func (r *orderReader) result() ([]OrderLine, []Finding) {
+	found, bad := r.told()
+	if bad {
+		return nil, found
+	}
+	return r.lines, found
+}
+
+// told are the findings in the order of the file, and whether one of them is
+// an error. Of a hopeless file it tells the first few hundred, and no warning
+// takes the place of an error.
+func (r *orderReader) told() (found []Finding, bad bool) {
 	SortFindings(r.findings)
-	found, bad := r.findings, HasErrors(r.findings)
+	found, bad = r.findings, HasErrors(r.findings)
 	if len(found) > maxFindings {
 		shown := slices.Clone(found)
 		severity := Warning
@@ -116,10 +127,7 @@ func (r *orderReader) result() ([]OrderLine, []Finding) {
 		found = append(shown, Finding{Severity: severity, File: r.file,
 			Text: fmt.Sprintf("%d more findings are not shown", len(found)-len(shown))})
 	}
-	if bad {
-		return nil, found
-	}
-	return r.lines, found
+	return found, bad
 }
 
 // encoding accepts UTF-8 of a sane size without its byte order mark; false
@@ -128,7 +136,7 @@ func (r *orderReader) encoding(text []byte) ([]byte, bool) {
 	const asUTF8 = "save it again as CSV in UTF-8"
 	utf16 := bytes.HasPrefix(text, []byte{0xFF, 0xFE}) || bytes.HasPrefix(text, []byte{0xFE, 0xFF})
 	text = bytes.TrimPrefix(text, []byte("\uFEFF"))
-	f := Finding{Allowed: "order lines as CSV in UTF-8"}
+	f := Finding{Allowed: r.what + " as CSV in UTF-8"}
 	switch {
 	case len(text) > MaxOrderBytes:
 		f.Text, f.Found = "the file is too large", fmt.Sprintf("%d bytes", len(text))

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 
-// Package xlsx reads order lines from XLSX workbooks (ISO/IEC 29500). It only
+// Package xlsx reads order lines and forecasts from XLSX workbooks (ISO/IEC 29500). It only
 // turns a sheet into rows of text; what they mean is resources.ReadOrderRows's
 // business, so that a workbook and a CSV file with the same cells are the same.
 package xlsx
@@ -20,11 +20,22 @@ import (
 // if it has one, else of its first sheet. Columns and findings are those of
 // resources.ReadOrderRows; a finding's line is the row of the sheet.
 func ReadOrders(file string, text []byte, p *resources.Plant) ([]resources.OrderLine, []resources.Finding) {
-	rows, err := Rows(text)
+	rows, err := Rows(text, "orders")
 	if err != nil {
 		return nil, []resources.Finding{{File: file, Text: err.Error(), Allowed: "order lines in a workbook (.xlsx)"}}
 	}
 	return resources.ReadOrderRows(file, rows, p)
+}
+
+// ReadForecast reads a season forecast from a workbook: from its sheet named
+// "forecast" if it has one, else from its first sheet. Forms and findings are
+// those of resources.ReadForecastRows.
+func ReadForecast(file string, text []byte, p *resources.Plant) (*resources.Forecast, []resources.Finding) {
+	rows, err := Rows(text, "forecast")
+	if err != nil {
+		return nil, []resources.Finding{{File: file, Text: err.Error(), Allowed: "a forecast in a workbook (.xlsx)"}}
+	}
+	return resources.ReadForecastRows(file, rows, p)
 }
 
 // Limits of what is taken from a workbook.
@@ -38,11 +49,12 @@ var (
 	errColumns = fmt.Errorf("the sheet has values right of column %d; take them out", maxColumns)
 )
 
-// Rows gives the cells of the orders' sheet as text, from its first row on;
+// Rows gives the cells of the sheet of that name as text, of the first sheet
+// when there is none, from its first row on;
 // blank rows are kept, blank ends of rows are not. Numbers come without their
 // format; dates, which a workbook stores as numbers with a date's format, come
 // as 2006-01-02 or 2006-01-02 15:04, a formula as the result stored with it.
-func Rows(text []byte) (rows [][]string, err error) {
+func Rows(text []byte, name string) (rows [][]string, err error) {
 	if err := checkArchive(text); err != nil {
 		return nil, err
 	}
@@ -62,20 +74,20 @@ func Rows(text []byte) (rows [][]string, err error) {
 	}
 	defer book.Close()
 	plainFormats(book)
-	sheet, err := ordersSheet(book)
+	sheet, err := namedSheet(book, name)
 	if err != nil {
 		return nil, err
 	}
 	return sheetRows(book, sheet)
 }
 
-func ordersSheet(book *excelize.File) (string, error) {
+func namedSheet(book *excelize.File, wanted string) (string, error) {
 	sheets := book.GetSheetList()
 	if len(sheets) == 0 {
 		return "", errors.New("the workbook has no sheet")
 	}
 	for _, name := range sheets {
-		if strings.EqualFold(strings.TrimSpace(name), "orders") {
+		if strings.EqualFold(strings.TrimSpace(name), wanted) {
 			return name, nil
 		}
 	}

@@ -71,7 +71,7 @@ func TestRowsOfEveryKindOfCell(t *testing.T) {
 		<row r="4"><c r="A4" s="1"><v>46095</v></c><c r="B4" s="2"><v>46095.6666666667</v></c><c r="C4" s="2"><v>46095</v></c><c r="D4" s="1"><v>46095.25</v></c></row>
 		<row r="6"><c r="A6" s="2" t="s"><v>1</v></c><c r="B6" t="b"><v>1</v></c><c r="C6"><f>1+2</f><v>3</v></c><c r="D6" t="e"><v>#REF!</v></c><c r="E6" t="str"><f>"a"</f><v>a</v></c><c r="F6" s="4"><v>007</v></c><c r="Z6"/></row>`,
 		"shared", "2026-03-14 00:00")
-	rows, err := xlsx.Rows(text)
+	rows, err := xlsx.Rows(text, "orders")
 	require.NoError(t, err)
 	require.Equal(t, [][]string{
 		nil,
@@ -86,7 +86,7 @@ func TestRowsOfEveryKindOfCell(t *testing.T) {
 // Workbooks that count from 1904 are 1462 days behind.
 func TestRowsOfAWorkbookCountingFrom1904(t *testing.T) {
 	text := workbook(t, `<workbookPr date1904="1"/>`, `<row r="1"><c r="A1" s="1"><v>44633</v></c></row>`)
-	rows, err := xlsx.Rows(text)
+	rows, err := xlsx.Rows(text, "orders")
 	require.NoError(t, err)
 	require.Equal(t, [][]string{{"2026-03-14"}}, rows)
 }
@@ -177,7 +177,7 @@ func TestWorkbooksThatAreRefused(t *testing.T) {
 		"row beyond all":      {workbook(t, "", `<row r="1048577"><c><v>1</v></c></row>`), "row"},
 		"no such column":      {workbook(t, "", `<row r="1"><c r="ZZZZ1"><v>1</v></c></row>`), "row 1 of the sheet"},
 	} {
-		rows, err := xlsx.Rows(c.text)
+		rows, err := xlsx.Rows(c.text, "orders")
 		require.Nil(t, rows, name)
 		require.ErrorContains(t, err, c.say, name)
 		lines, findings := xlsx.ReadOrders("orders.xlsx", c.text, plant(t))
@@ -209,7 +209,7 @@ func FuzzSheet(f *testing.F) {
 	f.Fuzz(func(t *testing.T, rows, styles string) {
 		text := pack(t, part{"xl/workbook.xml", fmt.Sprintf(book, "")}, part{"xl/_rels/workbook.xml.rels", bookRels},
 			part{"xl/styles.xml", styles}, part{"xl/worksheets/sheet1.xml", fmt.Sprintf(sheet, rows)})
-		got, err := xlsx.Rows(text)
+		got, err := xlsx.Rows(text, "orders")
 		if err != nil {
 			require.Nil(t, got)
 		}
