@@ -25,11 +25,12 @@ var impure = []string{
 // above lists, for each pure package, the packages of the module it may
 // import: arrows point one way.
 var above = map[string][]string{
-	"resources":         {"towpath/resources/quality"},
-	"resources/quality": {},
-	"events":            {"towpath/resources", "towpath/resources/quality"},
-	"scheduler":         {"towpath/resources", "towpath/resources/quality", "towpath/events"},
-	"scheduler/search":  {"towpath/resources", "towpath/scheduler"},
+	"resources":          {"towpath/resources/quality"},
+	"resources/quality":  {},
+	"events":             {"towpath/resources", "towpath/resources/quality"},
+	"scheduler":          {"towpath/resources", "towpath/resources/quality", "towpath/events"},
+	"scheduler/capacity": {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search"},
+	"scheduler/search":   {"towpath/resources", "towpath/scheduler"},
 }
 
 // The pure packages have no clock, goroutine, channel, global random source,

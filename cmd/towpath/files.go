@@ -56,12 +56,14 @@ func tooLarge(path string, limit int64) error {
 
 // inputs are the files most commands begin with.
 type inputs struct {
-	plantPath  string
-	ordersPath string
+	plantPath    string
+	ordersPath   string
+	forecastPath string
 
 	plantText []byte
 	plant     *resources.Plant
 	lines     []resources.OrderLine
+	forecast  *resources.Forecast
 	found     []resources.Finding
 }
 
@@ -105,6 +107,25 @@ func parseOrders(path string, text []byte, plant *resources.Plant) ([]resources.
 	return lines, found, nil
 }
 
+// readForecast reads the forecast against the plant, which must have been read.
+func (in *inputs) readForecast() error {
+	text, err := readFile(in.forecastPath, maxOrdersFile)
+	if err != nil {
+		return err
+	}
+	var found []resources.Finding
+	switch {
+	case strings.HasPrefix(string(text[:min(len(text), 4)]), "PK\x03\x04"):
+		in.forecast, found = xlsx.ReadForecast(in.forecastPath, text, in.plant)
+	case strings.EqualFold(filepath.Ext(in.forecastPath), ".xlsx"):
+		return usage("save it as .xlsx again, or as .csv", "%s: named like a workbook but not one", in.forecastPath)
+	default:
+		in.forecast, found = resources.ReadForecast(in.forecastPath, text, in.plant)
+	}
+	in.found = append(in.found, found...)
+	return nil
+}
+
 // failed counts the errors among the findings.
 func (in *inputs) failed() int {
 	n := 0
@@ -116,15 +137,20 @@ func (in *inputs) failed() int {
 	return n
 }
 
-// read reads both files for a command that wants to go on; it prints what was
-// found, and answers a fault when there are errors. The path of the orders may
-// be empty.
+// read reads the files for a command that wants to go on; it prints what was
+// found, and answers a fault when there are errors. The paths of orders
+// and forecast may be empty.
 func (in *inputs) read(errs io.Writer) error {
 	if err := in.readPlant(); err != nil {
 		return err
 	}
 	if in.plant != nil && in.ordersPath != "" {
 		if err := in.readOrders(); err != nil {
+			return err
+		}
+	}
+	if in.plant != nil && in.forecastPath != "" {
+		if err := in.readForecast(); err != nil {
 			return err
 		}
 	}
