@@ -18,6 +18,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"towpath/events"
+	"towpath/resources/quality"
 )
 
 // asyncAPI is what the tests look at of asyncapi.yaml.
@@ -130,7 +131,9 @@ func TestAsyncAPIHasEveryKindAndSubject(t *testing.T) {
 
 func TestAsyncAPIHasEveryField(t *testing.T) {
 	doc, _ := readAsyncAPI(t)
-	types := map[string]reflect.Type{"LoadItem": reflect.TypeFor[events.LoadItem]()}
+	types := map[string]reflect.Type{
+		"LoadItem": reflect.TypeFor[events.LoadItem](), "LotUse": reflect.TypeFor[events.LotUse](), "Measure": reflect.TypeFor[quality.Measure](),
+	}
 	for _, k := range events.Kinds() {
 		p := reflect.TypeOf(events.Payload(k))
 		types[p.Name()] = p

@@ -193,7 +193,7 @@ func TestSizeIsLimited(t *testing.T) {
 	_, err := events.Decode(text(t, o))
 	require.ErrorIs(t, err, events.ErrSize)
 
-	plan := samples()[21]
+	plan := samples()[23]
 	plan.Data = events.PlanData{Version: 1, Gzip: bytes.Repeat([]byte{7}, 5<<20)}
 	large, err := events.Encode(plan)
 	require.NoError(t, err)

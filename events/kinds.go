@@ -2,7 +2,10 @@
 
 package events
 
-import "towpath/resources"
+import (
+	"towpath/resources"
+	"towpath/resources/quality"
+)
 
 // Kind names a kind of fact. It is the last part of a CloudEvents type.
 type Kind string
@@ -29,6 +32,8 @@ const (
 	PieceScrapped     Kind = "piece.scrapped"
 	PieceHeld         Kind = "piece.held"
 	PieceReleased     Kind = "piece.released"
+	BatchHeld         Kind = "batch.held"
+	BatchReleased     Kind = "batch.released"
 	ResultRecorded    Kind = "result.recorded"
 	PlanPublished     Kind = "plan.published"
 	EventVoided       Kind = "event.voided"
@@ -83,6 +88,7 @@ type OperationData struct {
 	Place     int            `json:"place,omitempty"` // from 1; 0: not said
 	Mix       string         `json:"mix,omitempty"`
 	Tools     []string       `json:"tools,omitempty"` // unit marks
+	Lots      []LotUse       `json:"lots,omitempty"`  // of the materials it draws
 	Started   resources.Tick `json:"started,omitempty"`
 	Why       string         `json:"why,omitempty"`
 }
@@ -93,7 +99,14 @@ type LoadData struct {
 	Load   string     `json:"load"`
 	Pieces []LoadItem `json:"pieces,omitempty"` // required when closed; may be repeated later
 	Mix    string     `json:"mix,omitempty"`
+	Lots   []LotUse   `json:"lots,omitempty"` // of the materials its members draw
 	Why    string     `json:"why,omitempty"`
+}
+
+// LotUse says from which lot of the supplier a material came.
+type LotUse struct {
+	Material string `json:"material"`
+	Lot      string `json:"lot"`
 }
 
 // LoadItem is one member of a load.
@@ -109,6 +122,7 @@ type MixData struct {
 	Resin       string             `json:"resin,omitempty"`
 	Grams       int64              `json:"grams,omitempty"`
 	Ingredients map[string]float64 `json:"ingredients_g,omitempty"` // weighed grams by name
+	Lots        []LotUse           `json:"lots,omitempty"`          // of its ingredients, under their names
 	Why         string             `json:"why,omitempty"`
 }
 
@@ -132,13 +146,28 @@ type PieceData struct {
 	Why   string `json:"why,omitempty"`
 }
 
-// ResultData is a measured result at a gate. Pass is the reporter's verdict.
+// BatchData holds or releases everything made from one mix, in one load, or
+// from one lot of a material; exactly one of Mix, Load and Lot is given.
+type BatchData struct {
+	Mix      string `json:"mix,omitempty"`
+	Load     string `json:"load,omitempty"`
+	Material string `json:"material,omitempty"` // with Lot
+	Lot      string `json:"lot,omitempty"`
+	Why      string `json:"why,omitempty"`
+}
+
+// ResultData is a measured result at a gate. Where the plant file has a rule
+// for the gate, Measured is what it is judged by. Pass is the reporter's
+// verdict; it counts where there is no rule. Decision is that of a person who
+// puts another in the place of the rule's, and says why.
 type ResultData struct {
 	Piece     string             `json:"piece"`
 	Operation string             `json:"operation"`
 	Gate      string             `json:"gate"`
 	Pass      bool               `json:"pass"`
-	Values    map[string]float64 `json:"values,omitempty"` // unit in the name, e.g. torque_nm
+	Values    map[string]float64 `json:"values,omitempty"`   // unit in the name, e.g. torque_nm; kept, not judged
+	Measured  []quality.Measure  `json:"measured,omitempty"` // raw, with units
+	Decision  string             `json:"decision,omitempty"` // pass, rework, remake, hold
 	Why       string             `json:"why,omitempty"`
 }
 

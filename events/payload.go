@@ -104,6 +104,8 @@ func allowedFor(t reflect.Type) string {
 		return "a text"
 	case t.Kind() == reflect.Bool:
 		return "true, false"
+	case t == reflect.TypeFor[[]float64]():
+		return "a list of numbers"
 	case t.Kind() == reflect.Slice:
 		return "a list of texts"
 	case t.Kind() == reflect.Map:

@@ -10,6 +10,7 @@ import (
 
 	"towpath/events"
 	"towpath/resources"
+	"towpath/resources/quality"
 )
 
 // anyEvent draws a valid event of any kind, with every field free within what
@@ -27,7 +28,7 @@ func anyEvent(t *rapid.T) events.Event {
 	switch noun {
 	case "operation", "load", "mix", "station":
 		e.Station = name().Draw(t, "station")
-	case "tool", "piece", "result", "event":
+	case "tool", "piece", "result", "event", "batch":
 		e.Station = maybe(name()).Draw(t, "station")
 	}
 	e.Data = anyData(t, e)
@@ -57,7 +58,7 @@ func anyData(t *rapid.T, e events.Event) any {
 	case events.OperationData:
 		d := events.OperationData{
 			Piece: n("piece"), Operation: n("operation"), Place: rapid.IntRange(0, events.MaxPlace).Draw(t, "place"),
-			Mix: m("mix"), Tools: names(t, "tools"), Why: why,
+			Mix: m("mix"), Tools: names(t, "tools"), Lots: lots(t), Why: why,
 		}
 		if e.Kind == events.OperationFinished && rapid.Bool().Draw(t, "has start") {
 			d.Started = resources.Tick(rapid.Int64Range(int64(events.FirstInstant), int64(e.At)).Draw(t, "started"))
@@ -67,7 +68,7 @@ func anyData(t *rapid.T, e events.Event) any {
 		return anyLoad(t, e.Kind, n("load"), m("mix"), why)
 	case events.MixData:
 		return events.MixData{
-			Mix: n("mix"), Resin: n("resin"), Grams: rapid.Int64Range(1, events.MaxGrams).Draw(t, "grams"), Ingredients: values(t, 0), Why: why,
+			Mix: n("mix"), Resin: n("resin"), Grams: rapid.Int64Range(1, events.MaxGrams).Draw(t, "grams"), Ingredients: values(t, 0), Lots: lots(t), Why: why,
 		}
 	case events.StationData:
 		return events.StationData{Why: why, Until: until}
@@ -78,8 +79,16 @@ func anyData(t *rapid.T, e events.Event) any {
 	case events.ResultData:
 		return events.ResultData{
 			Piece: n("piece"), Operation: n("operation"), Gate: n("gate"), Pass: rapid.Bool().Draw(t, "pass"),
-			Values: values(t, -math.MaxFloat64), Why: why,
+			Values: values(t, -math.MaxFloat64), Measured: measures(t), Decision: maybe(rapid.SampledFrom(events.Decisions())).Draw(t, "decision"), Why: why,
 		}
+	case events.BatchData:
+		switch rapid.IntRange(0, 2).Draw(t, "of what") {
+		case 0:
+			return events.BatchData{Mix: n("mix"), Why: why}
+		case 1:
+			return events.BatchData{Load: n("load"), Why: why}
+		}
+		return events.BatchData{Material: n("material"), Lot: n("lot"), Why: why}
 	case events.PlanData:
 		return events.PlanData{
 			Version: rapid.Int64Range(1, math.MaxInt64).Draw(t, "version"), Base: rapid.Uint64().Draw(t, "base"),
@@ -93,7 +102,7 @@ func anyData(t *rapid.T, e events.Event) any {
 }
 
 func anyLoad(t *rapid.T, k events.Kind, load, mix, why string) events.LoadData {
-	d := events.LoadData{Load: load, Mix: mix, Why: why}
+	d := events.LoadData{Load: load, Mix: mix, Lots: lots(t), Why: why}
 	least := 0
 	if k == events.LoadClosed {
 		least = 1
@@ -139,6 +148,24 @@ func values(t *rapid.T, low float64) map[string]float64 {
 		return nil
 	}
 	return m
+}
+
+func lots(t *rapid.T) []events.LotUse {
+	var out []events.LotUse
+	for range rapid.IntRange(0, 2).Draw(t, "lots") {
+		out = append(out, events.LotUse{Material: name().Draw(t, "material"), Lot: name().Draw(t, "lot")})
+	}
+	return out
+}
+
+func measures(t *rapid.T) []quality.Measure {
+	var out []quality.Measure
+	for range rapid.IntRange(0, 2).Draw(t, "measures") {
+		out = append(out, quality.Measure{
+			Of: name().Draw(t, "of"), Unit: name().Draw(t, "unit"), Values: rapid.SliceOfN(rapid.Float64(), 1, 4).Draw(t, "readings"),
+		})
+	}
+	return out
 }
 
 func tick(t *rapid.T, label string) resources.Tick {

@@ -5,6 +5,7 @@ package events_test
 import (
 	"towpath/events"
 	"towpath/resources"
+	"towpath/resources/quality"
 )
 
 // at is 2026-03-02T06:00:00Z; the day is invented like everything here.
@@ -19,15 +20,16 @@ func samples() []events.Event {
 		Order: "2601", Line: "1", Customer: "Ferncastle Racing", Product: "TUBE-76", Quantity: 12, ShipBy: at + 864000,
 		Due: at + 860000, Weight: 3, Kind: "event", EarliestStart: at + 60, Note: "no stickers, please\nsecond line",
 	}
+	lots := []events.LotUse{{Material: "tow", Lot: "T-0481"}}
 	op := events.OperationData{
-		Piece: "2601-1-01", Operation: "wind", Place: 2, Mix: "mix-1", Tools: []string{"M-76-1", "M-76-2"}, Why: "tow ran out",
+		Piece: "2601-1-01", Operation: "wind", Place: 2, Mix: "mix-1", Tools: []string{"M-76-1", "M-76-2"}, Lots: lots, Why: "tow ran out",
 	}
 	finished := op
 	finished.Started = at - 1800
-	load := events.LoadData{Load: "cure-7", Mix: "mix-1", Why: "full", Pieces: []events.LoadItem{
+	load := events.LoadData{Load: "cure-7", Mix: "mix-1", Lots: lots, Why: "full", Pieces: []events.LoadItem{
 		{Piece: "2601-1-01", Operation: "cure", Tools: []string{"M-76-1"}}, {Piece: "2601-1-02", Operation: "cure"},
 	}}
-	mix := events.MixData{Mix: "mix-1", Resin: "R2", Grams: 2400, Ingredients: map[string]float64{"base": 1800.5, "hardener": 599.5}, Why: "for 2601"}
+	mix := events.MixData{Mix: "mix-1", Resin: "R2", Grams: 2400, Ingredients: map[string]float64{"base": 1800.5, "hardener": 599.5}, Lots: []events.LotUse{{Material: "hardener", Lot: "H-77"}}, Why: "for 2601"}
 	stop := events.StationData{Why: "creel motor", Until: at + 7200}
 	tool := events.ToolData{Unit: "M-76-2", Why: "coating worn", Until: at + 86400}
 	piece := events.PieceData{Piece: "2601-1-01", Why: "void seen"}
@@ -52,8 +54,12 @@ func samples() []events.Event {
 		floor("18", events.PieceScrapped, "TEST", piece),
 		floor("19", events.PieceHeld, "", piece),
 		floor("20", events.PieceReleased, "", piece),
+		floor("24", events.BatchHeld, "", events.BatchData{Mix: "mix-1", Why: "wrong hardener"}),
+		floor("25", events.BatchReleased, "", events.BatchData{Material: "tow", Lot: "T-0481", Why: "maker's certificate came"}),
 		floor("21", events.ResultRecorded, "TEST", events.ResultData{
 			Piece: "2601-1-01", Operation: "proof", Gate: "proof", Pass: true, Values: map[string]float64{"torque_nm": 1250, "angle_deg": -3.25}, Why: "second pull",
+			Measured: []quality.Measure{{Of: "torque", Unit: "N·m", Values: []float64{0, 400.5, 800}}, {Of: "twist", Unit: "deg", Values: []float64{-0.1, 1.5, 3}}},
+			Decision: "hold",
 		}),
 		floor("22", events.PlanPublished, "", events.PlanData{Version: 4, Base: 812, Gzip: []byte{0x1f, 0x8b, 8, 0}}),
 		floor("23", events.EventVoided, "", events.VoidData{Event: "sample-05", Why: "wrong serial"}),

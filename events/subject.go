@@ -79,6 +79,11 @@ func About(e Event) string {
 		return d.Piece
 	case ResultData:
 		return d.Piece
+	case BatchData:
+		if d.Lot != "" {
+			return d.Material + "/" + d.Lot
+		}
+		return d.Mix + d.Load
 	case PlanData:
 		return strconv.FormatInt(d.Version, 10)
 	case VoidData:

@@ -39,6 +39,8 @@ func TestSubjects(t *testing.T) {
 		towpath.Demo%20shop.station.TEST.piece.scrapped
 		towpath.Demo%20shop.piece.2601-1-01.held
 		towpath.Demo%20shop.piece.2601-1-01.released
+		towpath.Demo%20shop.batch.held
+		towpath.Demo%20shop.batch.released
 		towpath.Demo%20shop.station.TEST.result.recorded
 		towpath.Demo%20shop.plan.published
 		towpath.Demo%20shop.event.voided

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"towpath/resources"
+	"towpath/resources/quality"
 )
 
 // Limits of what an event may say, far beyond any shop and near enough to
@@ -22,6 +23,8 @@ const (
 	MaxMembers  = 1_000     // pieces in one load
 	MaxPlace    = 1_000     // of one station
 	MaxGrams    = 1_000_000 // one mix: a tonne
+	MaxLots     = 50        // named in one report
+	MaxMeasures = 50        // quantities in one result
 )
 
 // Validate reports everything about an event that can be seen without knowing
@@ -149,6 +152,7 @@ func checkOperation(fs *faults, e Event) {
 	for i, u := range d.Tools {
 		fs.name(fmt.Sprintf("data.tools[%d]", i), u, "the mark of a tool unit")
 	}
+	fs.lots(d.Lots)
 	fs.note("data.why", d.Why)
 	switch {
 	case d.Started == 0:
@@ -163,6 +167,7 @@ func checkLoad(fs *faults, e Event) {
 	d := e.Data.(LoadData)
 	fs.name("data.load", d.Load, "the load's ID")
 	fs.maybeName("data.mix", d.Mix, "the mix's ID")
+	fs.lots(d.Lots)
 	fs.note("data.why", d.Why)
 	if e.Kind == LoadClosed && len(d.Pieces) == 0 {
 		fs.add(ErrMissing, "data.pieces", "", "the pieces in the load, each with its operation", "")
@@ -195,6 +200,7 @@ func checkMix(fs *faults, e Event) {
 		fs.within("data.grams", d.Grams, 0, MaxGrams)
 	}
 	fs.numbers("data.ingredients_g", d.Ingredients, 0)
+	fs.lots(d.Lots)
 	fs.note("data.why", d.Why)
 }
 
@@ -223,6 +229,63 @@ func checkResult(fs *faults, e Event) {
 	fs.name("data.operation", d.Operation, "the operation with the gate")
 	fs.name("data.gate", d.Gate, "the gate's name, e.g. ring")
 	fs.numbers("data.values", d.Values, math.Inf(-1))
+	fs.measures(d.Measured)
+	if d.Decision != "" && !slices.Contains(Decisions(), d.Decision) {
+		fs.add(ErrValue, "data.decision", strconv.Quote(d.Decision), strings.Join(Decisions(), ", "), "leave it out where the rule decides")
+	}
+	fs.note("data.why", d.Why)
+}
+
+// Decisions lists what a person may decide at a gate.
+func Decisions() []string {
+	return []string{string(quality.Pass), string(quality.Rework), string(quality.Remake), string(quality.Hold)}
+}
+
+// measures looks at the form of measurements; the gate's rule judges the rest.
+func (fs *faults) measures(all []quality.Measure) {
+	fs.within("number of data.measured", int64(len(all)), 0, MaxMeasures)
+	for i, m := range all {
+		at := fmt.Sprintf("data.measured[%d]", i)
+		fs.name(at+".of", m.Of, "the quantity, e.g. torque")
+		fs.name(at+".unit", m.Unit, "its unit, e.g. N·m")
+		fs.within("number of "+at+".values", int64(len(m.Values)), 1, quality.MostReadings)
+		for k, x := range m.Values {
+			if math.IsNaN(x) || math.IsInf(x, 0) {
+				fs.add(ErrValue, fmt.Sprintf("%s.values[%d]", at, k), strconv.FormatFloat(x, 'g', -1, 64), "a finite number", "")
+			}
+		}
+	}
+}
+
+// lots looks at the lots that a report names.
+func (fs *faults) lots(all []LotUse) {
+	fs.within("number of data.lots", int64(len(all)), 0, MaxLots)
+	for i, l := range all {
+		at := fmt.Sprintf("data.lots[%d]", i)
+		fs.name(at+".material", l.Material, "the material")
+		fs.name(at+".lot", l.Lot, "the supplier's lot")
+	}
+}
+
+func checkBatch(fs *faults, e Event) {
+	d := e.Data.(BatchData)
+	given := 0
+	for _, x := range []struct{ field, name, what string }{
+		{"data.mix", d.Mix, "the mix's ID"}, {"data.load", d.Load, "the load's ID"}, {"data.lot", d.Lot, "the supplier's lot"},
+	} {
+		if x.name != "" {
+			given++
+			fs.name(x.field, x.name, x.what)
+		}
+	}
+	if given != 1 {
+		fs.add(ErrContradiction, "data", "", "exactly one of mix, load and lot", "")
+	}
+	if (d.Material != "") != (d.Lot != "") {
+		fs.add(ErrContradiction, "data.material", strconv.Quote(d.Material), "together with lot", "")
+	} else {
+		fs.maybeName("data.material", d.Material, "the material")
+	}
 	fs.note("data.why", d.Why)
 }
 

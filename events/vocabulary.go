@@ -39,6 +39,8 @@ var vocabulary = []word{
 	{PieceScrapped, PieceData{}, '?', checkPiece},
 	{PieceHeld, PieceData{}, '?', checkPiece},
 	{PieceReleased, PieceData{}, '?', checkPiece},
+	{BatchHeld, BatchData{}, '?', checkBatch},
+	{BatchReleased, BatchData{}, '?', checkBatch},
 	{ResultRecorded, ResultData{}, '?', checkResult},
 	{PlanPublished, PlanData{}, ' ', checkPlan},
 	{EventVoided, VoidData{}, '?', checkVoid},

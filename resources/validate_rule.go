@@ -84,6 +84,19 @@ func (p *Product) Between(from, to int) []bool {
 	return on
 }
 
+// After tells of each operation whether it comes after any of those given,
+// directly or through others.
+func (p *Product) After(any []bool) []bool {
+	follows := p.followers()
+	out := make([]bool, len(p.Routing))
+	for i := range out {
+		for j, is := range any {
+			out[i] = out[i] || is && follows[j][i]
+		}
+	}
+	return out
+}
+
 // RuleText says in words how a rule judges, for pages.
 func RuleText(r *quality.Rule) string {
 	switch r.Fail {

@@ -58,7 +58,7 @@ func Alerts(s *State, now Tick) []Note {
 func (s *State) reading() *change {
 	t := &change{s: s, plant: s.Plant}
 	t.lines.base, t.pieces.base, t.loads.base = s.Lines, s.Pieces, s.Loads
-	t.mixes.base, t.stations.base, t.tools.base = s.Mixes, s.Stations, s.Tools
+	t.mixes.base, t.stations.base, t.tools.base, t.batches.base = s.Mixes, s.Stations, s.Tools, s.Batches
 	return t
 }
 

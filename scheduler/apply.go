@@ -130,6 +130,10 @@ func (t *change) applyRest() *Refusal {
 		return with(t, t.pieceHeld)
 	case events.PieceReleased:
 		return with(t, t.pieceReleased)
+	case events.BatchHeld:
+		return with(t, t.batchHeld)
+	case events.BatchReleased:
+		return with(t, t.batchReleased)
 	case events.ResultRecorded:
 		return with(t, t.resultRecorded)
 	case events.PlanPublished:

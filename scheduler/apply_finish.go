@@ -23,6 +23,9 @@ func (t *change) operationFinished(d events.OperationData) *Refusal {
 	if m.Refuse != "" {
 		return t.already(p, o, m)
 	}
+	if o.Status == Planned && t.e.At <= o.Redo {
+		return t.again(p, o, t.e.At)
+	}
 	if o.Status == Planned {
 		if r := t.implyStart(p, o, d); r != nil {
 			return r
@@ -37,6 +40,11 @@ func (t *change) operationFinished(d events.OperationData) *Refusal {
 			"%s cannot end at %s: it is reported running from %s", o.Operation, t.s.clock(t.e.At), t.s.clock(last))
 	}
 	late := o.Status == Done
+	if len(o.Lots) == 0 {
+		if r := t.recordLots(p, k, d.Lots, true); r != nil {
+			return r
+		}
+	}
 	t.end(p, k, t.e.At, false)
 	if late {
 		t.note(p.Serial, "late report: %s ended at %s", o.Operation, t.s.clock(t.e.At))
@@ -64,7 +72,7 @@ func (t *change) implyStart(p *Piece, o *OpState, d events.OperationData) *Refus
 	}
 	x := start{
 		piece: d.Piece, operation: d.Operation, station: st.ID, place: d.Place,
-		mix: d.Mix, tools: d.Tools, at: d.Started, over: true,
+		mix: d.Mix, tools: d.Tools, lots: d.Lots, at: d.Started, over: true,
 	}
 	switch {
 	case x.at < 0 || x.at > t.e.At:
@@ -87,7 +95,7 @@ func (t *change) guess(p *Piece, o *OpState, st *resources.Station) Tick {
 // of earlier ones on the same piece.
 func (t *change) known(p *Piece, o *OpState) Tick {
 	product := t.product(p)
-	at := firstInstant
+	at := max(firstInstant, o.Redo)
 	for _, link := range product.Routing[o.Index].After {
 		j := opIndex(p, product.OperationIndex(link.Operation))
 		if j < 0 || link.Min < 0 {
@@ -122,7 +130,7 @@ func (t *change) end(p *Piece, k int, at Tick, guessed bool) {
 	was := o.Ended
 	o.Status, o.Ended, o.EndGuessed = Done, at, guessed
 	if !guessed {
-		o.EndedBy = t.e.By
+		o.EndedBy, o.EndEvent = t.e.By, t.e.ID
 	}
 	t.giveBack(p, k, was, at)
 }
@@ -188,6 +196,7 @@ func (t *change) correctStart(serial string, k int, d events.OperationData) *Ref
 		s.SetupAt = t.e.At
 	}
 	o.Started, o.StartGuessed, o.StartedBy, o.Station = t.e.At, false, t.e.By, st.ID
+	o.StartEvent = t.e.ID
 	if d.Place > 0 {
 		o.Place = d.Place
 	}
@@ -239,5 +248,5 @@ func (t *change) correctMix(p *Piece, k int, reported string) *Refusal {
 	if was := t.mixes.edit(o.Mix); was != nil {
 		was.Drawn -= t.product(p).Routing[o.Index].Mix.Grams
 	}
-	return t.draw(p, k, reported, t.e.At)
+	return t.draw(p, k, reported, t.e.At, true)
 }

@@ -266,6 +266,7 @@ func (t *change) startLoad(run *LoadRun, d events.LoadData, at Tick, over bool) 
 		if t.product(p).Routing[p.Ops[k].Index].Mix != nil {
 			x.mix = d.Mix
 		}
+		x.lots = lotsFor(&t.product(p).Routing[p.Ops[k].Index], d.Lots)
 		if r := t.start(x); r != nil {
 			return r
 		}
@@ -275,9 +276,20 @@ func (t *change) startLoad(run *LoadRun, d events.LoadData, at Tick, over bool) 
 	}
 	run.Status, run.Started, run.StartGuessed = Started, at, over
 	if !over {
-		run.By = t.e.By
+		run.By, run.StartEvent = t.e.By, t.e.ID
 	}
 	return nil
+}
+
+// lotsFor are those of a load's lots whose material one member draws.
+func lotsFor(op *resources.Operation, lots []events.LotUse) []events.LotUse {
+	var out []events.LotUse
+	for _, l := range lots {
+		if slices.ContainsFunc(op.Draws, func(d resources.Draw) bool { return d.Material == l.Material }) {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 func (t *change) loadFinished(d events.LoadData) *Refusal {
@@ -312,12 +324,12 @@ func (t *change) endLoad(id string) *Refusal {
 	for _, m := range run.Members {
 		p := t.editPiece(m.Piece)
 		for k := range p.Ops {
-			if p.Ops[k].Operation == m.Operation && p.Ops[k].Status != Done {
+			if p.Ops[k].Operation == m.Operation && p.Ops[k].Status != Done && p.Ops[k].Load == id {
 				t.end(p, k, t.e.At, false)
 			}
 		}
 	}
-	run.Status, run.Ended, run.By = Done, t.e.At, t.e.By
+	run.Status, run.Ended, run.By, run.EndEvent = Done, t.e.At, t.e.By, t.e.ID
 	if s := t.stations.look(run.Station); s != nil && s.Load == id {
 		t.editStation(run.Station).Load = ""
 	}
@@ -348,7 +360,7 @@ func (t *change) correctLoad(d events.LoadData) *Refusal {
 	if s := t.editStation(run.Station); s != nil && s.SetupAt == run.Started {
 		s.SetupAt = t.e.At
 	}
-	run.Started, run.StartGuessed = t.e.At, false
+	run.Started, run.StartGuessed, run.StartEvent = t.e.At, false, t.e.ID
 	for _, m := range run.Members {
 		if r := t.correctMember(m, d); r != nil {
 			return r
@@ -366,7 +378,10 @@ func (t *change) correctMember(m Member, d events.LoadData) *Refusal {
 		return r
 	}
 	o := &p.Ops[k]
-	o.Started, o.StartGuessed, o.StartedBy = t.e.At, false, t.e.By
+	if o.Load != d.Load {
+		return nil // done again since, outside this load
+	}
+	o.Started, o.StartGuessed, o.StartedBy, o.StartEvent = t.e.At, false, t.e.By, t.e.ID
 	if r := t.correctTools(p, k, toolsOf(d, m)); r != nil {
 		return r
 	}

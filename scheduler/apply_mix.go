@@ -3,7 +3,9 @@
 package scheduler
 
 import (
+	"fmt"
 	"math"
+	"slices"
 
 	"towpath/events"
 	"towpath/resources"
@@ -41,11 +43,29 @@ func (t *change) mixMade(d events.MixData) *Refusal {
 	if resin.MaxMass > 0 && grams > resin.MaxMass {
 		t.note(d.Mix, "%d g is more than the %d g one mix of %s may have: it may heat up by itself; follow the supplier's data sheet", grams, resin.MaxMass, resin.ID)
 	}
-	t.weighed(d, resin)
-	t.mixes.put(d.Mix, &MixRun{
-		ID: d.Mix, Resin: resin.ID, Grams: grams, Made: t.e.At,
-		Expiry: t.e.At + Tick(t.plant.MixLife(resin, t.e.At)),
-	})
+	faults, r := t.weighed(d, resin)
+	if r != nil {
+		return r
+	}
+	run := &MixRun{
+		ID: d.Mix, Resin: resin.ID, Grams: grams, Made: t.e.At, By: t.e.By, Event: t.e.ID,
+		Expiry:  t.e.At + Tick(t.plant.MixLife(resin, t.e.At)),
+		Weighed: len(d.Ingredients) > 0 && faults == "",
+	}
+	for _, l := range d.Lots {
+		run.Lots = append(run.Lots, Lot{l.Material, l.Lot})
+	}
+	t.mixes.put(d.Mix, run)
+	for _, l := range run.Lots {
+		if faults == "" && t.batchIsHeld(l.key()) {
+			faults = batchText(l.key()) + " is on hold"
+			t.holdBatch(batchMix+d.Mix, faults)
+			return nil
+		}
+	}
+	if faults != "" {
+		t.holdBatch(batchMix+d.Mix, "weigh check: "+faults)
+	}
 	return nil
 }
 
@@ -69,21 +89,42 @@ func (t *change) plannedMix(d events.MixData) (string, int64) {
 }
 
 // weighed is the weigh check: each ingredient against its share of the whole.
-func (t *change) weighed(d events.MixData, resin *resources.Resin) {
-	if resin.IngredientsTol <= 0 || len(d.Ingredients) == 0 {
-		return
+// It tells what is out of tolerance; a weight that is missing, or of something
+// that does not belong in, is no result.
+func (t *change) weighed(d events.MixData, resin *resources.Resin) (faults string, r *Refusal) {
+	if len(d.Ingredients) == 0 {
+		return "", nil
 	}
+	about := "mix " + d.Mix
 	var parts, total float64
+	names := make([]string, 0, len(resin.Ingredients))
 	for _, in := range resin.Ingredients {
+		names = append(names, in.Name)
 		parts += in.Parts
-		total += d.Ingredients[in.Name]
+		got, there := d.Ingredients[in.Name]
+		if !there {
+			return "", refuse(RefusedMalformed, about, "weigh "+list(names), "the weight of %s is missing", in.Name)
+		}
+		if got < 0 || math.IsNaN(got) || math.IsInf(got, 0) {
+			return "", refuse(RefusedMalformed, about, "weigh again", "%g g of %s cannot be", got, in.Name)
+		}
+		total += got
+	}
+	for _, name := range sortedKeys(d.Ingredients) {
+		if len(names) > 0 && !slices.Contains(names, name) {
+			return "", refuse(RefusedMalformed, about, "it takes "+list(names), "%s does not belong in %s", name, resin.ID)
+		}
+	}
+	if resin.IngredientsTol <= 0 {
+		return "", nil
 	}
 	for _, in := range resin.Ingredients {
 		want := total * in.Parts / parts
 		if got := d.Ingredients[in.Name]; math.Abs(got-want) > resin.IngredientsTol*want {
-			t.note(d.Mix, "weigh check: %.1f g of %s, %.1f g are right for this mix; do not use it before somebody has looked", got, in.Name, want)
+			faults = joinWhy(faults, fmt.Sprintf("%.1f g of %s, %.1f g are right for this mix", got, in.Name, want))
 		}
 	}
+	return faults, nil
 }
 
 func (t *change) mixDiscarded(d events.MixData) *Refusal {
@@ -99,7 +140,7 @@ func (t *change) mixDiscarded(d events.MixData) *Refusal {
 		return refuse(RefusedContradicts, about, "check the times", "it was made only at %s", t.s.clock(mix.Made))
 	}
 	mix = t.mixes.edit(d.Mix)
-	mix.Discarded, mix.Ended, mix.Left = true, t.e.At, d.Grams
+	mix.Discarded, mix.Ended, mix.Left, mix.EndEvent = true, t.e.At, d.Grams, t.e.ID
 	if d.Grams == 0 {
 		mix.Left = max(0, mix.Grams-mix.Drawn)
 	}

@@ -40,10 +40,16 @@ func (t *change) pieceScrapped(d events.PieceData) *Refusal {
 	if r != nil {
 		return r
 	}
+	return t.lose(p, d.Why)
+}
+
+// lose scraps a piece, and the shafts of a tube, and makes again what the order
+// still needs.
+func (t *change) lose(p *Piece, why string) *Refusal {
 	lost := []*Piece{p}
 	t.shafts(p, func(shaft *Piece) { lost = append(lost, shaft) })
 	for _, q := range lost {
-		t.scrap(q.Serial, d.Why)
+		t.scrap(q.Serial, why)
 	}
 	l := t.lines.edit(LineKey(p.Order, p.Line))
 	if l == nil {
@@ -101,7 +107,7 @@ func (t *change) pieceHeld(d events.PieceData) *Refusal {
 		return r
 	}
 	for _, c := range p.Detained {
-		if c.By == d.Piece {
+		if c.By == d.Piece && c.Batch == "" {
 			return refuse(RefusedAlready, "piece "+d.Piece, "nothing to do", "it is held already since %s%s", t.s.clock(c.At), because(c.Why))
 		}
 	}
@@ -138,16 +144,16 @@ func (p *Piece) tellDetained() {
 
 // absolve ends the holds of a piece, and of the shafts of a tube, whose cause
 // is gone.
-func (t *change) absolve(p *Piece, gone func(by string) bool) {
+func (t *change) absolve(p *Piece, gone func(Detention) bool) {
 	freed := []string{p.Serial}
 	t.shafts(p, func(shaft *Piece) { freed = append(freed, shaft.Serial) })
 	for _, serial := range freed {
 		q := t.pieces.look(serial)
-		if !slices.ContainsFunc(q.Detained, func(c Detention) bool { return gone(c.By) }) {
+		if !slices.ContainsFunc(q.Detained, gone) {
 			continue
 		}
 		q = t.editPiece(serial)
-		q.Detained = slices.DeleteFunc(slices.Clone(q.Detained), func(c Detention) bool { return gone(c.By) })
+		q.Detained = slices.DeleteFunc(slices.Clone(q.Detained), gone)
 		if len(q.Detained) == 0 {
 			q.Detained = nil
 		}
@@ -158,9 +164,10 @@ func (t *change) absolve(p *Piece, gone func(by string) bool) {
 	}
 }
 
-// causedBy tells whether a cause of a hold is a piece or one of its gates.
-func causedBy(cause, serial string) bool {
-	return cause == serial || strings.HasPrefix(cause, serial+"/")
+// causedBy tells whether a hold is for a piece itself or one of its gates, or
+// for a mix, a load or a lot that went into it.
+func (c Detention) causedBy(serial string) bool {
+	return c.Batch != "" || c.By == serial || strings.HasPrefix(c.By, serial+"/")
 }
 
 func (t *change) pieceReleased(d events.PieceData) *Refusal {
@@ -168,45 +175,15 @@ func (t *change) pieceReleased(d events.PieceData) *Refusal {
 	if r != nil {
 		return r
 	}
-	own := slices.ContainsFunc(p.Detained, func(c Detention) bool { return causedBy(c.By, p.Serial) })
+	own := slices.ContainsFunc(p.Detained, func(c Detention) bool { return c.causedBy(p.Serial) })
 	if !own {
 		return refuse(RefusedHeld, "piece "+p.Serial, "release "+p.Parent, "it is held with its tube %s%s", p.Parent, because(p.Why))
 	}
-	t.absolve(p, func(cause string) bool { return causedBy(cause, p.Serial) })
-	return nil
-}
-
-func (t *change) resultRecorded(d events.ResultData) *Refusal {
-	on := events.Kind(onGatePassed)
-	if !d.Pass {
-		on = onGateFailed
+	for _, c := range p.Detained {
+		if c.Batch != "" {
+			t.note(p.Serial, "released by itself; %s stays on hold", batchText(c.Batch))
+		}
 	}
-	p, r := t.pieceMove(d.Piece, on)
-	if r != nil {
-		return r
-	}
-	k, r := step(p, d.Operation)
-	if r != nil {
-		return r
-	}
-	op := &t.product(p).Routing[p.Ops[k].Index]
-	switch {
-	case op.Gate == "":
-		return refuse(RefusedWrongPlace, "piece "+p.Serial, "check the operation", "%s has no gate", op.ID)
-	case d.Gate != op.Gate:
-		return refuse(RefusedWrongPlace, "piece "+p.Serial, "record "+op.Gate, "%s records no %q", op.ID, d.Gate)
-	}
-	p = t.editPiece(d.Piece)
-	p.Ops[k].Passed, p.Ops[k].Failed = d.Pass, !d.Pass
-	cause := p.Serial + "/" + op.ID
-	if d.Pass {
-		t.absolve(p, func(by string) bool { return by == cause })
-		return nil
-	}
-	if slices.ContainsFunc(p.Detained, func(c Detention) bool { return c.By == cause }) {
-		t.note(p.Serial, "%s failed again%s", op.Gate, because(d.Why))
-		return nil
-	}
-	t.detain(p, Detention{By: cause, Why: op.Gate + " failed" + because(d.Why), At: t.e.At})
+	t.absolve(p, func(c Detention) bool { return c.causedBy(p.Serial) })
 	return nil
 }

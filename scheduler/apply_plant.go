@@ -221,6 +221,10 @@ func (t *change) reroute(serial string, product *resources.Product) *Refusal {
 	}
 	held := t.heldUnits(p)
 	p.Ops = ops
+	p.Earlier = slices.Clone(p.Earlier)
+	for k := range p.Earlier {
+		p.Earlier[k].Index = product.OperationIndex(p.Earlier[k].Operation) // -1: not in the routing any more
+	}
 	t.realign(p, product, held)
 	return nil
 }

@@ -15,6 +15,7 @@ import (
 
 	"towpath/events"
 	"towpath/resources"
+	"towpath/resources/quality"
 	"towpath/scheduler"
 )
 
@@ -79,7 +80,7 @@ func (r *reports) next() events.Event {
 		events.OperationFinished, events.OperationPaused, events.OperationResumed, events.LoadClosed, events.LoadStarted,
 		events.LoadFinished, events.MixMade, events.MixDiscarded, events.StationDown, events.StationUp, events.ToolOut,
 		events.ToolIn, events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.ResultRecorded,
-		events.OrderAdded, events.OrderChanged, events.OrderCancelled, events.PlantDeclared,
+		events.ResultRecorded, events.BatchHeld, events.BatchReleased, events.OrderAdded, events.OrderChanged, events.OrderCancelled, events.PlantDeclared,
 	}
 	kind := rapid.SampledFrom(kinds).Draw(r.t, "kind")
 	r.n++
@@ -112,10 +113,25 @@ func (r *reports) payload(kind events.Kind, at int) (string, any) {
 				}
 			}
 		}
-		return "T1", events.ResultData{Piece: serial, Operation: step, Gate: gate, Pass: rapid.Bool().Draw(r.t, "pass")}
+		d := events.ResultData{Piece: serial, Operation: step, Gate: gate, Pass: rapid.Bool().Draw(r.t, "pass")}
+		if rapid.Bool().Draw(r.t, "measures") {
+			d.Measured = []quality.Measure{{Of: "length", Unit: rapid.SampledFrom([]string{"mm", "mm", "mm", "g"}).Draw(r.t, "unit"), Values: []float64{rapid.SampledFrom([]float64{100, 100, 102}).Draw(r.t, "length")}}}
+		}
+		if rapid.IntRange(0, 5).Draw(r.t, "decides") == 0 {
+			d.Decision, d.Why = rapid.SampledFrom(events.Decisions()).Draw(r.t, "decision"), "looked at"
+		}
+		return "T1", d
+	case events.BatchHeld, events.BatchReleased:
+		switch rapid.IntRange(0, 2).Draw(r.t, "of what") {
+		case 0:
+			return "", events.BatchData{Mix: r.of(keys(r.s.Mixes), "x?")}
+		case 1:
+			return "", events.BatchData{Load: r.of(keys(r.s.Loads), "L?")}
+		}
+		return "", events.BatchData{Material: "tow", Lot: rapid.SampledFrom([]string{"1", "2"}).Draw(r.t, "lot")}
 	case events.OrderAdded, events.OrderChanged:
 		return "", ordered(rapid.SampledFrom([]string{"A", "B", "C", "D"}).Draw(r.t, "order"),
-			rapid.SampledFrom([]string{"TUBE", "HOT", "LOT", "PAIR"}).Draw(r.t, "product"), rapid.IntRange(0, 5).Draw(r.t, "quantity"))
+			rapid.SampledFrom([]string{"TUBE", "HOT", "LOT", "PAIR", "RULED"}).Draw(r.t, "product"), rapid.IntRange(0, 5).Draw(r.t, "quantity"))
 	case events.OrderCancelled:
 		return "", events.CancelData{Order: rapid.SampledFrom([]string{"A", "B", "C", "D"}).Draw(r.t, "order"), Line: rapid.SampledFrom([]string{"", "1"}).Draw(r.t, "line")}
 	}
@@ -130,6 +146,9 @@ func (r *reports) operation(kind events.Kind, at int) (string, any) {
 	}
 	if rapid.IntRange(0, 4).Draw(r.t, "says tool") == 0 {
 		d.Tools = []string{r.of(keys(r.s.Tools), "M-9")}
+	}
+	if rapid.IntRange(0, 4).Draw(r.t, "says lot") == 0 {
+		d.Lots = []events.LotUse{{Material: "tow", Lot: rapid.SampledFrom([]string{"1", "2"}).Draw(r.t, "lot")}}
 	}
 	if kind == events.OperationFinished && rapid.Bool().Draw(r.t, "says start") {
 		d.Started = mins(at - rapid.IntRange(0, 60).Draw(r.t, "long"))

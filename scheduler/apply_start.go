@@ -18,6 +18,7 @@ type start struct {
 	place     int
 	mix       string
 	tools     []string
+	lots      []events.LotUse
 	at        Tick
 	load      string
 	// over says that the report is of the end and the start is only implied:
@@ -49,7 +50,7 @@ func (t *change) operationStarted(d events.OperationData) *Refusal {
 	}
 	return t.start(start{
 		piece: d.Piece, operation: d.Operation, station: station.ID, place: d.Place,
-		mix: d.Mix, tools: d.Tools, at: t.e.At,
+		mix: d.Mix, tools: d.Tools, lots: d.Lots, at: t.e.At,
 	})
 }
 
@@ -131,6 +132,9 @@ func (t *change) start(x start) *Refusal {
 	if r != nil {
 		return r
 	}
+	if o := &p.Ops[k]; x.at < o.Redo {
+		return t.again(p, o, x.at)
+	}
 	if p.Held {
 		if !x.over {
 			return refuse(RefusedHeld, "piece "+p.Serial, "have it released first", "it is held%s", because(p.Why))
@@ -148,12 +152,15 @@ func (t *change) start(x start) *Refusal {
 	o.Status, o.Started, o.StartGuessed = Started, x.at, x.guessed
 	o.Station, o.Place, o.Load = st.ID, x.place, x.load
 	if !x.guessed {
-		o.StartedBy = t.e.By
+		o.StartedBy, o.StartEvent = t.e.By, t.e.ID
+	}
+	if r := t.recordLots(p, k, x.lots, x.over); r != nil {
+		return r
 	}
 	if r := t.take(p, k, x.tools, x.at); r != nil {
 		return r
 	}
-	return t.draw(p, k, x.mix, x.at)
+	return t.draw(p, k, x.mix, x.at, x.over)
 }
 
 // occupy puts the piece on a place of the station, and notes what it is set

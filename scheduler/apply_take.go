@@ -152,7 +152,7 @@ func (t *change) free(serial, unit string, was, at Tick) {
 
 // draw takes the mixed resin an operation needs, from the mix reported, else
 // the planned one, else the one that expires first.
-func (t *change) draw(p *Piece, k int, reported string, at Tick) *Refusal {
+func (t *change) draw(p *Piece, k int, reported string, at Tick, over bool) *Refusal {
 	o := &p.Ops[k]
 	want := t.product(p).Routing[o.Index].Mix
 	if want == nil {
@@ -178,6 +178,9 @@ func (t *change) draw(p *Piece, k int, reported string, at Tick) *Refusal {
 	case mix.Discarded && at > mix.Ended:
 		return refuse(RefusedMix, "mix "+id, "check the label", "it was discarded at %s", t.s.clock(mix.Ended))
 	}
+	if r := t.usable(p, batchMix+id, over); r != nil {
+		return r
+	}
 	if at > mix.Expiry {
 		t.note(id, "expired at %s, and %s of %s started from it %s later", t.s.clock(mix.Expiry), o.Operation, p.Serial, span(Seconds(at-mix.Expiry)))
 	}
@@ -193,7 +196,7 @@ func (t *change) draw(p *Piece, k int, reported string, at Tick) *Refusal {
 // there.
 func (t *change) likelyMix(p *Piece, o *OpState, want *resources.MixDraw, at Tick) string {
 	fits := func(m *MixRun) bool {
-		return m != nil && m.Resin == want.Resin && !m.Discarded && m.Made <= at && at <= m.Expiry && m.Drawn+want.Grams <= m.Grams
+		return m != nil && m.Resin == want.Resin && !m.Discarded && !t.batchIsHeld(batchMix+m.ID) && m.Made <= at && at <= m.Expiry && m.Drawn+want.Grams <= m.Grams
 	}
 	if w := t.planned(p.Serial, o.Operation); w != nil && w.Mix != "" && fits(t.mixes.look(w.Mix)) {
 		return w.Mix
@@ -209,4 +212,9 @@ func (t *change) likelyMix(p *Piece, o *OpState, want *resources.MixDraw, at Tic
 		}
 	}
 	return best
+}
+
+func (t *change) batchIsHeld(key string) bool {
+	b := t.batches.look(key)
+	return b != nil && b.Held
 }

@@ -410,7 +410,8 @@ func TestMixes(t *testing.T) {
 		Mix: "y", Resin: "A", Grams: 2001, Ingredients: map[string]float64{"resin": 1550, "hardener": 450},
 	})
 	require.True(t, said(notes, "y", "more than the 2000 g"))
-	require.True(t, said(notes, "y", "weigh check: 450.0 g of hardener, 400.0 g are right"), "%v", notes)
+	require.True(t, said(notes, "mix y", "450.0 g of hardener, 400.0 g are right"), "%v", notes)
+	require.True(t, f.s.OnHold("mix/y"))
 	f.order("L", "LOT", 1)
 	f.no(scheduler.RefusedMix, "BENCH", events.OperationStarted, 210, events.OperationData{Piece: "L-1-01", Operation: "make", Mix: "y"})
 }

@@ -24,6 +24,7 @@ type change struct {
 	mixes    overlay[MixRun]
 	stations overlay[StationState]
 	tools    overlay[ToolState]
+	batches  overlay[BatchHold]
 	file     string // of a newly declared plant
 	declared string // ID of the event that declares it
 	plan     *publication
@@ -97,6 +98,7 @@ func (s *State) begin() *change {
 	t.mixes.reset(s.Mixes)
 	t.stations.reset(s.Stations)
 	t.tools.reset(s.Tools)
+	t.batches.reset(s.Batches)
 	return t
 }
 
@@ -112,6 +114,7 @@ func (t *change) install() {
 	t.mixes.install("mix/", s.changed)
 	t.stations.install("station/", s.changed)
 	t.tools.install("tool/", s.changed)
+	t.batches.install("batch/", s.changed)
 	if t.plant != s.Plant {
 		s.Plant, s.PlantFile = t.plant, t.file
 		s.plants = append(slices.Clip(s.plants), t.declared)
@@ -192,6 +195,7 @@ func (s *State) Clone() *State {
 	c.Mixes = maps.Clone(s.Mixes)
 	c.Stations = maps.Clone(s.Stations)
 	c.Tools = maps.Clone(s.Tools)
+	c.Batches = maps.Clone(s.Batches)
 	c.seen = s.seen.share()
 	c.voided = maps.Clone(s.voided)
 	c.changed, c.fresh = nil, nil

@@ -15,7 +15,7 @@ import (
 
 // Keys of the entities a store keeps. The others are a prefix and a name:
 // "line/ORDER/LINE", "piece/SERIAL", "load/ID", "mix/ID", "station/ID",
-// "tool/UNIT", "event/ID" (an applied or voided event's sequence).
+// "tool/UNIT", "batch/KEY", "event/ID" (an applied or voided event's sequence).
 const (
 	keyHead  = "head"  // sequence and latest instant
 	keyPlant = "plant" // plant file
@@ -46,9 +46,14 @@ func (s *State) TakeChanged() []string {
 
 // head is the entity of what every event moves.
 type head struct {
-	Seq uint64
-	At  int64 // Tick, as a number: it must come back whatever it is
+	Seq  uint64
+	At   int64 // Tick, as a number: it must come back whatever it is
+	Form int   // of all entities: what is kept of a thing
 }
+
+// form changes when other things are kept than before, so that a state stored
+// by an older program is made anew from the log.
+const form = 2
 
 // declared is the entity of the plant.
 type declared struct {
@@ -66,7 +71,7 @@ type witnessed struct {
 func (s *State) Entity(key string) any {
 	switch key {
 	case keyHead:
-		return head{s.Seq, int64(s.At)}
+		return head{s.Seq, int64(s.At), form}
 	case keyPlant:
 		if s.Plant == nil {
 			return nil
@@ -92,6 +97,8 @@ func (s *State) Entity(key string) any {
 		return some(s.Stations, name)
 	case "tool":
 		return some(s.Tools, name)
+	case "batch":
+		return some(s.Batches, name)
 	case "event":
 		if seq, ok := s.seen.seq(name); ok {
 			return witnessed{seq, s.voided[name]}
@@ -153,6 +160,7 @@ func (s *State) keys() []string {
 	add("mix/", sortedKeys(s.Mixes))
 	add("station/", sortedKeys(s.Stations))
 	add("tool/", sortedKeys(s.Tools))
+	add("batch/", sortedKeys(s.Batches))
 	add(keyEvent, s.seen.ids())
 	slices.Sort(keys)
 	return keys
@@ -235,7 +243,9 @@ func (l *loading) entity(key string) {
 	switch {
 	case key == keyHead:
 		var h head
-		l.read(key, &h)
+		if l.read(key, &h) && h.Form != form {
+			l.err = fmt.Errorf("stored state: it keeps things by form %d, this program by form %d", h.Form, form)
+		}
 		l.s.Seq, l.s.At = h.Seq, resources.Tick(h.At)
 	case key == keyPlant || key == keyPlan:
 	case !named:
@@ -267,6 +277,8 @@ func (l *loading) thing(key, prefix, name string) {
 		loadInto(l, l.s.Stations, key, name)
 	case "tool":
 		loadInto(l, l.s.Tools, key, name)
+	case "batch":
+		loadInto(l, l.s.Batches, key, name)
 	default:
 		l.err = errors.Join(l.err, fmt.Errorf("stored %s: unknown kind of entity", key))
 	}

@@ -87,6 +87,9 @@ func (v *verifier) checkDraw(t *task, drawn map[string]int64, users map[string][
 		if run.Discarded {
 			v.add(BreaksMixUsers, t.at(w.Start), "%s: draws from mix %s, which has been thrown away", t, w.Mix)
 		}
+		if b := v.s.Batches["mix/"+w.Mix]; b != nil && b.Held {
+			v.add(BreaksMixUsers, t.at(w.Start), "%s: draws from mix %s, which is on hold", t, w.Mix)
+		}
 	} else if m := v.mixes[w.Mix]; m != nil {
 		resin, made, expiry = m.Resin, m.End, m.Expiry
 	} else {

@@ -31,6 +31,16 @@ func (v *verifier) checkStock() {
 			draws[d.Material] = append(draws[d.Material], draw{at, d.Quantity, t})
 		}
 	}
+	gone := map[string]int64{} // by operations that had to be done again
+	for _, p := range v.s.Pieces {
+		for i := range p.Earlier {
+			if product := v.s.Plant.Product(p.Product); product != nil && p.Earlier[i].Index >= 0 {
+				for _, d := range product.Routing[p.Earlier[i].Index].Draws {
+					gone[d.Material] += d.Quantity
+				}
+			}
+		}
+	}
 	for i := range v.s.Plant.Materials {
 		m := &v.s.Plant.Materials[i]
 		list := draws[m.ID]
@@ -44,7 +54,7 @@ func (v *verifier) checkStock() {
 			}
 			return cmp.Compare(a.at, b.at)
 		})
-		var drawn int64
+		drawn := gone[m.ID]
 		for _, d := range list {
 			drawn += d.grab
 			if supply := suppliedBy(m, d.at); d.by.planned() && drawn > supply {

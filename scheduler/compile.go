@@ -381,7 +381,7 @@ func (c *compiler) resins() error {
 		if !m.Discarded {
 			c.p.Spoilt += max(0, m.Grams-m.Drawn)
 		}
-		if m.Discarded || resin == nil || m.Expiry <= c.p.Now {
+		if m.Discarded || resin == nil || m.Expiry <= c.p.Now || c.s.OnHold(batchMix+id) {
 			continue
 		}
 		left := m.Grams - m.Drawn - resin.HeelMass
@@ -460,12 +460,14 @@ func (c *compiler) drawn() map[string]int64 {
 		if product == nil {
 			continue
 		}
-		for i := range piece.Ops {
-			if piece.Ops[i].Status == Planned {
-				continue
-			}
-			for _, d := range product.Routing[piece.Ops[i].Index].Draws {
-				taken[d.Material] += d.Quantity
+		for _, ops := range [][]OpState{piece.Ops, piece.Earlier} {
+			for i := range ops {
+				if ops[i].Status == Planned || ops[i].Index < 0 {
+					continue
+				}
+				for _, d := range product.Routing[ops[i].Index].Draws {
+					taken[d.Material] += d.Quantity
+				}
 			}
 		}
 	}

@@ -7,8 +7,10 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"hash"
+	"math"
 
 	"towpath/resources"
+	"towpath/resources/quality"
 )
 
 // Hash is the same for equal states and only for them: a SHA-256 over every
@@ -44,6 +46,7 @@ func (s *State) facts(c *canon) {
 	each(c, s.Mixes, c.mix)
 	each(c, s.Stations, c.station)
 	each(c, s.Tools, c.tool)
+	each(c, s.Batches, c.batch)
 	c.num(int64(s.seen.size()))
 	for _, lane := range s.seen.sum {
 		c.num(int64(lane))
@@ -176,12 +179,65 @@ func (c *canon) piece(p *Piece) {
 	c.num(int64(len(p.Detained)))
 	for _, d := range p.Detained {
 		c.text(d.By)
+		c.text(d.Batch)
 		c.text(d.Why)
 		c.num(int64(d.At))
 	}
 	c.num(int64(len(p.Ops)))
 	for i := range p.Ops {
 		c.op(&p.Ops[i])
+	}
+	c.num(int64(len(p.Results)))
+	for i := range p.Results {
+		c.result(&p.Results[i])
+	}
+	c.num(int64(len(p.Earlier)))
+	for i := range p.Earlier {
+		c.op(&p.Earlier[i])
+	}
+}
+
+func (c *canon) result(r *Result) {
+	for _, s := range []string{r.Operation, r.Gate, string(r.Decision), string(r.Ruled), r.Why, r.Station, r.By, r.Event} {
+		c.text(s)
+	}
+	c.num(int64(r.At))
+	c.values(r.Values)
+	c.values(r.Plain)
+	c.num(int64(len(r.Measured)))
+	for _, m := range r.Measured {
+		c.text(m.Of)
+		c.text(m.Unit)
+		c.num(int64(len(m.Values)))
+		for _, x := range m.Values {
+			c.num(int64(math.Float64bits(x)))
+		}
+	}
+}
+
+func (c *canon) values(list []quality.Value) {
+	c.num(int64(len(list)))
+	for _, v := range list {
+		c.text(v.Of)
+		c.text(v.Unit)
+		c.num(int64(math.Float64bits(v.Value)))
+	}
+}
+
+func (c *canon) lots(list []Lot) {
+	c.num(int64(len(list)))
+	for _, l := range list {
+		c.text(l.Material)
+		c.text(l.Lot)
+	}
+}
+
+func (c *canon) batch(b *BatchHold) {
+	c.flag(b.Held)
+	c.num(int64(b.At))
+	c.num(int64(b.Released))
+	for _, s := range []string{b.By, b.Why, b.Event, b.Releaser, b.Reason, b.Release} {
+		c.text(s)
 	}
 }
 
@@ -201,6 +257,11 @@ func (c *canon) op(o *OpState) {
 	c.flags(o.Passed, o.Failed, o.StartGuessed, o.EndGuessed)
 	c.text(o.StartedBy)
 	c.text(o.EndedBy)
+	c.text(o.StartEvent)
+	c.text(o.EndEvent)
+	c.lots(o.Lots)
+	c.num(int64(o.Reworks))
+	c.num(int64(o.Redo))
 }
 
 func (c *canon) load(l *LoadRun) {
@@ -213,6 +274,8 @@ func (c *canon) load(l *LoadRun) {
 	c.num(int64(l.Ended))
 	c.flag(l.StartGuessed)
 	c.text(l.By)
+	c.text(l.StartEvent)
+	c.text(l.EndEvent)
 }
 
 func (c *canon) mix(m *MixRun) {
@@ -225,6 +288,11 @@ func (c *canon) mix(m *MixRun) {
 	c.flag(m.Discarded)
 	c.num(int64(m.Ended))
 	c.num(m.Left)
+	c.lots(m.Lots)
+	c.flag(m.Weighed)
+	c.text(m.By)
+	c.text(m.Event)
+	c.text(m.EndEvent)
 }
 
 func (c *canon) station(s *StationState) {

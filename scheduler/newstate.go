@@ -20,6 +20,7 @@ func NewState(p *resources.Plant) *State {
 		Mixes:    map[string]*MixRun{},
 		Stations: map[string]*StationState{},
 		Tools:    map[string]*ToolState{},
+		Batches:  map[string]*BatchHold{},
 		voided:   map[string]string{},
 	}
 	if p == nil {

@@ -2,7 +2,10 @@
 
 package scheduler
 
-import "towpath/resources"
+import (
+	"towpath/resources"
+	"towpath/resources/quality"
+)
 
 // State is what is true now: the fold of all events. It is plain data; a
 // value belongs to one goroutine at a time. Apply never writes to an entity
@@ -19,6 +22,7 @@ type State struct {
 	Mixes     map[string]*MixRun       // by ID; only made ones
 	Stations  map[string]*StationState // by ID; every station of the plant
 	Tools     map[string]*ToolState    // by unit mark; every unit of the plant
+	Batches   map[string]*BatchHold    // by BatchKey; mixes, loads and lots that are or were on hold
 	Plan      *Plan                    // last published; nil before the first
 
 	seen    record              // IDs of all applied and voided events
@@ -58,13 +62,51 @@ type Piece struct {
 	Why      string      `json:",omitempty"` // of the hold or scrap
 	Detained []Detention `json:",omitempty"`
 	Ops      []OpState
+	Results  []Result  `json:",omitempty"` // at gates, in the order they were believed
+	Earlier  []OpState `json:",omitempty"` // operations that were done and had to be done again
 }
 
 // Detention is one reason why a piece must not go on. A piece may have several.
 type Detention struct {
-	By  string // cause: the serial somebody held, or "SERIAL/OPERATION" of a failed gate
-	Why string
-	At  Tick
+	By    string // cause: the serial somebody held, or "SERIAL/OPERATION" of a failed gate
+	Batch string `json:",omitempty"` // or the BatchKey that is on hold; then By is empty
+	Why   string
+	At    Tick
+}
+
+// Result is a verdict at a gate and what it rests on.
+type Result struct {
+	Operation string
+	Gate      string
+	Decision  quality.Action    // pass, hold, rework or remake
+	Ruled     quality.Action    `json:",omitempty"` // what the rule alone would have decided, where a person overrode it
+	Values    []quality.Value   `json:",omitempty"` // worked out from Measured
+	Measured  []quality.Measure `json:",omitempty"`
+	Plain     []quality.Value   `json:",omitempty"` // values reported with the unit in the name
+	Why       string            `json:",omitempty"`
+	Station   string            `json:",omitempty"`
+	At        Tick
+	By        string `json:",omitempty"`
+	Event     string // ID of the event that told it
+}
+
+// Lot is a supplier's lot of a material.
+type Lot struct {
+	Material string
+	Lot      string
+}
+
+// BatchHold is a mix, a load or a lot of which everything is, or was, on hold.
+type BatchHold struct {
+	Held     bool `json:",omitempty"`
+	At       Tick
+	By       string `json:",omitempty"`
+	Why      string `json:",omitempty"`
+	Event    string // that put it on hold
+	Released Tick   `json:",omitempty"`
+	Releaser string `json:",omitempty"`
+	Reason   string `json:",omitempty"` // of the release
+	Release  string `json:",omitempty"` // event that released it
 }
 
 // OpState is one operation of a piece, in routing order, only those the piece
@@ -82,6 +124,9 @@ type OpState struct {
 	Load      string   `json:",omitempty"`
 	Mix       string   `json:",omitempty"`
 	Tools     []string `json:",omitempty"` // in the order of Operation.Takes
+	Lots      []Lot    `json:",omitempty"` // of the materials it drew, where that was reported
+	Reworks   int      `json:",omitempty"` // how often this gate sent the piece back
+	Redo      Tick     `json:",omitempty"` // it is to be done again; reports from before that speak of the first time
 	Passed    bool     `json:",omitempty"` // last result at this gate
 	Failed    bool     `json:",omitempty"`
 	// StartGuessed and EndGuessed say that nobody reported the instant yet; a
@@ -90,6 +135,8 @@ type OpState struct {
 	EndGuessed   bool   `json:",omitempty"`
 	StartedBy    string `json:",omitempty"` // who reported
 	EndedBy      string `json:",omitempty"`
+	StartEvent   string `json:",omitempty"` // IDs of the events that told it
+	EndEvent     string `json:",omitempty"`
 }
 
 // LoadRun is a load as reported.
@@ -103,6 +150,8 @@ type LoadRun struct {
 	Ended        Tick   `json:",omitempty"`
 	StartGuessed bool   `json:",omitempty"`
 	By           string `json:",omitempty"` // who reported last
+	StartEvent   string `json:",omitempty"` // IDs of the events that told it
+	EndEvent     string `json:",omitempty"`
 }
 
 // MixRun is a mix as reported.
@@ -113,9 +162,14 @@ type MixRun struct {
 	Drawn     int64 `json:",omitempty"`
 	Made      Tick
 	Expiry    Tick
-	Discarded bool  `json:",omitempty"`
-	Ended     Tick  `json:",omitempty"` // when it was discarded
-	Left      int64 `json:",omitempty"` // grams thrown away
+	Discarded bool   `json:",omitempty"`
+	Ended     Tick   `json:",omitempty"` // when it was discarded
+	Left      int64  `json:",omitempty"` // grams thrown away
+	Lots      []Lot  `json:",omitempty"` // of its ingredients, where that was reported
+	Weighed   bool   `json:",omitempty"` // the weights were reported, and are within the tolerance
+	By        string `json:",omitempty"` // who mixed
+	Event     string `json:",omitempty"` // that told it was made
+	EndEvent  string `json:",omitempty"` // that told it was thrown away
 }
 
 // StationState is a station's condition.

@@ -68,7 +68,7 @@ func loadState(run *LoadRun) string {
 // Lifecycles lists every life cycle, in the order of the document.
 func Lifecycles() []*Lifecycle {
 	return []*Lifecycle{
-		&operationLife, &pieceLife, &loadLife, &mixLife, &stationLife, &toolHoldLife, &toolUseLife, &lineLife,
+		&operationLife, &pieceLife, &loadLife, &mixLife, &stationLife, &toolHoldLife, &toolUseLife, &lineLife, &batchLife,
 	}
 }
 
@@ -124,7 +124,7 @@ var pieceLife = Lifecycle{
 	First: "open",
 	Moves: []Move{
 		{From: "open", On: string(events.PieceHeld), To: "held", Does: "with all shafts of a tube; leaves a load that is closed and not started"},
-		{From: "open", On: onGateFailed, To: "held", Does: "with all shafts of a tube"},
+		{From: "open", On: onGateFailed, To: "held", Does: "with all shafts of a tube; where the gate has a rule, what the rule says: held, back to an earlier operation, or scrapped and made again"},
 		{From: "open", On: onGatePassed, To: "open"},
 		{From: "open", On: string(events.PieceReleased), Refuse: RefusedNotYet, Does: "it is not held"},
 		{From: "open", On: string(events.PieceScrapped), To: "scrapped", Does: "with all shafts of a tube; made again if the order still needs it"},
@@ -217,6 +217,20 @@ var toolUseLife = Lifecycle{
 		{From: "out", On: string(events.ToolOut), To: "out", Does: "changes the reason or the expected end; refused as already out when it changes nothing"},
 		{From: "out", On: string(events.ToolIn), To: "in"},
 		{From: "out", On: onTaken, Refuse: RefusedTool, Does: "report it in first"},
+	},
+}
+
+var batchLife = Lifecycle{
+	Thing: "mix, load or lot, whether it is on hold",
+	About: "Held, it holds every piece it went into; work with it is refused, and the plan makes do without. A mix that fails its weigh check is held by that.",
+	First: "open",
+	Moves: []Move{
+		{From: "open", On: string(events.BatchHeld), To: "held", Does: "with every piece it went into, and their shafts"},
+		{From: "open", On: string(events.BatchReleased), Refuse: RefusedNotYet, Does: "it is not on hold"},
+		{From: "open", On: onWorkStarted, To: "open"},
+		{From: "held", On: string(events.BatchHeld), Refuse: RefusedAlready, Does: "already held"},
+		{From: "held", On: string(events.BatchReleased), To: "open", Does: "its pieces go on, unless held for something else"},
+		{From: "held", On: onWorkStarted, Refuse: RefusedHeld, Does: "when the report names it; work that is over counts, and the piece is held"},
 	},
 }
 

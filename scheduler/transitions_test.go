@@ -33,6 +33,7 @@ func TestEveryMoveOfEveryLifecycle(t *testing.T) {
 		"tool unit, who has it":           toolHoldDrill,
 		"tool unit, whether it is in use": toolUseDrill,
 		"order line":                      lineDrill,
+		"mix, load or lot, whether it is on hold": batchDrill,
 	}
 	for _, life := range scheduler.Lifecycles() {
 		d, ok := drills[life.Thing]
@@ -201,6 +202,26 @@ var mixDrill = drill{
 			return "discarded"
 		}
 		return "made"
+	},
+}
+
+var batchDrill = drill{
+	bring: func(f *floor, state string, _ bool) {
+		if state == "held" {
+			f.ok("", events.BatchHeld, 5, events.BatchData{Mix: "x", Why: "colour"})
+		}
+	},
+	happen: func(_ *floor, _, on string, _ bool) (string, events.Kind, int, any) {
+		if on == "start of work" {
+			return "W1", events.OperationStarted, 30, events.OperationData{Piece: "A-1-01", Operation: "wind", Mix: "x"}
+		}
+		return "", events.Kind(on), 30, events.BatchData{Mix: "x"}
+	},
+	read: func(f *floor) string {
+		if f.s.OnHold("mix/x") {
+			return "held"
+		}
+		return "open"
 	},
 }
 

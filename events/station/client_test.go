@@ -68,6 +68,8 @@ func TestEveryReportReachesTheLog(t *testing.T) {
 	keep(c.Scrap(ctx, piece))
 	keep(c.Hold(ctx, piece))
 	keep(c.Release(ctx, piece))
+	keep(c.HoldBatch(ctx, events.BatchData{Mix: "M1"}))
+	keep(c.ReleaseBatch(ctx, events.BatchData{Mix: "M1"}))
 	keep(c.Record(ctx, events.ResultData{Piece: "P1", Operation: "ring", Gate: "ring", Pass: true}))
 	keep(c.Void(ctx, events.VoidData{Event: got[0].ID}))
 

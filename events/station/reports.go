@@ -89,6 +89,18 @@ func (c *Client) Release(ctx context.Context, d events.PieceData, o ...Option) (
 	return c.Report(ctx, events.PieceReleased, d, o...)
 }
 
+// HoldBatch reports that everything made from a mix, in a load or from a lot
+// must wait for a decision.
+func (c *Client) HoldBatch(ctx context.Context, d events.BatchData, o ...Option) (Receipt, error) {
+	return c.Report(ctx, events.BatchHeld, d, o...)
+}
+
+// ReleaseBatch reports that what was held with a mix, a load or a lot may go
+// on.
+func (c *Client) ReleaseBatch(ctx context.Context, d events.BatchData, o ...Option) (Receipt, error) {
+	return c.Report(ctx, events.BatchReleased, d, o...)
+}
+
 // Record reports a measured result at a gate.
 func (c *Client) Record(ctx context.Context, d events.ResultData, o ...Option) (Receipt, error) {
 	return c.Report(ctx, events.ResultRecorded, d, o...)

@@ -64,11 +64,11 @@ func weighty(e events.Event) bool {
 	switch e.Kind {
 	case events.PlantDeclared, events.OrderAdded, events.OrderChanged, events.OrderCancelled,
 		events.StationDown, events.StationUp, events.ToolOut, events.ToolIn, events.MixDiscarded,
-		events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.EventVoided:
+		events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.BatchHeld, events.BatchReleased, events.EventVoided:
 		return true
 	case events.ResultRecorded:
 		data, ok := e.Data.(events.ResultData)
-		return ok && !data.Pass
+		return ok && (!data.Pass || len(data.Measured) > 0 || data.Decision != "")
 	}
 	return false
 }

@@ -108,7 +108,7 @@ func inLog(show string, r LogRow) bool {
 	case "trouble":
 		switch events.Kind(r.Kind) {
 		case events.StationDown, events.StationUp, events.ToolOut, events.ToolIn, events.MixDiscarded,
-			events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.OperationPaused, events.EventVoided:
+			events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.BatchHeld, events.BatchReleased, events.OperationPaused, events.EventVoided:
 			return true
 		}
 		return r.Sort == "reject" || strings.HasPrefix(r.Detail, "FAILED")
@@ -266,6 +266,10 @@ func EventWord(k events.Kind) string {
 		return "tool back in use"
 	case events.PieceHeld:
 		return "piece put on hold"
+	case events.BatchHeld:
+		return "mix, load or lot put on hold"
+	case events.BatchReleased:
+		return "mix, load or lot released"
 	case events.EventVoided:
 		return "event taken back"
 	case "":
