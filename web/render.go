@@ -16,6 +16,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"towpath/resources"
+	"towpath/scheduler/capacity"
 	"towpath/web/view"
 )
 
@@ -23,7 +24,7 @@ import (
 var templateFiles embed.FS
 
 // pageNames are the templates beside the layout; each defines "main".
-var pageNames = []string{"floor", "dates", "order", "lineup", "loads", "stations", "station", "log", "help", "fault"}
+var pageNames = []string{"floor", "dates", "order", "lineup", "loads", "capacity", "stations", "station", "log", "help", "fault"}
 
 // templates holds one set per page.
 type templates struct{ sets map[string]*template.Template }
@@ -33,6 +34,8 @@ func loadTemplates() (*templates, error) {
 		"path": pathOf, "span": view.Span, "grams": view.Grams, "count": view.Count, "asset": assetURL,
 		"query": queryOf, "percent": percent, "add": func(a, b int) int { return a + b },
 		"filters": view.DatesFilters, "logfilters": view.LogFilters, "zooms": view.Zooms,
+		"heat": heatOf, "heattext": heatTextOf, "hours": view.Hours, "capacitykinds": view.CapacityKinds,
+		"percentOf": func(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) },
 		"deference": func() string { return view.Deference }, "list": func(s ...string) []string { return s },
 		"column": func(key, word string) view.Choice { return view.Choice{Key: key, Word: word} },
 	}).ParseFS(templateFiles, "templates/layout.html", "templates/parts.html")
@@ -180,6 +183,23 @@ func (p Page) SortLink(key string) string {
 	}
 	return p.Link("sort", key, "down", down)
 }
+
+// heatOf and heatTextOf take a cell by value or by pointer, as templates have
+// both.
+func heatOf(c any) int { return view.Heat(cellOf(c)) }
+
+func heatTextOf(c any) string { return view.HeatText(cellOf(c)) }
+
+func cellOf(c any) *capacity.Cell {
+	if p, ok := c.(*capacity.Cell); ok {
+		return p
+	}
+	v := c.(capacity.Cell) // templates have no other
+	return &v
+}
+
+// Date is an instant's day as a time element.
+func (p Page) Date(t resources.Tick) template.HTML { return p.stamp(t, p.Day(t)) }
 
 // pathOf joins parts to an absolute path, each escaped.
 func pathOf(parts ...any) string {

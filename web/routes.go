@@ -12,6 +12,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/capacity"
 	"towpath/web/view"
 )
 
@@ -30,9 +31,11 @@ type Endpoint struct {
 	Path    string // as echo writes it
 	Summary string
 	Params  []Param
-	Body    any // zero value of what is sent; nil: nothing
-	Answer  any // zero value of what is answered
+	Body    any    // zero value of what is sent; nil: nothing
+	Answer  any    // zero value of what is answered
+	Media   string // of an answer that is not JSON
 	model   func(*Server, echo.Context) (any, error)
+	handle  func(*Server, echo.Context) error // instead of model
 }
 
 // Endpoints lists the API.
@@ -58,7 +61,13 @@ func Endpoints() []Endpoint {
 			{Name: "q", In: "query", Doc: "words that must occur"},
 		}, Answer: view.Log{}, model: logModel},
 		{Method: http.MethodGet, Path: "/api/plan", Summary: "The published plan, every operation of every open piece", Answer: scheduler.Plan{}, model: planModel},
-		{Method: http.MethodPost, Path: "/api/report", Summary: "Report facts, all believed or none", Body: ReportBody{}, Answer: ReportAnswer{}},
+		{Method: http.MethodGet, Path: "/api/capacity", Summary: "A season's work against the shop's hours, by week", Params: capacityParams(), Answer: capacity.Report{}, model: capacityModel},
+		{Method: http.MethodGet, Path: "/api/capacity.csv", Summary: "Its hours by resource and week as CSV", Params: capacityParams(), Media: "text/csv", handle: (*Server).capacityCSV},
+		{Method: http.MethodGet, Path: "/api/capacity.xlsx", Summary: "All its tables as a workbook", Params: capacityParams(), Media: "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", handle: (*Server).capacityXLSX},
+		{Method: http.MethodGet, Path: "/api/capacity/worth", Summary: "What one more of a thing is worth, as far as it is solved", Answer: view.WorthJob{}, model: worthModel},
+		{Method: http.MethodPost, Path: "/api/capacity/worth", Summary: "Begin to solve what one more of each thing is worth", Body: WorthBody{}, Answer: view.WorthJob{}, handle: (*Server).startWorth},
+		{Method: http.MethodPost, Path: "/api/capacity/worth/stop", Summary: "Give up solving; what is solved stays", Answer: view.WorthJob{}, handle: (*Server).stopWorth},
+		{Method: http.MethodPost, Path: "/api/report", Summary: "Report facts, all believed or none", Body: ReportBody{}, Answer: ReportAnswer{}, handle: (*Server).report},
 	}
 }
 
@@ -88,6 +97,10 @@ func lineupParams() []Param {
 	}
 }
 
+func capacityParams() []Param {
+	return []Param{{Name: "weeks", In: "query", Doc: "weeks to look at, 1 to 52; left out: as far as orders and forecast reach"}}
+}
+
 // routes registers pages, API, assets and the live stream.
 func (s *Server) routes() {
 	e := s.echo
@@ -96,8 +109,8 @@ func (s *Server) routes() {
 	e.GET("/live", s.live)
 	e.GET("/api/openapi.yaml", func(c echo.Context) error { return c.Blob(http.StatusOK, "application/yaml", openAPI) })
 	for _, p := range Endpoints() {
-		if p.Method == http.MethodPost {
-			e.POST(p.Path, s.report)
+		if p.handle != nil {
+			e.Add(p.Method, p.Path, func(c echo.Context) error { return p.handle(s, c) })
 			continue
 		}
 		e.GET(p.Path, s.answer(p.model))
@@ -107,6 +120,7 @@ func (s *Server) routes() {
 	s.pageRoute("/orders/:order", "order", "dates", "Order", orderModel)
 	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
 	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
+	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)
 	s.pageRoute("/stations", "stations", "stations", "Stations", stationsModel)
 	s.pageRoute("/station/:station", "station", "stations", "Station", stationModel)
 	s.pageRoute("/log", "log", "log", "Log", logModel)

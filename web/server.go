@@ -25,6 +25,7 @@ type Options struct {
 	Version string        // of the program, for the help page; may be empty
 	Beat    time.Duration // between signs of life on a live stream; default 10 s
 	Streams int           // live streams at once; default 256
+	Season  Season        // for looking far ahead; nil: no forecast, no solving of additions
 }
 
 // Server answers requests for pages, JSON and live updates.
@@ -35,6 +36,8 @@ type Server struct {
 	echo    *echo.Echo
 	pages   *templates
 	streams *streams
+	season  Season
+	reports reports
 	stop    chan struct{} // closed when the server shuts down, to end streams
 	once    sync.Once
 
@@ -63,7 +66,7 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
-		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}),
+		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season,
 	}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError

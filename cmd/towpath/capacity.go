@@ -207,8 +207,8 @@ func (o *capacityOptions) solveWorth(ctx context.Context, errs io.Writer, in cap
 	}
 	began := time.Now()
 	fmt.Fprintf(errs, "solving the shop as it is …\n")
-	q, found, err := runner.WorthOf(ctx, in, capacity.Effort{Iterations: o.iterations, Seed: o.seed}, list, workers, func(done int, _ []capacity.Worth) {
-		fmt.Fprintf(errs, "%d of %d solved, %.1f s\n", done, len(list), time.Since(began).Seconds())
+	q, found, err := runner.WorthOf(ctx, in, capacity.Effort{Iterations: o.iterations, Seed: o.seed}, list, workers, func(_ *capacity.Question, soFar []capacity.Worth) {
+		fmt.Fprintf(errs, "%d of %d solved, %.1f s\n", len(soFar), len(list), time.Since(began).Seconds())
 	})
 	w := &worthReport{Iterations: o.iterations, Seed: o.seed, Asked: len(list), Additions: found, ElapsedMS: time.Since(began).Milliseconds()}
 	if q != nil {

@@ -51,7 +51,7 @@ func printLimits(w *lines, r *capacityReport) {
 			ordered += d.Ordered[i]
 			forecast += d.Forecast[i]
 		}
-		l := &r.Limits[i]
+		l := &r.Bottlenecks[i]
 		w.add("%-9s %8d  %8d   %-20s %6.0f %% %5d", l.Week, ordered, forecast, cmp.Or(l.Key, "–"), 100*l.Ratio, l.Over)
 	}
 	w.add("over: how many stations, crews, skills and tool pools are asked for more hours than there are")

@@ -109,6 +109,10 @@ func demoFiles(conf *shopConfig, days int) error {
 			return trouble("", "the demo orders cannot be read at these dates: %v", f)
 		}
 	}
+	conf.season, found = resources.ReadForecast("forecast.csv", shiftWeeks(shiftDates(demo.Forecast, days), days), plant)
+	if conf.season == nil {
+		return trouble("", "the demo forecast cannot be read at these dates: %v", found)
+	}
 	return nil
 }
 

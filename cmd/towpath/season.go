@@ -28,6 +28,21 @@ func shiftDates(text []byte, days int) []byte {
 	})
 }
 
+var isoWeek = regexp.MustCompile(`\b\d{4}-W\d{2}\b`)
+
+// shiftWeeks moves every ISO week in a text by a number of days, a multiple of
+// seven.
+func shiftWeeks(text []byte, days int) []byte {
+	return isoWeek.ReplaceAllFunc(text, func(found []byte) []byte {
+		week, err := resources.ParseWeek(string(found))
+		if err != nil {
+			return found // it only looks like a week
+		}
+		moved := week.Start(time.UTC) + resources.Tick(days)*resources.Tick(resources.Day)
+		return []byte(resources.WeekOf(time.UTC, moved).String())
+	})
+}
+
 // weeksTo is the number of days, in whole weeks, by which a season that starts
 // at one instant is moved to begin last before another.
 func weeksTo(start resources.Tick, now time.Time, zone *time.Location) int {

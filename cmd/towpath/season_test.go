@@ -51,6 +51,7 @@ func TestDemoReadsAtAnyTimeOfYear(t *testing.T) {
 		conf := shopConfig{text: shiftDates(demo.Plant, days)}
 		require.NoError(t, demoFiles(&conf, days), "moved by %d days", days)
 		require.NotEmpty(t, conf.lines)
+		require.Len(t, conf.season.Weeks(), 26)
 		require.NotZero(t, conf.plant.StartsAt)
 	}
 }

@@ -60,7 +60,7 @@ func (o *serveOptions) logger(errs io.Writer, quiet slog.Level) *slog.Logger {
 func newServe() *cobra.Command {
 	var o serveOptions
 	c := &cobra.Command{
-		Use:   "serve --plant FILE --data DIR [--orders FILE] [--addr A] [--nats URL]",
+		Use:   "serve --plant FILE --data DIR [--orders FILE] [--forecast FILE] [--addr A] [--nats URL]",
 		Short: "Plan a real shop and serve its pages",
 		Long: `serve keeps the plan of a shop true from the reports of its stations, and serves
 pages and JSON. The data folder keeps the log of facts and what follows from it;
@@ -84,6 +84,7 @@ is no login: keep both addresses on a network where everyone may report.`,
 		},
 	}
 	o.in.flags(c)
+	c.Flags().StringVar(&o.in.forecastPath, "forecast", "", "season forecast (CSV or XLSX) for the capacity page")
 	o.common(c)
 	c.Flags().StringVar(&o.data, "data", "", "data folder")
 	c.Flags().StringVar(&o.nats, "nats", "", "external message bus, e.g. nats://broker:4222")
@@ -100,7 +101,7 @@ func serve(c *cobra.Command, o *serveOptions) error {
 	}
 	conf := shopConfig{
 		dir: o.data, nats: o.nats, bus: o.bus, mqtt: o.mqtt, addr: o.addr,
-		plant: o.in.plant, text: o.in.plantText, lines: o.in.lines,
+		plant: o.in.plant, text: o.in.plantText, lines: o.in.lines, season: o.in.forecast,
 		clock: runner.SystemClock{}, seed: o.seed, budget: budget, real: true,
 		logger: o.logger(c.ErrOrStderr(), slog.LevelInfo),
 	}

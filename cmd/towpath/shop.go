@@ -31,6 +31,7 @@ type shopConfig struct {
 	plant  *resources.Plant
 	text   []byte // of the plant file
 	lines  []resources.OrderLine
+	season *resources.Forecast // nil: none
 	clock  runner.Clock
 	seed   uint64
 	budget time.Duration
@@ -85,7 +86,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 		return nil, err
 	}
 	s.site, err = web.New(web.Options{
-		Shop: &webShop{runner: s.runner, clock: conf.clock}, Logger: conf.logger, Version: version(),
+		Shop: &webShop{runner: s.runner, clock: conf.clock}, Season: webSeason{conf.season}, Logger: conf.logger, Version: version(),
 	})
 	return s, err
 }

@@ -105,10 +105,10 @@ func TestAWeekByHand(t *testing.T) {
 	// cut 9:00 to 10:00; the mandrel is held from 9:00 to 14:00, and an hour more.
 	require.InDelta(t, 8*6, cell(t, r, "tool:M", 1).Asked, 1e-9)
 	require.InDelta(t, 2*168, cell(t, r, "tool:M", 1).There, 1e-9)
-	require.Equal(t, "station:saw", r.Limits[1].Key)
+	require.Equal(t, "station:saw", r.Bottlenecks[1].Key)
 	require.Equal(t, []int{0, 6, 0}, r.Demand[0].Ordered)
 	require.Zero(t, cell(t, r, "station:saw", 0).Asked)
-	require.Empty(t, r.Limits[0].Key)
+	require.Empty(t, r.Bottlenecks[0].Key)
 }
 
 // What is lost is made again from the start: nine in ten good without a gate.
@@ -260,13 +260,13 @@ func TestTheDemoSeason(t *testing.T) {
 		}
 	}
 	peak := 0
-	for w := range r.Limits {
-		if r.Limits[w].Ratio > r.Limits[peak].Ratio {
+	for w := range r.Bottlenecks {
+		if r.Bottlenecks[w].Ratio > r.Bottlenecks[peak].Ratio {
 			peak = w
 		}
 	}
-	require.Contains(t, []string{"crew:bonders", "skill:bonding"}, r.Limits[peak].Key, "one crew bonds")
-	require.Greater(t, r.Limits[peak].Ratio, 1.0)
+	require.Contains(t, []string{"crew:bonders", "skill:bonding"}, r.Bottlenecks[peak].Key, "one crew bonds")
+	require.Greater(t, r.Bottlenecks[peak].Ratio, 1.0)
 	for _, d := range r.Dates {
 		require.LessOrEqual(t, d.Latest, d.Due)
 		require.LessOrEqual(t, d.Safe, d.Latest)

@@ -19,15 +19,15 @@ func Kinds() []Kind { return []Kind{Station, Crew, Skill, Tool, Recipe} }
 
 // Report is a season's work against the shop's hours.
 type Report struct {
-	Now      Tick             `json:"now" doc:"instant it is computed for"`
-	Weeks    []Week           `json:"weeks" doc:"columns"`
-	Rows     []Row            `json:"rows" doc:"resources, in the order of the plant file, kind by kind"`
-	Limits   []Limit          `json:"limits" doc:"the bottleneck of each week"`
-	Demand   []Demand         `json:"demand" doc:"pieces by product and week"`
-	Forecast Coverage         `json:"forecast" doc:"which weeks a forecast speaks of"`
-	Dates    []LastDate       `json:"last_dates" doc:"until when an order is safely taken, by race weekend and product"`
-	Figures  []StationFigures `json:"figures" doc:"key figures by ISO 22400-2"`
-	Planned  int              `json:"planned_weeks" doc:"how many weeks the finite plan reaches into"`
+	Now         Tick             `json:"now" doc:"instant it is computed for"`
+	Weeks       []Week           `json:"weeks" doc:"columns"`
+	Rows        []Row            `json:"rows" doc:"resources, in the order of the plant file, kind by kind"`
+	Bottlenecks []Bottleneck     `json:"bottlenecks" doc:"the bottleneck of each week"`
+	Demand      []Demand         `json:"demand" doc:"pieces by product and week"`
+	Forecast    Coverage         `json:"forecast" doc:"which weeks a forecast speaks of"`
+	Dates       []LastDate       `json:"last_dates" doc:"until when an order is safely taken, by race weekend and product"`
+	Figures     []StationFigures `json:"figures" doc:"key figures by ISO 22400-2"`
+	Planned     int              `json:"planned_weeks" doc:"how many weeks the finite plan reaches into"`
 }
 
 // Coverage is the weeks of a forecast.
@@ -62,8 +62,8 @@ type Cell struct {
 	PlannedWait float64 `json:"planned_wait" doc:"hours a piece waits in the finite plan, mean; stations"`
 }
 
-// Limit is what holds a week back most.
-type Limit struct {
+// Bottleneck is what holds a week back most.
+type Bottleneck struct {
 	Week  string  `json:"week" doc:"ISO 8601 week"`
 	Key   string  `json:"key" doc:"key of the row; empty: nothing is asked"`
 	Name  string  `json:"name" doc:"its name"`
@@ -93,7 +93,7 @@ func (r *Report) finish() {
 		}
 	}
 	for w := range r.Weeks {
-		limit := Limit{Week: r.Weeks[w].Week}
+		limit := Bottleneck{Week: r.Weeks[w].Week}
 		for i := range r.Rows {
 			row := &r.Rows[i]
 			c := &row.Cells[w]
@@ -105,6 +105,6 @@ func (r *Report) finish() {
 				limit.Key, limit.Name, limit.Ratio = row.Key, row.Name, c.Ratio
 			}
 		}
-		r.Limits = append(r.Limits, limit)
+		r.Bottlenecks = append(r.Bottlenecks, limit)
 	}
 }

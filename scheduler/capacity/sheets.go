@@ -77,7 +77,7 @@ func (r *Report) demandSheet() resources.Sheet {
 
 func (r *Report) limitSheet() resources.Sheet {
 	rows := [][]any{{"week", "bottleneck", "name", "load_ratio", "rows_over_their_hours"}}
-	for _, l := range r.Limits {
+	for _, l := range r.Bottlenecks {
 		rows = append(rows, []any{l.Week, l.Key, l.Name, round3(l.Ratio), l.Over})
 	}
 	return resources.Sheet{Name: "bottlenecks", Rows: rows}

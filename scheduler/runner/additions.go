@@ -16,10 +16,10 @@ import (
 const firstWorkers = 2
 
 // WorthOf solves the shop as it is, and then with each of some additions, side
-// by side. It tells after each how many are done; told is called by one
+// by side. It tells after each what is done; told is called by one
 // goroutine at a time, first with none done. What it returns is ranked; when
 // ctx ends first, that is what was done until then, with ctx's error.
-func WorthOf(ctx context.Context, in capacity.Input, e capacity.Effort, list []capacity.Addition, workers int, told func(done int, soFar []capacity.Worth)) (*capacity.Question, []capacity.Worth, error) {
+func WorthOf(ctx context.Context, in capacity.Input, e capacity.Effort, list []capacity.Addition, workers int, told func(q *capacity.Question, soFar []capacity.Worth)) (*capacity.Question, []capacity.Worth, error) {
 	e.Stop = func() bool { return ctx.Err() != nil }
 	e.First = func(p *scheduler.Problem, iterations int64, seed uint64) (*scheduler.Plan, error) {
 		f, err := Plan(ctx, p, nil, Budget{Iterations: iterations, Seed: seed, Workers: firstWorkers})
@@ -33,7 +33,7 @@ func WorthOf(ctx context.Context, in capacity.Input, e capacity.Effort, list []c
 	if err != nil {
 		return nil, nil, stoppedBy(ctx, err)
 	}
-	told(0, nil)
+	told(q, nil)
 	var (
 		mu    sync.Mutex
 		wait  sync.WaitGroup
@@ -63,7 +63,7 @@ func WorthOf(ctx context.Context, in capacity.Input, e capacity.Effort, list []c
 				} else {
 					found = append(found, w)
 					capacity.Rank(found)
-					told(len(found), append([]capacity.Worth(nil), found...))
+					told(q, append([]capacity.Worth(nil), found...))
 				}
 				mu.Unlock()
 			}

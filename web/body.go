@@ -1,0 +1,47 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"io"
+	"mime"
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+)
+
+// readBody reads a JSON body strictly: no unknown fields, nothing behind it. An
+// empty body leaves the value as it is.
+func readBody(c echo.Context, into any) error {
+	text, err := io.ReadAll(c.Request().Body)
+	if err != nil {
+		return err
+	}
+	if len(text) == 0 {
+		return nil
+	}
+	kind, _, err := mime.ParseMediaType(c.Request().Header.Get("Content-Type"))
+	if err != nil || kind != "application/json" {
+		return fault(http.StatusUnsupportedMediaType, "bad_request", "The body must be JSON.", "Send it as application/json.")
+	}
+	if err := strictly(text, into); err != nil {
+		return fault(http.StatusBadRequest, "bad_request", "The body cannot be read: "+err.Error()+".", "See /api/openapi.yaml for what it takes.")
+	}
+	return nil
+}
+
+// strictly decodes JSON of known fields alone.
+func strictly(text []byte, into any) error {
+	dec := json.NewDecoder(bytes.NewReader(text))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(into); err != nil {
+		return err
+	}
+	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
+		return errors.New("there is something behind it")
+	}
+	return nil
+}

@@ -1,0 +1,281 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"fmt"
+	"net/http"
+	"strconv"
+	"sync"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"towpath/resources"
+	"towpath/scheduler/capacity"
+	"towpath/web/view"
+)
+
+// Season is what looking far ahead needs besides the picture. Its methods may
+// be called from any goroutine.
+type Season interface {
+	// Forecast is the season forecast; nil when there is none.
+	Forecast() *resources.Forecast
+	// Worth solves the shop as it is and with each addition. It tells how the
+	// shop stands as it is once that is solved, and after each addition what is
+	// solved so far, ranked. It stops when ctx ends.
+	Worth(ctx context.Context, in capacity.Input, list []capacity.Addition, told func(base capacity.Standing, soFar []capacity.Worth)) error
+	// Workbook writes tables as an XLSX workbook.
+	Workbook(sheets []resources.Sheet, zone *time.Location) ([]byte, error)
+}
+
+// reports keeps the last capacity report and the solving of additions.
+type reports struct {
+	mu       sync.Mutex
+	picture  *Picture
+	forecast *resources.Forecast
+	weeks    int
+	last     *capacity.Report
+	job      view.WorthJob
+	cancel   context.CancelFunc
+}
+
+func (s *Server) forecast() *resources.Forecast {
+	if s.season == nil {
+		return nil
+	}
+	return s.season.Forecast()
+}
+
+// input is what capacity is computed from: the picture as it is.
+func (s *Server) capacityInput(weeks int) (capacity.Input, error) {
+	p := s.shop.Picture()
+	if p.State == nil || p.State.Plant == nil {
+		return capacity.Input{}, fault(http.StatusServiceUnavailable, "starting", "There is no plant yet.", "Ask again in a moment.")
+	}
+	return capacity.Input{State: p.State, Now: p.Now, Plan: p.Plan, Forecast: s.forecast(), Weeks: weeks}, nil
+}
+
+// capacityReport computes a report, or hands out the last one when nothing has
+// happened since.
+func (s *Server) capacityReport(c echo.Context) (*capacity.Report, error) {
+	weeks := 0
+	if text := c.QueryParam("weeks"); text != "" {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 1 || n > capacity.MaxWeeks {
+			return nil, fault(http.StatusBadRequest, "bad_request", "weeks is "+strconv.Quote(text)+", which it cannot be.", fmt.Sprintf("It is a whole number from 1 to %d.", capacity.MaxWeeks))
+		}
+		weeks = n
+	}
+	in, err := s.capacityInput(weeks)
+	if err != nil {
+		return nil, err
+	}
+	r := &s.reports
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if p := s.shop.Picture(); r.last != nil && r.picture == p && r.forecast == in.Forecast && r.weeks == weeks {
+		return r.last, nil
+	}
+	report, err := capacity.Of(in)
+	if err != nil {
+		return nil, err
+	}
+	r.picture, r.forecast, r.weeks, r.last = s.shop.Picture(), in.Forecast, weeks, report
+	return report, nil
+}
+
+func capacityModel(s *Server, c echo.Context) (any, error) {
+	r, err := s.capacityReport(c)
+	if err != nil {
+		return nil, err
+	}
+	return *r, nil
+}
+
+func capacityPage(s *Server, c echo.Context) (any, error) {
+	q := view.CapacityQuery{Kind: c.QueryParam("kind"), Row: c.QueryParam("row"), Week: c.QueryParam("week")}
+	if err := oneOf("kind", q.Kind, keys(view.CapacityKinds())); err != nil {
+		return nil, err
+	}
+	r, err := s.capacityReport(c)
+	if err != nil {
+		return nil, err
+	}
+	p := view.NewCapacityPage(r, q)
+	p.Worth, p.Can = s.worthJob(), s.season != nil
+	return p, nil
+}
+
+func (s *Server) worthJob() view.WorthJob {
+	s.reports.mu.Lock()
+	defer s.reports.mu.Unlock()
+	job := s.reports.job
+	if job.State == "" {
+		job.State = "idle"
+	}
+	if job.Worths == nil {
+		job.Worths = []capacity.Worth{}
+	}
+	return job
+}
+
+func worthModel(s *Server, _ echo.Context) (any, error) { return s.worthJob(), nil }
+
+// WorthBody asks what additions are worth.
+type WorthBody struct {
+	Count int      `json:"count,omitempty" doc:"so many of the most loaded things, 1 to 60; left out: 20"`
+	Keys  []string `json:"keys,omitempty" doc:"these things instead, e.g. tool:M-36"`
+}
+
+// mostAdditions bounds one asking.
+const mostAdditions = 60
+
+// startWorth begins to solve additions; one asking at a time.
+func (s *Server) startWorth(c echo.Context) error {
+	var body WorthBody
+	if err := readBody(c, &body); err != nil {
+		return err
+	}
+	if s.season == nil {
+		return fault(http.StatusNotFound, "not_found", "This shop does not solve additions.", "Use towpath capacity --worth.")
+	}
+	r, err := s.capacityReport(c)
+	if err != nil {
+		return err
+	}
+	in, err := s.capacityInput(0)
+	if err != nil {
+		return err
+	}
+	list, err := additions(in, r, &body)
+	if err != nil {
+		return err
+	}
+	ctx, cancel := context.WithCancel(context.WithoutCancel(c.Request().Context()))
+	j := &s.reports
+	j.mu.Lock()
+	if j.job.State == "running" {
+		j.mu.Unlock()
+		cancel()
+		return fault(http.StatusConflict, "busy", "Additions are being solved already.", "Wait for the answer, or stop it first.")
+	}
+	j.job, j.cancel = view.WorthJob{State: "running", Asked: len(list), Since: in.Now}, cancel
+	j.mu.Unlock()
+	go s.solveWorth(ctx, cancel, in, list)
+	return c.JSON(http.StatusOK, s.worthJob())
+}
+
+func additions(in capacity.Input, r *capacity.Report, body *WorthBody) ([]capacity.Addition, error) {
+	all := capacity.Additions(in.State.Plant, r)
+	if body.Count < 0 || body.Count > mostAdditions || len(body.Keys) > mostAdditions {
+		return nil, fault(http.StatusBadRequest, "bad_request", "That many additions cannot be asked for at once.", fmt.Sprintf("Ask for 1 to %d.", mostAdditions))
+	}
+	if len(body.Keys) == 0 {
+		count := body.Count
+		if count == 0 {
+			count = 20
+		}
+		return all[:min(len(all), count)], nil
+	}
+	var list []capacity.Addition
+	for _, key := range body.Keys {
+		a, ok := capacity.Named(all, key)
+		if !ok {
+			return nil, fault(http.StatusBadRequest, "bad_request", "There is no addition "+strconv.Quote(key)+".", "Additions are keyed like tool:M-36, person:bonders, shift:bonders, station:O1.")
+		}
+		list = append(list, a)
+	}
+	return list, nil
+}
+
+func (s *Server) solveWorth(ctx context.Context, cancel context.CancelFunc, in capacity.Input, list []capacity.Addition) {
+	defer cancel()
+	go func() {
+		select {
+		case <-s.stop:
+			cancel()
+		case <-ctx.Done():
+		}
+	}()
+	set := func(f func(*view.WorthJob)) {
+		s.reports.mu.Lock()
+		defer s.reports.mu.Unlock()
+		f(&s.reports.job)
+	}
+	err := s.season.Worth(ctx, in, list, func(base capacity.Standing, soFar []capacity.Worth) {
+		set(func(j *view.WorthJob) { j.Ready, j.Base, j.Done, j.Worths = true, &base, len(soFar), soFar })
+	})
+	set(func(j *view.WorthJob) {
+		switch {
+		case ctx.Err() != nil:
+			j.State = "stopped"
+		case err != nil:
+			j.State, j.Text = "failed", err.Error()
+		default:
+			j.State = "done"
+		}
+	})
+	if err != nil && ctx.Err() == nil {
+		s.log.Error("solve additions", "err", err)
+	}
+}
+
+// stopWorth gives up what is being solved; what is solved stays.
+func (s *Server) stopWorth(c echo.Context) error {
+	s.reports.mu.Lock()
+	if s.reports.cancel != nil {
+		s.reports.cancel()
+	}
+	s.reports.mu.Unlock()
+	return c.JSON(http.StatusOK, s.worthJob())
+}
+
+// sheetsOf are the report's tables with what was solved last.
+func (s *Server) sheetsOf(c echo.Context) ([]resources.Sheet, error) {
+	r, err := s.capacityReport(c)
+	if err != nil {
+		return nil, err
+	}
+	return r.Sheets(s.worthJob().Worths), nil
+}
+
+func (s *Server) capacityCSV(c echo.Context) error {
+	sheets, err := s.sheetsOf(c)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	for _, row := range sheets[0].Rows {
+		cells := make([]string, len(row))
+		for i, v := range row {
+			cells[i] = fmt.Sprint(v)
+		}
+		if err := w.Write(cells); err != nil {
+			return err
+		}
+	}
+	w.Flush()
+	c.Response().Header().Set(echo.HeaderContentDisposition, `attachment; filename="capacity.csv"`)
+	return c.Blob(http.StatusOK, "text/csv; charset=utf-8", b.Bytes())
+}
+
+func (s *Server) capacityXLSX(c echo.Context) error {
+	if s.season == nil {
+		return fault(http.StatusNotFound, "not_found", "This shop writes no workbooks.", "Take /api/capacity.csv.")
+	}
+	sheets, err := s.sheetsOf(c)
+	if err != nil {
+		return err
+	}
+	text, err := s.season.Workbook(sheets, s.shop.Picture().State.Plant.Zone)
+	if err != nil {
+		return err
+	}
+	c.Response().Header().Set(echo.HeaderContentDisposition, `attachment; filename="capacity.xlsx"`)
+	return c.Blob(http.StatusOK, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", text)
+}
