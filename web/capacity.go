@@ -70,6 +70,9 @@ func (s *Server) capacityReport(c echo.Context) (*capacity.Report, error) {
 		}
 		weeks = n
 	}
+	if p := s.shop.Picture(); p.State == nil || p.State.Plant == nil {
+		return capacity.NoReport(p.Now), nil
+	}
 	in, err := s.capacityInput(weeks)
 	if err != nil {
 		return nil, err
@@ -272,7 +275,11 @@ func (s *Server) capacityXLSX(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	text, err := s.season.Workbook(sheets, s.shop.Picture().State.Plant.Zone)
+	zone := time.UTC
+	if p := s.shop.Picture(); p.State != nil && p.State.Plant != nil {
+		zone = p.State.Plant.Zone
+	}
+	text, err := s.season.Workbook(sheets, zone)
 	if err != nil {
 		return err
 	}

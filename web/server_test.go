@@ -258,7 +258,7 @@ func TestNamesAreEscaped(t *testing.T) {
 
 func TestEmptyShopExplainsItself(t *testing.T) {
 	s := newSite(t, webtest.Empty(resources.Tick(time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC).Unix())))
-	for _, path := range []string{"/floor", "/dates", "/lineup", "/loads", "/stations", "/station/W1", "/orders/1", "/log"} {
+	for _, path := range []string{"/floor", "/dates", "/lineup", "/loads", "/capacity", "/stations", "/station/W1", "/orders/1", "/log"} {
 		w := s.get(path)
 		require.Equal(t, 200, w.Code, path)
 		require.Contains(t, w.Body.String(), "No plant has been declared yet", path)
@@ -266,7 +266,7 @@ func TestEmptyShopExplainsItself(t *testing.T) {
 	require.Equal(t, 200, s.get("/help").Code)
 	require.Equal(t, 503, s.post(`{"reports":[{"kind":"station.up","station":"W1","data":{}}]}`, "application/json").Code)
 	for _, e := range web.Endpoints() {
-		if e.Method == http.MethodGet && !strings.Contains(e.Path, ":") && e.Path != "/api/plan" {
+		if e.Method == http.MethodGet && !strings.Contains(e.Path, ":") && e.Path != "/api/plan" && e.Path != "/api/capacity.xlsx" {
 			require.Equal(t, 200, s.get(e.Path).Code, e.Path)
 		}
 	}

@@ -57,7 +57,8 @@ func Of(in Input) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Report{Now: in.Now, Weeks: m.g.weeks}
+	r := NoReport(in.Now)
+	r.Weeks = m.g.weeks
 	m.work()
 	m.crews()
 	m.rows(r)
@@ -67,6 +68,11 @@ func Of(in Input) (*Report, error) {
 	m.lastDates(r)
 	m.figures(r)
 	return r, nil
+}
+
+// NoReport is the report of a shop without a plant.
+func NoReport(now Tick) *Report {
+	return &Report{Now: now, Weeks: []Week{}, Rows: []Row{}, Bottlenecks: []Bottleneck{}, Demand: []Demand{}, Dates: []LastDate{}, Figures: []StationFigures{}}
 }
 
 func newModel(in Input) (*model, error) {
