@@ -144,6 +144,9 @@ func (t *change) decided(p *Piece, k int, op *resources.Operation, res Result) *
 	what := op.Gate + " " + verdictWord(res.Decision) + because(res.Why)
 	switch res.Decision {
 	case quality.Pass:
+		if op.Rule != nil && res.Ruled == "" {
+			t.note(p.Serial, "%s passed%s", op.Gate, because(valuesText(res.Values)))
+		}
 		if res.Ruled != "" && res.Ruled != quality.Pass {
 			t.note(p.Serial, "%s passed by decision%s; the rule said %s", op.Gate, by(res.By), res.Ruled)
 		}
@@ -243,6 +246,18 @@ func joinWhy(a, b string) string {
 		return a + "; " + b
 	}
 	return a + b
+}
+
+// valuesText lists what was worked out: "length 400.2 mm, runout 0.1 mm".
+func valuesText(list []quality.Value) string {
+	out := ""
+	for i, v := range list {
+		if i > 0 {
+			out += ", "
+		}
+		out += v.Of + " " + v.Text()
+	}
+	return out
 }
 
 // oneLine writes joined errors on one line.

@@ -41,7 +41,8 @@ func (f *floor) result(piece string) scheduler.Result {
 
 func TestRulePassesWhatIsWithinLimits(t *testing.T) {
 	f := looked(t)
-	f.ok("T1", events.ResultRecorded, 31, size("R-1-01", 100.2))
+	notes := f.ok("T1", events.ResultRecorded, 31, size("R-1-01", 100.2))
+	require.True(t, said(notes, "R-1-01", "size passed: length 100.2 mm"), "%v", notes)
 	require.True(t, f.op("R-1-01", "look").Passed)
 	r := f.result("R-1-01")
 	require.Equal(t, quality.Pass, r.Decision)

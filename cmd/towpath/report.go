@@ -28,6 +28,9 @@ type reportOptions struct {
 	grams                       int64
 	until, started, gate        string
 	pass, fail                  bool
+	measures, lots, ingredients []string
+	decide, material            string
+	lot                         string
 	event, order, line          string
 	replaces                    string
 }
@@ -119,6 +122,9 @@ func (o *reportOptions) flag(c *cobra.Command, name string) {
 		"until":     {&o.until, "expected end, RFC 3339 or local to this machine"},
 		"started":   {&o.started, "when it started, when the start was not reported"},
 		"gate":      {&o.gate, "kind of result, e.g. ring or proof"},
+		"decide":    {&o.decide, "what a person decides in place of the rule: pass, rework, remake or hold; needs --by and --why"},
+		"material":  {&o.material, "the material of the lot"},
+		"lot":       {&o.lot, "the supplier's lot"},
 		"event":     {&o.event, "ID of the event that never happened"},
 		"order":     {&o.order, "the order"},
 		"line":      {&o.line, "its line; empty: the whole order"},
@@ -139,6 +145,12 @@ func (o *reportOptions) flag(c *cobra.Command, name string) {
 		f.StringArrayVar(&o.members, name, nil, "PIECE/OPERATION in the load; repeat for each")
 	case "value":
 		f.StringArrayVar(&o.values, name, nil, "measured value, e.g. torque_nm=412.5; repeat for several")
+	case "measure":
+		f.StringArrayVar(&o.measures, name, nil, "what was read, with its unit, e.g. \"torque=0 400 800 N·m\"; repeat for each quantity")
+	case "use-lot":
+		f.StringArrayVar(&o.lots, name, nil, "MATERIAL=LOT that was used; repeat for several")
+	case "ingredient":
+		f.StringArrayVar(&o.ingredients, name, nil, "weighed grams, e.g. resin=1513.6; repeat for each")
 	case "grams":
 		f.Int64Var(&o.grams, name, 0, "mass mixed, grams")
 	case "pass":

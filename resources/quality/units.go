@@ -78,6 +78,21 @@ func UnitNames(dim string) []string {
 	return out
 }
 
+// UnitsLike lists the units of the same dimension as one, that one first.
+func UnitsLike(name string) []string {
+	u, ok := unitOf(name)
+	if !ok {
+		return nil
+	}
+	out := []string{u.name}
+	for _, other := range UnitNames(u.dim) {
+		if other != u.name {
+			out = append(out, other)
+		}
+	}
+	return out
+}
+
 // first is the unit a dimension is computed in.
 func first(dim string) string {
 	for _, u := range units {

@@ -43,7 +43,7 @@ func (s *Shop) ready(w *scheduler.Work, at resources.Tick) bool {
 		return true
 	}
 	mix := s.state.Mixes[w.Mix]
-	return mix != nil && !mix.Discarded && mix.Expiry > at
+	return mix != nil && !mix.Discarded && !s.state.OnHold("mix/"+w.Mix) && mix.Expiry > at
 }
 
 // sources are the pieces on which an earlier operation has to be over.

@@ -116,6 +116,9 @@ func (s *Shop) verdict(acts []act, serial string, op scheduler.OpState, rule *re
 		if !data.Pass {
 			data.Why = "outside the limits"
 		}
+		if rule.Rule != nil {
+			data.Measured = Readings(rule.Rule, data.Pass)
+		}
 		return append(acts, act{at: at, rank: 2, name: id, do: func() bool {
 			return s.report(events.ResultRecorded, op.Station, at, data)
 		}})
@@ -127,6 +130,9 @@ func (s *Shop) verdict(acts []act, serial string, op scheduler.OpState, rule *re
 	return append(acts, act{at: at, rank: 2, name: id, do: func() bool {
 		if s.draw.chance("second", id, op.Ended) < s.odds.Second {
 			data.Why = "measured again"
+			if rule.Rule != nil {
+				data.Measured = Readings(rule.Rule, true)
+			}
 			return s.report(events.ResultRecorded, op.Station, at, data)
 		}
 		return s.report(events.PieceScrapped, op.Station, at, events.PieceData{Piece: serial, Why: "failed at " + rule.Gate})

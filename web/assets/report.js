@@ -34,6 +34,9 @@ function open(next) {
   $(ask, "h2").textContent = action.ask;
   $(ask, "#ask-detail").replaceChildren(...action.detail.map((d) =>
     make("div", {}, make("dt", { textContent: d.name }), make("dd", { textContent: d.value }))));
+  const fields = action.fields || [];
+  $(ask, "#ask-fields").hidden = !fields.length;
+  $(ask, "#ask-fields .measures").replaceChildren(...fields.map(measure));
   $(ask, "#ask-reasons").hidden = !action.reasons.length;
   $(ask, "#ask-reasons .chips").replaceChildren(...action.reasons.map((r) =>
     make("label", {}, make("input", { type: "radio", name: "reason", value: r }), make("span", { textContent: r }))));
@@ -45,7 +48,26 @@ function open(next) {
   $(ask, ".yes").textContent = "Yes: " + action.word;
   $(ask, ".yes").disabled = false;
   ask.showModal();
-  $(ask, ".yes").focus();
+  $(ask, fields.length ? ".measures input" : ".yes").focus();
+}
+
+// One quantity: its name and limit, an input for the numbers, and the unit.
+function measure(f) {
+  const unit = make("select", { name: "unit-" + f.of, ariaLabel: "unit of " + f.label }, ...f.units.map((u) => make("option", { value: u, textContent: u })));
+  const input = make("input", { type: "text", name: "value-" + f.of, inputMode: "decimal", autocomplete: "off", required: true });
+  const about = make("span", {}, f.label, ...(f.limit ? [make("small", { className: "soft", textContent: " " + f.limit })] : []));
+  return make("label", { className: "measure" }, about, input, unit);
+}
+
+// Numbers as people write them: a comma is a decimal point, a space or a
+// semicolon comes between two. null: something is no number.
+function numbers(text) {
+  const all = text.trim().split(/[\s;]+/).filter(Boolean).map((t) => Number(t.replace(",", ".")));
+  return all.length && all.every(Number.isFinite) ? all : null;
+}
+
+function measured(form) {
+  return (action.fields || []).map((f) => ({ of: f.of, unit: form.elements["unit-" + f.of].value, values: numbers(form.elements["value-" + f.of].value) }));
 }
 
 function facts() {
@@ -55,6 +77,8 @@ function facts() {
   return action.reports.map((r, i) => {
     const data = { ...r.data };
     if (why && action.reasons.length) data.why = why;
+    if (r.kind === "result.recorded" && action.fields.length) data.measured = measured(form);
+    if (r.kind === "mix.made" && action.fields.length) data.ingredients_g = Object.fromEntries(measured(form).map((m) => [m.of, m.values[0]]));
     if (until) data.until = new Date((Math.round(shopNow()) + until) * 1000).toISOString().replace(/\.\d+/, "");
     return { id: ids[i], kind: r.kind, station: r.station, data };
   });
@@ -76,6 +100,14 @@ function say(text, refused, back) {
 
 async function send() {
   if (sending) return;
+  const wrong = measured(ask.querySelector("form")).find((m) => !m.values);
+  if (wrong) {
+    const problem = $(ask, "#ask-problem");
+    problem.textContent = `${wrong.of.replaceAll("_", " ")}: enter numbers, like 12.5; a space between several.`;
+    problem.hidden = false;
+    $(ask, `[name="value-${wrong.of}"]`).focus();
+    return;
+  }
   sending = true;
   const by = $(ask, "[name=by]").value.trim();
   memory(by);

@@ -4,6 +4,7 @@ package view
 
 import (
 	"cmp"
+	"slices"
 
 	"towpath/events"
 	"towpath/resources"
@@ -25,7 +26,18 @@ type Action struct {
 	Detail  []Attribute `json:"detail" doc:"what to check before confirming"`
 	Reasons []string    `json:"reasons" doc:"usual reasons to choose from; empty: no reason is asked"`
 	Until   bool        `json:"until" doc:"true: ask how long it will last"`
+	Fields  []Field     `json:"fields" doc:"what to measure and enter; it becomes measured in the report of the result"`
 	Reports []Report    `json:"reports" doc:"what to send"`
+}
+
+// Field is one quantity a person enters at a gate.
+type Field struct {
+	Of    string   `json:"of" doc:"the quantity"`
+	Label string   `json:"label" doc:"what stands beside the input"`
+	Unit  string   `json:"unit" doc:"unit it is asked in"`
+	Units []string `json:"units" doc:"units it may be entered in"`
+	Many  bool     `json:"many" doc:"true: a list of readings, points or images"`
+	Limit string   `json:"limit" doc:"the limit, in words; empty: none of its own"`
 }
 
 // actions lists what can be reported of a job as it stands.
@@ -37,7 +49,7 @@ func (v *View) actions(st *resources.Station, j *Job) []Action {
 		return []Action{v.startAction(j)}
 	case j.Status == JobPaused:
 		return append([]Action{{
-			Key: "resume", Word: "Go on", Ask: "Go on with " + j.Title + " of " + j.Subject() + "?", Detail: []Attribute{}, Reasons: []string{},
+			Key: "resume", Word: "Go on", Ask: "Go on with " + j.Title + " of " + j.Subject() + "?", Detail: []Attribute{}, Reasons: []string{}, Fields: []Field{},
 			Reports: []Report{v.operationReport(events.OperationResumed, j, 0, "")},
 		}}, v.finishActions(j)...)
 	case j.Status == JobRunning:
@@ -49,7 +61,7 @@ func (v *View) actions(st *resources.Station, j *Job) []Action {
 func (v *View) startAction(j *Job) Action {
 	a := Action{
 		Key: "start", Word: "Start", Ask: "Start " + j.Title + " of " + j.Subject() + " on " + j.Station + "?",
-		Detail: v.needs(j), Reasons: []string{},
+		Detail: v.needs(j), Reasons: []string{}, Fields: []Field{},
 	}
 	if j.Kind == LoadJob {
 		data := events.LoadData{Load: j.ID, Mix: j.Mix}
@@ -76,7 +88,7 @@ func (v *View) operationReport(kind events.Kind, j *Job, place int, mix string) 
 // finishActions end a job; at a gate, with its verdict.
 func (v *View) finishActions(j *Job) []Action {
 	finish := Action{
-		Key: "finish", Word: "Finish", Ask: "Finish " + j.Title + " of " + j.Subject() + "?", Detail: []Attribute{}, Reasons: []string{},
+		Key: "finish", Word: "Finish", Ask: "Finish " + j.Title + " of " + j.Subject() + "?", Detail: []Attribute{}, Reasons: []string{}, Fields: []Field{},
 	}
 	if j.Kind == LoadJob {
 		finish.Reports = []Report{{Kind: events.LoadFinished, Station: j.Station, Data: events.LoadData{Load: j.ID}}}
@@ -86,6 +98,12 @@ func (v *View) finishActions(j *Job) []Action {
 	gates := v.gates(j)
 	if len(gates) == 0 {
 		return []Action{finish}
+	}
+	if len(gates) == 1 && v.rule(&gates[0]) != nil {
+		return v.measureActions(j, finish, &gates[0])
+	}
+	if slices.ContainsFunc(gates, func(g events.ResultData) bool { return v.rule(&g) != nil }) {
+		return []Action{finish} // its results are entered one by one, under Trouble
 	}
 	gate := gates[0].Gate
 	pass, fail := finish, finish
@@ -114,7 +132,7 @@ func (v *View) failActions(j *Job, gates []events.ResultData) []Action {
 	for i, bad := range gates {
 		a := Action{
 			Key: "failed", Word: "Finish: " + bad.Piece + " failed", Ask: "Finish " + j.Title + " of " + j.Subject() + ": " + bad.Piece + " FAILED, the others passed?",
-			Detail: []Attribute{}, Reasons: []string{"Out of tolerance", "Visible damage", "Measurement doubtful"},
+			Detail: []Attribute{}, Reasons: []string{"Out of tolerance", "Visible damage", "Measurement doubtful"}, Fields: []Field{},
 			Reports: []Report{{Kind: events.LoadFinished, Station: j.Station, Data: events.LoadData{Load: j.ID}}},
 		}
 		for k, g := range gates {
@@ -142,7 +160,7 @@ func (v *View) mixActions(j *Job) []Action {
 		return []Action{}
 	}
 	return []Action{{
-		Key: "finish", Word: "Mixed", Ask: j.Title + ": " + j.ID + " is mixed and the weights are checked?", Detail: v.mixNeeds(j), Reasons: []string{},
+		Key: "finish", Word: "Mixed", Ask: j.Title + ": " + j.ID + " is mixed and the weights are checked?", Detail: v.mixNeeds(j), Reasons: []string{}, Fields: v.weighings(j),
 		Reports: []Report{{Kind: events.MixMade, Station: j.Station, Data: events.MixData{Mix: j.ID, Resin: j.Resin, Grams: j.Grams}}},
 	}}
 }
@@ -152,7 +170,7 @@ func (v *View) troubles(st *resources.Station, s *StationSheet) []Action {
 	out := []Action{}
 	if s.Station.Status == StationDown {
 		out = append(out, Action{
-			Key: "up", Word: st.ID + " works again", Ask: "Report that " + st.ID + " works again?", Detail: []Attribute{}, Reasons: []string{},
+			Key: "up", Word: st.ID + " works again", Ask: "Report that " + st.ID + " works again?", Detail: []Attribute{}, Reasons: []string{}, Fields: []Field{},
 			Reports: []Report{{Kind: events.StationUp, Station: st.ID, Data: events.StationData{}}},
 		})
 	}
@@ -160,7 +178,7 @@ func (v *View) troubles(st *resources.Station, s *StationSheet) []Action {
 		if j := s.Now[i].Job; j.Kind == PieceJob && j.Status == JobRunning {
 			out = append(out, Action{
 				Key: "pause", Word: "Pause " + j.Subject(), Ask: "Pause " + j.Title + " of " + j.Subject() + "?", Detail: []Attribute{},
-				Reasons: []string{"Waiting for material", "Waiting for a tool", "Waiting for a person", "Break"},
+				Reasons: []string{"Waiting for material", "Waiting for a tool", "Waiting for a person", "Break"}, Fields: []Field{},
 				Reports: []Report{v.operationReport(events.OperationPaused, j, 0, "")},
 			})
 		}
@@ -168,11 +186,11 @@ func (v *View) troubles(st *resources.Station, s *StationSheet) []Action {
 	if s.Station.Status != StationDown {
 		out = append(out, Action{
 			Key: "down", Word: st.ID + " is down", Ask: "Report that " + st.ID + " is down? Work planned here moves.", Detail: []Attribute{}, Until: true,
-			Reasons: []string{"Breakdown", "Maintenance", "No power or air", "No operator"},
+			Reasons: []string{"Breakdown", "Maintenance", "No power or air", "No operator"}, Fields: []Field{},
 			Reports: []Report{{Kind: events.StationDown, Station: st.ID, Data: events.StationData{}}},
 		})
 	}
-	return append(append(out, v.pieceTroubles(st, s)...), v.mixTroubles(st)...)
+	return append(append(append(out, v.openResults(st)...), v.pieceTroubles(st, s)...), v.mixTroubles(st)...)
 }
 
 // pieceTroubles hold or scrap each piece that is here or comes next.
@@ -196,11 +214,11 @@ func (v *View) pieceTroubles(st *resources.Station, s *StationSheet) []Action {
 			data := events.PieceData{Piece: p.Piece}
 			out = append(out, Action{
 				Key: "hold", Word: "Hold " + p.Piece, Ask: "Put " + p.Piece + " of order " + p.Order + " on hold until somebody decides?", Detail: []Attribute{},
-				Reasons: []string{"Looks wrong", "Measurement doubtful", "Dropped or knocked", "Mix-up suspected"},
+				Reasons: []string{"Looks wrong", "Measurement doubtful", "Dropped or knocked", "Mix-up suspected"}, Fields: []Field{},
 				Reports: []Report{{Kind: events.PieceHeld, Station: st.ID, Data: data}},
 			}, Action{
 				Key: "scrap", Word: "Scrap " + p.Piece, Ask: "Scrap " + p.Piece + " of order " + p.Order + "? It is made again if the order needs it.", Detail: []Attribute{},
-				Reasons: []string{"Winding fault", "Damaged", "Resin gelled", "Out of tolerance", "Stuck on mandrel"},
+				Reasons: []string{"Winding fault", "Damaged", "Resin gelled", "Out of tolerance", "Stuck on mandrel"}, Fields: []Field{},
 				Reports: []Report{{Kind: events.PieceScrapped, Station: st.ID, Data: data}},
 			})
 		}
@@ -221,7 +239,7 @@ func (v *View) mixTroubles(st *resources.Station) []Action {
 		}
 		out = append(out, Action{
 			Key: "discard", Word: "Throw away mix " + j.ID, Ask: "Report mix " + j.ID + " as thrown away?", Detail: []Attribute{},
-			Reasons: []string{"Used up", "Pot life over", "Gelling", "Weight check failed"},
+			Reasons: []string{"Used up", "Pot life over", "Gelling", "Weight check failed"}, Fields: []Field{},
 			Reports: []Report{{
 				Kind: events.MixDiscarded, Station: st.ID,
 				Data: events.MixData{Mix: j.ID, Resin: j.Resin, Grams: max(0, cmp.Or(run.Left, run.Grams-run.Drawn))},

@@ -14,6 +14,7 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/testdata/demo"
 	"towpath/web/view"
 	"towpath/web/webtest"
 )
@@ -273,6 +274,23 @@ func TestGateAsksForItsVerdict(t *testing.T) {
 	require.Equal(t, "failed", actions[1].Key)
 	require.False(t, actions[1].Reports[1].Data.(events.ResultData).Pass)
 	require.NotEmpty(t, actions[1].Reasons)
+}
+
+// The demo's gates ask for what their rules are judged by, with units and
+// limits; a gate without a rule does not.
+func TestGateWithARuleAsksForMeasurements(t *testing.T) {
+	plant, findings := resources.ReadPlant("plant.yaml", demo.Plant)
+	require.NotNil(t, plant, "%v", findings)
+	p := plant.Product("HS-S")
+	fields := view.Fields(p.Operation("proof").Rule)
+	require.Len(t, fields, 2)
+	require.Equal(t, "torque at each point, three or more", fields[0].Label)
+	require.Equal(t, []string{"N·m", "kN·m", "N·mm", "lbf·ft"}, fields[0].Units)
+	fields = view.Fields(p.Operation("finish").Rule)
+	require.Equal(t, "399.5 to 400.5 mm", fields[0].Limit)
+	require.Equal(t, "readings of the dial over one turn", fields[1].Label)
+	require.Contains(t, view.Fields(p.Operation("ring").Rule)[0].Units, "px")
+	require.Len(t, view.Fields(p.Operation("balance").Rule), 3)
 }
 
 func TestDatesSearchAndSort(t *testing.T) {
