@@ -132,11 +132,14 @@ func (t *change) contains(p *Piece, key string) bool {
 	return tube != nil && tube.has(key, mix)
 }
 
-// has tells whether a batch went into the piece itself, now or before a
-// rework: the mix it was wound from, a load it was in, a lot it or its mix drew
-// from.
-func (p *Piece) has(key string, mix func(string) *MixRun) bool {
-	for _, ops := range [][]OpState{p.Ops, p.Earlier} {
+// has tells whether a batch went into the piece itself.
+func (p *Piece) has(key string, mix func(string) *MixRun) bool { return p.with(key, mix) != nil }
+
+// with is the operation at which a batch went into the piece itself, now or
+// before a rework: the mix it was wound from, a load it was in, a lot it or its
+// mix drew from. nil: it did not.
+func (p *Piece) with(key string, mix func(string) *MixRun) *OpState {
+	for _, ops := range [][]OpState{p.Earlier, p.Ops} {
 		for i := range ops {
 			o := &ops[i]
 			if o.Status == Planned {
@@ -144,11 +147,11 @@ func (p *Piece) has(key string, mix func(string) *MixRun) bool {
 			}
 			if o.Mix != "" && (key == batchMix+o.Mix || slices.ContainsFunc(lotsOf(mix(o.Mix)), func(l Lot) bool { return l.key() == key })) ||
 				o.Load != "" && key == batchLoad+o.Load || slices.ContainsFunc(o.Lots, func(l Lot) bool { return l.key() == key }) {
-				return true
+				return o
 			}
 		}
 	}
-	return false
+	return nil
 }
 
 func lotsOf(m *MixRun) []Lot {

@@ -56,6 +56,10 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/stations", Summary: "All stations with their condition", Answer: []view.FloorStation{}, model: stationsModel},
 		{Method: http.MethodGet, Path: "/api/stations/:station", Summary: "What an operator needs at a station",
 			Params: []Param{{Name: "station", In: "path", Doc: "station's ID"}}, Answer: view.StationSheet{}, model: stationModel},
+		{Method: http.MethodGet, Path: "/api/trace", Summary: "What went into a piece; or every piece that a mix, a load or a lot went into", Params: []Param{
+			{Name: "q", In: "query", Doc: "serial, mix, load, or MATERIAL/LOT"},
+			{Name: "as", In: "query", Doc: "which of these, when it is the name of several", Enum: view.TraceKinds()},
+		}, Answer: view.TraceSheet{}, model: traceModel},
 		{Method: http.MethodGet, Path: "/api/log", Summary: "What happened lately, newest first", Params: []Param{
 			{Name: "show", In: "query", Doc: "filter", Enum: keys(view.LogFilters())},
 			{Name: "q", In: "query", Doc: "words that must occur"},
@@ -123,6 +127,7 @@ func (s *Server) routes() {
 	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)
 	s.pageRoute("/stations", "stations", "stations", "Stations", stationsModel)
 	s.pageRoute("/station/:station", "station", "stations", "Station", stationModel)
+	s.pageRoute("/trace", "trace", "trace", "Trace", traceModel)
 	s.pageRoute("/log", "log", "log", "Log", logModel)
 	s.pageRoute("/help", "help", "help", "Help", func(*Server, echo.Context) (any, error) {
 		return struct {
@@ -221,6 +226,14 @@ func stationModel(s *Server, c echo.Context) (any, error) {
 		return *m, nil
 	}
 	return nil, fault(http.StatusNotFound, "not_found", "There is no station "+strconv.Quote(part(c, "station"))+".", "Pick one from the list of stations.")
+}
+
+func traceModel(s *Server, c echo.Context) (any, error) {
+	as := c.QueryParam("as")
+	if err := oneOf("as", as, view.TraceKinds()); err != nil {
+		return nil, err
+	}
+	return s.view().TraceSheet(c.QueryParam("q"), as), nil
 }
 
 func logModel(s *Server, c echo.Context) (any, error) {

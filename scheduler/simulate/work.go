@@ -3,6 +3,7 @@
 package simulate
 
 import (
+	"fmt"
 	"math"
 
 	"towpath/events"
@@ -32,7 +33,7 @@ func (s *Shop) starts(acts []act) []act {
 
 func (s *Shop) start(w *scheduler.Work, at resources.Tick) bool {
 	id := key(w.Piece, w.Operation)
-	data := events.OperationData{Piece: w.Piece, Operation: w.Operation, Place: w.Place, Mix: w.Mix, Tools: w.Tools}
+	data := events.OperationData{Piece: w.Piece, Operation: w.Operation, Place: w.Place, Mix: w.Mix, Tools: w.Tools, Lots: s.lots(w, at)}
 	if s.state.Plant.Station(w.Station).Batch != nil {
 		return false
 	}
@@ -182,6 +183,7 @@ func (s *Shop) load(l *scheduler.Load, closed bool, at resources.Tick) bool {
 	if first == nil {
 		return false
 	}
+	data.Lots = s.lots(first, at)
 	if !closed && !s.report(events.LoadClosed, l.Station, at, data) {
 		return false
 	}
@@ -237,6 +239,19 @@ func (s *Shop) mixes(acts []act) []act {
 		}})
 	}
 	return acts
+}
+
+// lots are the supplier's lots a piece of work draws from: a new one begins with
+// each Monday's delivery.
+func (s *Shop) lots(w *scheduler.Work, at resources.Tick) []events.LotUse {
+	var out []events.LotUse
+	if op := s.operation(w.Piece, w.Operation); op != nil {
+		for _, d := range op.Draws {
+			week := (int64(at)/86400 + 3) / 7
+			out = append(out, events.LotUse{Material: d.Material, Lot: fmt.Sprintf("%s-%d", d.Material, week)})
+		}
+	}
+	return out
 }
 
 // weighed is what the scale showed for each part of a mix.

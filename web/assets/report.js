@@ -137,7 +137,8 @@ async function send() {
 }
 
 async function takeBack() {
-  const station = $(document, ".bench").dataset.station;
+  const bench = $(document, ".bench");
+  const station = bench ? bench.dataset.station : undefined;
   const back = undo;
   outcome.hidden = true;
   try {
