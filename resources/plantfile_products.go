@@ -10,6 +10,13 @@ func readProduct(o *object, units map[string]string) Product {
 		ID: o.id(), Name: o.text("name"), Dimensions: o.sizes("dimensions"),
 		Samples: o.count("samples", 0, 0, mostPieces),
 	}
+	o.one("starts", "starts", func(o *object) {
+		o.need("yield", "confidence")
+		p.Starts = &StartRule{Yield: o.yield("yield"), Confidence: o.percent("confidence")}
+		if c := p.Starts.Confidence; o.has("confidence") && (c <= 0 || c >= 1) {
+			o.bad("confidence", o.values["confidence"], "a share above 0 % and below 100 %: no number of pieces is certain")
+		}
+	})
 	o.each("routing", "operation", func(o *object) {
 		before := ""
 		if n := len(p.Routing); n > 0 {

@@ -10,7 +10,28 @@ type Product struct {
 	Name       string
 	Dimensions map[string]int64 // length_mm, diameter_mm, …; checked against Station.Limits
 	Samples    int              // destructive samples per order line, made beside the quantity
+	Starts     *StartRule       // how many pieces to start for an order; nil: as many as are ordered
 	Routing    []Operation      // in file order; After gives the precedence
+}
+
+// StartRule says how many pieces to start, so that enough good ones are there.
+type StartRule struct {
+	Yield      float64 // share of the pieces started that come out good, 0..1
+	Confidence float64 // chance that enough of them do, 0..1
+}
+
+// StartFor is how many pieces to start for the customer so that quantity of
+// them come out good, and the samples of the line too, with the product's
+// confidence. The samples are not counted in. Without a rule it is quantity.
+func (p *Product) StartFor(quantity int) int {
+	if p.Starts == nil || quantity == 0 {
+		return quantity
+	}
+	n, err := Starts(quantity, p.Starts.Yield, p.Starts.Confidence, p.Samples)
+	if err != nil {
+		return quantity
+	}
+	return max(quantity, n-p.Samples)
 }
 
 // Per says which piece an operation belongs to. A tube is what is wound; an

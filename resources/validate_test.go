@@ -114,6 +114,7 @@ func TestGateRules(t *testing.T) {
 		{"rework forward", "rework_to: turn", "rework_to: trun", "did you mean turn?", ""},
 		{"rework of a cut", "          on_fail: remake\n", "          on_fail: rework\n          rework_to: cut\n", "cannot be done again on one piece", "rework_to: cut"},
 		{"rework after a longest wait", "      - id: turn\n        <<: *bench\n", "      - id: turn\n        <<: *bench\n        after: [{operation: prepare, max: 1h}]\n", "at most 1h after prepare, which is not done again", "rework_to: turn"},
+		{"certain", "confidence: 90 %", "confidence: 100 %", "no number of pieces is certain", ""},
 		{"rework never used", "          on_fail: rework\n", "", "is never used", "rework_to: turn"},
 	})
 }

@@ -133,6 +133,7 @@ func (t *change) end(p *Piece, k int, at Tick, guessed bool) {
 		o.EndedBy, o.EndEvent = t.e.By, t.e.ID
 	}
 	t.giveBack(p, k, was, at)
+	t.finished(p)
 }
 
 func (t *change) operationPaused(d events.OperationData) *Refusal {

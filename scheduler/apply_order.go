@@ -92,8 +92,9 @@ func (t *change) orderChanged(d events.OrderData) *Refusal {
 		}
 		t.dropAll(l)
 	}
+	more := line.Quantity != l.Quantity || line.Product != l.Product
 	l.OrderLine = line
-	return t.settle(l, nil)
+	return t.settle(l, nil, more)
 }
 
 // firstBegun is a piece of the line that anything was done to or said of; nil
@@ -145,6 +146,10 @@ func (t *change) cancelLine(order, line, why string) *Refusal {
 	stays := map[string]bool{}
 	for _, serial := range l.Pieces {
 		t.leaveLoad(serial, "its order was cancelled")
+		if p := t.pieces.look(serial); p.MadeFor != "" && t.good(p) {
+			t.toStock(p, l)
+			continue
+		}
 		if p := t.pieces.look(serial); p.Scrapped || begun(p) {
 			stays[serial] = true
 			stays[p.Parent] = true // also of a scrapped shaft

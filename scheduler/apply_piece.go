@@ -55,7 +55,7 @@ func (t *change) lose(p *Piece, why string) *Refusal {
 	if l == nil {
 		return nil
 	}
-	return t.settle(l, lost)
+	return t.settle(l, lost, false)
 }
 
 // scrap ends a piece: it leaves its place, its load if that has not started,

@@ -173,7 +173,7 @@ func (t *change) replaceProduct(key string) *Refusal {
 			return r
 		}
 	}
-	return t.settle(l, nil)
+	return t.settle(l, nil, false)
 }
 
 // allEnded tells whether every piece of a line is scrapped or done.

@@ -131,7 +131,7 @@ func (r *reports) payload(kind events.Kind, at int) (string, any) {
 		return "", events.BatchData{Material: "tow", Lot: rapid.SampledFrom([]string{"1", "2"}).Draw(r.t, "lot")}
 	case events.OrderAdded, events.OrderChanged:
 		return "", ordered(rapid.SampledFrom([]string{"A", "B", "C", "D"}).Draw(r.t, "order"),
-			rapid.SampledFrom([]string{"TUBE", "HOT", "LOT", "PAIR", "RULED"}).Draw(r.t, "product"), rapid.IntRange(0, 5).Draw(r.t, "quantity"))
+			rapid.SampledFrom([]string{"TUBE", "HOT", "LOT", "PAIR", "RULED", "HALF"}).Draw(r.t, "product"), rapid.IntRange(0, 5).Draw(r.t, "quantity"))
 	case events.OrderCancelled:
 		return "", events.CancelData{Order: rapid.SampledFrom([]string{"A", "B", "C", "D"}).Draw(r.t, "order"), Line: rapid.SampledFrom([]string{"", "1"}).Draw(r.t, "line")}
 	}

@@ -144,6 +144,7 @@ func (t *change) decided(p *Piece, k int, op *resources.Operation, res Result) *
 	what := op.Gate + " " + verdictWord(res.Decision) + because(res.Why)
 	switch res.Decision {
 	case quality.Pass:
+		t.finished(p)
 		if op.Rule != nil && res.Ruled == "" {
 			t.note(p.Serial, "%s passed%s", op.Gate, because(valuesText(res.Values)))
 		}

@@ -125,7 +125,7 @@ func horizon(s *State, now Tick) Seconds {
 	for _, key := range sortedKeys(s.Lines) {
 		line := s.Lines[key]
 		product := s.Plant.Product(line.Product)
-		if line.Cancelled || product == nil {
+		if line.Cancelled || product == nil || line.Order == StockOrder {
 			continue
 		}
 		far = max(far, Seconds(line.Due-now)+8*7*resources.Day)

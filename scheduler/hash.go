@@ -153,6 +153,7 @@ func (c *canon) line(l *Line) {
 	c.orderLine(&l.OrderLine)
 	c.flag(l.Cancelled)
 	c.texts(l.Pieces)
+	c.num(int64(l.Highest))
 }
 
 func (c *canon) orderLine(l *resources.OrderLine) {
@@ -175,6 +176,7 @@ func (c *canon) piece(p *Piece) {
 	c.flags(p.Shaft, p.Sample, p.Scrapped, p.Held)
 	c.text(p.Parent)
 	c.text(p.Replaces)
+	c.text(p.MadeFor)
 	c.text(p.Why)
 	c.num(int64(len(p.Detained)))
 	for _, d := range p.Detained {

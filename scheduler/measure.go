@@ -199,7 +199,7 @@ func finishing(product *resources.Product) []bool {
 func (m *measure) orders() []OrderScore {
 	byOrder := map[string][]*Line{}
 	for _, key := range slices.Sorted(maps.Keys(m.s.Lines)) {
-		if line := m.s.Lines[key]; !line.Cancelled {
+		if line := m.s.Lines[key]; !line.Cancelled && line.Order != StockOrder {
 			byOrder[line.Order] = append(byOrder[line.Order], line)
 		}
 	}

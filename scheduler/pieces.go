@@ -32,13 +32,15 @@ func (t *change) addLine(line resources.OrderLine) *Refusal {
 	}
 	l := &Line{OrderLine: line}
 	t.lines.put(key, l)
-	return t.settle(l, nil)
+	return t.settle(l, nil, true)
 }
 
 // checkLine finds what the plant cannot do with a line.
 func (t *change) checkLine(line *resources.OrderLine) *Refusal {
 	about := "order " + LineKey(line.Order, line.Line)
 	switch {
+	case line.Order == StockOrder:
+		return refuse(RefusedExists, about, "give it another number", "%q is the name of what is in stock", StockOrder)
 	case line.Order == "" || line.Line == "":
 		return refuse(RefusedMalformed, about, "", "an order line needs an order and a line number")
 	case t.plant.Product(line.Product) == nil:
@@ -55,17 +57,26 @@ func (t *change) checkLine(line *resources.OrderLine) *Refusal {
 
 // settle makes the pieces an order line lacks and drops those it no longer
 // needs and nobody has begun. Of lost pieces, those still needed are made
-// again first. The line must be a copy of this change. It is refused only when
+// again first. What is in stock is taken before anything is made; ordered says
+// that the quantity is new, so that spare pieces are started as the product's
+// rule wants. The line must be a copy of this change. It is refused only when
 // a serial belongs to another line already.
-func (t *change) settle(line *Line, lost []*Piece) *Refusal {
+func (t *change) settle(line *Line, lost []*Piece, ordered bool) *Refusal {
 	product := t.plant.Product(line.Product)
-	if line.Cancelled || product == nil {
+	if line.Cancelled || product == nil || line.Order == StockOrder {
 		return nil
 	}
 	line.Pieces = slices.Clone(line.Pieces)
 	m := maker{t: t, line: line, product: product, split: splitInto(product)}
 	m.count()
+	if m.alive[0] < line.Quantity && m.takeStock(line.Quantity-m.alive[0]) {
+		m.count()
+	}
 	wanted := [2]int{line.Quantity, product.Samples}
+	most := [2]int{m.most(), product.Samples}
+	if ordered {
+		wanted = most
+	}
 	for _, p := range lost {
 		if p.Shaft == (m.split > 0) && m.alive[kindOf(p)] < wanted[kindOf(p)] {
 			m.make(p.Sample, p)
@@ -76,7 +87,7 @@ func (t *change) settle(line *Line, lost []*Piece) *Refusal {
 			m.make(kind == 1, nil)
 		}
 	}
-	for kind, want := range wanted {
+	for kind, want := range most {
 		if m.alive[kind] > want {
 			m.drop(kind, m.alive[kind]-want)
 		}
@@ -126,11 +137,14 @@ type slot struct {
 
 // count looks once at what the line has.
 func (m *maker) count() {
+	m.alive, m.open, m.number = [2]int{}, nil, m.line.Highest
 	used := map[string]map[int]bool{}
 	var tubes []*Piece
 	for _, serial := range m.line.Pieces {
 		p := m.t.pieces.look(serial)
-		m.number = max(m.number, p.Number)
+		if p.MadeFor == "" {
+			m.number = max(m.number, p.Number)
+		}
 		switch {
 		case p.Shaft:
 			if used[p.Parent] == nil {

@@ -42,6 +42,7 @@ type Line struct {
 	resources.OrderLine
 	Cancelled bool     `json:",omitempty"`
 	Pieces    []string // serials, in the order they were made
+	Highest   int      `json:",omitempty"` // tube number of pieces that left it; serials are not given twice
 }
 
 // Piece is one physical tube or shaft with its serial.
@@ -57,6 +58,7 @@ type Piece struct {
 	Sample   bool        `json:",omitempty"` // made to be destroyed
 	Parent   string      `json:",omitempty"` // serial of the tube, for shafts
 	Replaces string      `json:",omitempty"` // serial of the piece it was made for again
+	MadeFor  string      `json:",omitempty"` // LineKey it was started for, when it is stock or was taken from there
 	Scrapped bool        `json:",omitempty"`
 	Held     bool        `json:",omitempty"` // Detained is not empty
 	Why      string      `json:",omitempty"` // of the hold or scrap

@@ -239,7 +239,7 @@ var lineLife = Lifecycle{
 	About: "What a customer wants of one product by one date.",
 	First: stateNone,
 	Moves: []Move{
-		{From: stateNone, On: string(events.OrderAdded), To: "open", Does: "its pieces are made"},
+		{From: stateNone, On: string(events.OrderAdded), To: "open", Does: "finished pieces in stock are taken, the others made; spare ones as the product's yield and confidence ask"},
 		{From: stateNone, On: string(events.OrderChanged), Refuse: RefusedUnknown},
 		{From: stateNone, On: string(events.OrderCancelled), Refuse: RefusedUnknown},
 		{From: "open", On: string(events.OrderAdded), Refuse: RefusedExists},

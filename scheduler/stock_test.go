@@ -1,0 +1,59 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package scheduler_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/events"
+	"towpath/scheduler"
+)
+
+func (f *floor) make(piece string, minute int) {
+	f.t.Helper()
+	f.finish("BENCH", piece, "turn", minute)
+	f.finish("T1", piece, "look", minute+1)
+	f.ok("T1", events.ResultRecorded, minute+1, events.ResultData{Piece: piece, Operation: "look", Gate: "size", Pass: true})
+}
+
+// Two good ones at a yield of one half with 80 % confidence: P(Binomial(5, 1/2)
+// ≥ 2) = 0.8125, so five are started. What is good beyond the order is stock, and
+// the next order takes it before anything is started.
+func TestSparePiecesBecomeStock(t *testing.T) {
+	f := newFloor(t)
+	f.order("A", "HALF", 2)
+	require.Len(t, f.s.Lines["A/1"].Pieces, 5)
+	f.ok("", events.PieceScrapped, 5, events.PieceData{Piece: "A-1-01"})
+	require.Len(t, f.s.Lines["A/1"].Pieces, 5, "enough are left: nothing is started again")
+	f.make("A-1-02", 10)
+	f.finish("BENCH", "A-1-04", "turn", 15) // begun when the order is complete
+	f.make("A-1-03", 20)
+	require.Equal(t, []string{"A-1-01", "A-1-02", "A-1-03"}, f.s.Lines["A/1"].Pieces)
+	require.Nil(t, f.s.Pieces["A-1-05"], "not begun and not needed")
+	require.Equal(t, []string{"A-1-04"}, f.s.Lines["stock/HALF"].Pieces)
+	require.Equal(t, "A/1", f.s.Pieces["A-1-04"].MadeFor)
+	f.finish("T1", "A-1-04", "look", 30)
+	f.ok("T1", events.ResultRecorded, 31, events.ResultData{Piece: "A-1-04", Operation: "look", Gate: "size", Pass: true})
+
+	f.order("B", "HALF", 1)
+	require.Equal(t, []string{"A-1-04"}, f.s.Lines["B/1"].Pieces, "taken from stock, nothing started")
+	require.Empty(t, f.s.Lines["stock/HALF"].Pieces)
+	tr, _ := f.s.Trace("A-1-04")
+	require.Equal(t, "B", tr.Order)
+	require.Len(t, tr.Steps, 2)
+	f.order("C", "HALF", 1)
+	require.Len(t, f.s.Lines["C/1"].Pieces, 3, "P(Binomial(3, 1/2) ≥ 1) = 0.875")
+	f.no(scheduler.RefusedExists, "", events.OrderAdded, 40, ordered("stock", "HALF", 1))
+
+	f.ok("", events.OrderCancelled, 50, events.CancelData{Order: "B", Line: "1"})
+	require.Equal(t, []string{"A-1-04"}, f.s.Lines["stock/HALF"].Pieces, "back to stock")
+	// A loss that leaves too few is made good from stock first.
+	for i := range 3 {
+		f.ok("", events.PieceScrapped, 60+i, events.PieceData{Piece: fmt.Sprintf("C-1-%02d", i+1)})
+	}
+	require.Contains(t, f.s.Lines["C/1"].Pieces, "A-1-04")
+	require.Len(t, f.s.Lines["C/1"].Pieces, 4)
+}
