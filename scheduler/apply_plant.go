@@ -263,6 +263,12 @@ func (t *change) realign(p *Piece, product *resources.Product, held []string) {
 				}
 			}
 		}
+		// A unit that the new plant lacks stays named: it was used.
+		for _, unit := range o.Tools {
+			if i := slices.Index(units, ""); i >= 0 && t.tools.look(unit) == nil {
+				units[i] = unit
+			}
+		}
 		o.Tools = units
 		if len(units) == 0 {
 			o.Tools = nil

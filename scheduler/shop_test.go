@@ -252,7 +252,7 @@ func faultsOfLines(s *scheduler.State) []string {
 	for _, p := range s.Pieces {
 		for _, o := range p.Ops {
 			for _, unit := range o.Tools {
-				if s.Tools[unit].Holder == p.Serial {
+				if tool := s.Tools[unit]; tool != nil && tool.Holder == p.Serial {
 					held[unit] = true
 				}
 			}
