@@ -56,6 +56,7 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/stations", Summary: "All stations with their condition", Answer: []view.FloorStation{}, model: stationsModel},
 		{Method: http.MethodGet, Path: "/api/stations/:station", Summary: "What an operator needs at a station",
 			Params: []Param{{Name: "station", In: "path", Doc: "station's ID"}}, Answer: view.StationSheet{}, model: stationModel},
+		{Method: http.MethodGet, Path: "/api/tools", Summary: "Every mandrel and fixture: free, on which piece and where, in turnaround, or out", Answer: []view.ToolPool{}, model: toolsModel},
 		{Method: http.MethodGet, Path: "/api/trace", Summary: "What went into a piece; or every piece that a mix, a load or a lot went into", Params: []Param{
 			{Name: "q", In: "query", Doc: "serial, mix, load, or MATERIAL/LOT"},
 			{Name: "as", In: "query", Doc: "which of these, when it is the name of several", Enum: view.TraceKinds()},
@@ -127,6 +128,7 @@ func (s *Server) routes() {
 	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)
 	s.pageRoute("/stations", "stations", "stations", "Stations", stationsModel)
 	s.pageRoute("/station/:station", "station", "stations", "Station", stationModel)
+	s.pageRoute("/tools", "tools", "stations", "Tools", toolsModel)
 	s.pageRoute("/trace", "trace", "trace", "Trace", traceModel)
 	s.pageRoute("/log", "log", "log", "Log", logModel)
 	s.pageRoute("/help", "help", "help", "Help", func(*Server, echo.Context) (any, error) {
@@ -227,6 +229,8 @@ func stationModel(s *Server, c echo.Context) (any, error) {
 	}
 	return nil, fault(http.StatusNotFound, "not_found", "There is no station "+strconv.Quote(part(c, "station"))+".", "Pick one from the list of stations.")
 }
+
+func toolsModel(s *Server, _ echo.Context) (any, error) { return s.view().Tools(), nil }
 
 func traceModel(s *Server, c echo.Context) (any, error) {
 	as := c.QueryParam("as")

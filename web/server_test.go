@@ -31,7 +31,7 @@ func TestPagesAnswer(t *testing.T) {
 	order := s.shop.Picture().Plan.Work[0].Order
 	for _, path := range []string{
 		"/floor", "/floor?wall=1", "/dates", "/dates?show=all&sort=slack&down=1&q=racing", "/orders/" + order, "/lineup", "/lineup?zoom=week&order=" + order,
-		"/lineup?zoom=3days&kind=oven", "/loads", "/loads?all=1&done=1", "/stations", "/station/W1", "/station/O1", "/station/MIX", "/log", "/log?show=rejects", "/help", "/trace", "/trace?q=nobody", "/trace?q=x&as=mix",
+		"/lineup?zoom=3days&kind=oven", "/loads", "/loads?all=1&done=1", "/stations", "/station/W1", "/station/O1", "/station/MIX", "/log", "/log?show=rejects", "/help", "/trace", "/trace?q=nobody", "/tools", "/trace?q=x&as=mix",
 	} {
 		w := s.get(path)
 		require.Equal(t, http.StatusOK, w.Code, path)

@@ -24,6 +24,7 @@ type StationSheet struct {
 	More     int          `json:"more" doc:"jobs planned behind these"`
 	Can      bool         `json:"can_start" doc:"true: there is room for the next job"`
 	SetUp    []Attribute  `json:"set_up" doc:"what the station is set up for"`
+	Mixes    []MixClock   `json:"mixes" doc:"mixes that the jobs shown draw from, with their clocks"`
 	Trouble  []Action     `json:"trouble" doc:"what can be reported when something is wrong"`
 	Cautions []string     `json:"cautions" doc:"safety cautions for the work here"`
 	Key      string       `json:"key" doc:"changes when the jobs shown or their order change"`
@@ -72,6 +73,7 @@ func (v *View) StationSheet(id string) *StationSheet {
 		key = append(key, j.ID)
 	}
 	s.Cautions = v.cautions(st, append(slices.Clone(now), next[:min(len(next), NextJobs)]...))
+	s.Mixes = v.mixClocks(append(slices.Clone(now), next[:min(len(next), NextJobs)]...))
 	s.Trouble = v.troubles(st, s)
 	s.Key = strings.Join(key, " ")
 	return s

@@ -293,6 +293,32 @@ func TestGateWithARuleAsksForMeasurements(t *testing.T) {
 	require.Len(t, view.Fields(p.Operation("balance").Rule), 3)
 }
 
+// A mandrel is where its piece is; then it is cleaned and coated, then free.
+func TestToolsSayWhereTheyAre(t *testing.T) {
+	find := func(p *view.Picture) (held, rest []view.ToolUnit) {
+		for _, pool := range view.New(p).Tools() {
+			for _, u := range pool.Units {
+				if u.State == "held" {
+					held = append(held, u)
+				} else {
+					rest = append(rest, u)
+				}
+			}
+		}
+		return held, rest
+	}
+	held, rest := find(small(started("W1", "A1-1-01", "wind", -5)))
+	require.Len(t, held, 1)
+	require.Equal(t, "A1-1-01", held[0].Piece)
+	require.Equal(t, "W1", held[0].Station)
+	require.True(t, held[0].Running)
+	require.NotZero(t, held[0].Since)
+	out := events.Event{Kind: events.ToolOut, At: at(-1), Data: events.ToolData{Unit: rest[0].Mark, Why: "scratched"}}
+	_, rest = find(small(started("W1", "A1-1-01", "wind", -5), out))
+	require.Equal(t, "out", rest[0].State)
+	require.Equal(t, "scratched", rest[0].Why)
+}
+
 func TestDatesSearchAndSort(t *testing.T) {
 	v := view.New(small())
 	ids := func(q view.DatesQuery) (out []string) {
