@@ -86,7 +86,7 @@ func TestOvens(t *testing.T) {
 			s := stateOf(t, cs)
 			p, err := scheduler.Compile(s, instance.Start)
 			require.NoError(t, err)
-			r, err := search.Improve(p, search.Options{Seed: seed, Iterations: 20000})
+			r, err := search.Improve(p, search.Options{Seed: seed, Iterations: 200000})
 			require.NoError(t, err)
 			require.Empty(t, scheduler.Check(s, instance.Start, r.Plan))
 			sol, err := o.Solution(placed(r.Plan))

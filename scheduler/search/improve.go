@@ -172,23 +172,32 @@ func (s *annealer) run() {
 	if len(s.free) == 0 {
 		return
 	}
-	for s.o.Iterations == 0 || s.count < s.o.Iterations {
-		share := 0.0
-		if s.o.Iterations > 0 {
-			share = float64(s.count) / float64(s.o.Iterations)
-		}
-		if s.o.Progress != nil {
-			if share = max(share, s.o.Progress()); share >= 1 {
-				return
-			}
-		} else if s.o.Iterations == 0 {
-			return
-		}
-		if s.bestValue.cost == s.bound {
+	if s.d.m.sequenced() {
+		s.arrange()
+		return
+	}
+	for {
+		share := s.share()
+		if share >= 1 || s.bestValue.cost == s.bound {
 			return
 		}
 		s.step(s.temperature(share))
 	}
+}
+
+// share is how much of the budget is used; 1 and more: stop.
+func (s *annealer) share() float64 {
+	share := 0.0
+	switch {
+	case s.o.Iterations > 0:
+		share = float64(s.count) / float64(s.o.Iterations)
+	case s.o.Progress == nil:
+		return 1
+	}
+	if s.o.Progress != nil {
+		share = max(share, s.o.Progress())
+	}
+	return share
 }
 
 // The cooling: the first moves only go downhill and show how much worse a move
