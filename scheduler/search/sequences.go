@@ -20,17 +20,17 @@ type sequences struct {
 
 	lanes  []lane
 	laneAt []int32 // lanes of station s are laneAt[s] … laneAt[s+1]
-	items  []item
+	items  []stint
 	free   []int32 // numbers of items not in use
 	itemOf []int32 // per act
 	modes  []int32 // per act and station: its mode there, -1: none
 	worth  []worth // per act
 
-	dates  []dates   // per order that more than one activity completes
-	ends   [][]int32 // per line: the activities that complete it
-	flows  []Tick    // per piece, when flow counts
-	sums   sums
-	before sums // when the change in hand began
+	dates  []orderDates // per order that more than one activity completes
+	ends   [][]int32    // per line: the activities that complete it
+	flows  []Tick       // per piece, when flow counts
+	sums   totals
+	before totals // when the change in hand began
 
 	journal []edit  // the change in hand
 	touched []int32 // items to be timed again
@@ -55,8 +55,8 @@ type lane struct {
 	open        []resources.Interval
 }
 
-// item is what a lane does in one go: an activity, or the members of a load.
-type item struct {
+// stint is what a lane does in one go: an activity, or the members of a load.
+type stint struct {
 	acts       []int32
 	lane       int32
 	prev, next int32 // on the lane
@@ -85,13 +85,13 @@ type worth struct {
 	order int32
 }
 
-// dates is an order of several activities.
-type dates struct {
+// orderDates is an order of several activities.
+type orderDates struct {
 	lost, tardy, far int64
 }
 
-// sums are the parts of the cost.
-type sums struct {
+// totals are the parts of the cost.
+type totals struct {
 	lost, tardy, far       int64
 	oven, setup, setupCost int64
 	flow                   int64
@@ -157,10 +157,10 @@ func (s *sequences) load(x *picture) {
 		s.lanes[l].first, s.lanes[l].last = -1, -1
 	}
 	for o := range s.dates {
-		s.dates[o] = dates{}
+		s.dates[o] = orderDates{}
 	}
 	clear(s.flows)
-	s.sums = sums{}
+	s.sums = totals{}
 	s.begin()
 	s.fill(x)
 	s.settle()
@@ -231,7 +231,7 @@ func (s *sequences) tables() {
 func (s *sequences) tableDates() {
 	p := s.p
 	s.worth = make([]worth, len(p.Acts))
-	s.dates = make([]dates, len(p.Orders))
+	s.dates = make([]orderDates, len(p.Orders))
 	s.stamp = make([]int64, len(p.Orders))
 	s.ends = make([][]int32, len(p.Lines))
 	for o := range p.Orders {

@@ -37,14 +37,14 @@ type timed struct {
 	key, family          int32
 }
 
-func (it *item) timed() timed {
+func (it *stint) timed() timed {
 	return timed{
 		it.start, it.end, it.changed, it.window, it.setupCost, it.lost, it.tardy, it.far,
 		it.release, it.length, it.run, it.longest, it.key, it.family,
 	}
 }
 
-func (it *item) restore(t *timed) {
+func (it *stint) restore(t *timed) {
 	it.start, it.end, it.changed, it.window, it.setupCost = t.start, t.end, t.changed, t.window, t.setupCost
 	it.lost, it.tardy, it.far = t.lost, t.tardy, t.far
 	it.release, it.length, it.run, it.longest = t.release, t.length, t.run, t.longest
@@ -82,7 +82,7 @@ func (s *sequences) undo() {
 		case editFree:
 			s.free = s.free[:len(s.free)-1]
 		case editDates:
-			s.dates[e.item] = dates{e.old.lost, e.old.tardy, e.old.far}
+			s.dates[e.item] = orderDates{e.old.lost, e.old.tardy, e.old.far}
 		case editFlow:
 			s.flows[e.item] = e.at
 		}
@@ -98,12 +98,12 @@ func (s *sequences) newItem() int32 {
 		s.free = s.free[:k-1]
 	} else {
 		i = int32(len(s.items))
-		s.items = append(s.items, item{})
+		s.items = append(s.items, stint{})
 		s.queued = append(s.queued, false)
 		s.stale = append(s.stale, false)
 	}
 	it := &s.items[i]
-	*it = item{acts: it.acts[:0], lane: -1, prev: -1, next: -1, start: -1}
+	*it = stint{acts: it.acts[:0], lane: -1, prev: -1, next: -1, start: -1}
 	s.journal = append(s.journal, edit{kind: editNew, item: i})
 	return i
 }

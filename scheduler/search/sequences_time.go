@@ -166,7 +166,7 @@ func (s *sequences) time(i int32) (on, ok bool) {
 }
 
 // tell works out what an item's end means for the dates.
-func (s *sequences) tell(it *item) {
+func (s *sequences) tell(it *stint) {
 	var lost, tardy, far int64
 	for _, a := range it.acts {
 		w := &s.worth[a]
