@@ -35,8 +35,7 @@ func reportToBus(ctx context.Context, o *reportOptions, batch ...events.Event) (
 	}
 	defer client.Close()
 	var receipt station.Receipt
-	e := batch[0]
-	for _, e = range batch {
+	for _, e := range batch {
 		if receipt, err = client.Send(ctx, e); err != nil {
 			break
 		}

@@ -242,7 +242,7 @@ func (s *dznScanner) shaped(name string, rows bool) (*dzn, *dznError) {
 		if err != nil {
 			return nil, err
 		}
-		if !s.take('.') || !s.take('.') {
+		if first := s.take('.'); !first || !s.take('.') {
 			return nil, s.fail(name, "an index range such as 1..3")
 		}
 		to, err := s.int(name)

@@ -21,7 +21,6 @@ type auction struct {
 	room   []float64 // work that fits into each
 	price  []float64
 	bids   []bid
-	step   float64
 	rounds int
 	floor  int64 // bound of the orders one by one
 	others int64 // of those that ask nothing here
@@ -35,7 +34,6 @@ type bid struct {
 	weight float64
 	least  float64 // the order's own bound
 	slack  Tick    // completion of its work plus this is how late it is
-	late   Tick    // least lateness that costs, in the event case
 	lots   []lot
 	first  int // stretch in which its work can be done at the earliest
 	cost   []float64

@@ -3,7 +3,6 @@
 package search
 
 import (
-	"cmp"
 	"slices"
 
 	"towpath/resources"
@@ -338,9 +337,4 @@ func (r *reckoner) backward() {
 			r.rest[a] = max(r.rest[a], arc.Min+r.m.shortest(arc.To)+r.rest[arc.To])
 		}
 	}
-}
-
-// byHead sorts activities by when they can begin.
-func (r *reckoner) byHead(acts []int32) {
-	slices.SortFunc(acts, func(a, b int32) int { return cmp.Or(cmp.Compare(r.head[a], r.head[b]), cmp.Compare(a, b)) })
 }
