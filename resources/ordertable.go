@@ -129,17 +129,7 @@ func (r *orderReader) order(o orderRecord) {
 			break
 		}
 	}
-	line := OrderLine{
-		Order:    c.name("order", allowedOrder, isOrderRune),
-		Line:     c.name("line", allowedLine, isLineRune),
-		Customer: c.text("customer", maxCustomer, ""),
-		Product:  c.product(),
-		Quantity: int(c.whole("quantity", 1, maxOrderQuantity, 0)),
-		Weight:   c.whole("weight", 0, maxOrderWeight, 1),
-		Kind:     c.kind(),
-		Note:     c.text("note", maxNote, "\n\r\t"),
-	}
-	c.times(&line)
+	line := c.read()
 	r.unique(o.line, line)
 	r.lines = append(r.lines, line)
 }

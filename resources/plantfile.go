@@ -38,7 +38,7 @@ const (
 // missing after is the operation above, and stations that cannot take the
 // product (Limits, Recipes) are gone from Operation.Stations.
 func ReadPlant(file string, text []byte) (*Plant, []Finding) {
-	r := &reader{file: file, lines: map[string]int{}}
+	r := &reader{file: file, what: "plant", lines: map[string]int{}}
 	p := r.read(text)
 	if p != nil {
 		v := &validator{plant: p, report: r.report, line: r.lineOf, broken: r.brokenPaths()}
@@ -72,6 +72,7 @@ func capped(file string, findings []Finding, dropped int) []Finding {
 // reader holds what reading one file needs.
 type reader struct {
 	file     string
+	what     string // the file should hold, in messages
 	findings []Finding
 	dropped  int            // findings beyond maxReported
 	lines    map[string]int // field path to line
@@ -142,13 +143,13 @@ func (r *reader) document(text []byte) *yaml.Node {
 	node, more, err := parse(text)
 	switch {
 	case errors.Is(err, io.EOF):
-		r.report(Finding{Text: "the file is empty", Allowed: "a plant; see the README for its format"})
+		r.report(Finding{Text: "the file is empty", Allowed: "a " + r.what + "; see the README for its format"})
 		return nil
 	case err != nil:
 		r.report(syntaxFinding(err))
 		return nil
 	case more:
-		r.report(Finding{Text: "the file holds more than one YAML document", Allowed: "one plant", Hint: "take out the lines with only ---"})
+		r.report(Finding{Text: "the file holds more than one YAML document", Allowed: "one " + r.what, Hint: "take out the lines with only ---"})
 		return nil
 	}
 	if n := measure(node); n.err != "" {
@@ -160,7 +161,7 @@ func (r *reader) document(text []byte) *yaml.Node {
 		root = follow(root.Content[0])
 	}
 	if root.Kind != yaml.MappingNode {
-		r.report(Finding{Line: root.Line, Text: "the file is not a plant", Found: root.Value, Allowed: "keys like name:, zone: and stations:"})
+		r.report(Finding{Line: root.Line, Text: "the file is not a " + r.what, Found: root.Value, Allowed: "keys like name:"})
 		return nil
 	}
 	return root

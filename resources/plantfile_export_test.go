@@ -67,3 +67,19 @@ func SpanText(s Seconds) string { return spanText(s) }
 
 // Suggest is suggest.
 func Suggest(misspelt string, names []string) string { return suggest(misspelt, names) }
+
+// ChangesFileKeys lists every key the reader of changes asks for, as
+// "down.station".
+func ChangesFileKeys() map[string]KeyForm {
+	r := &changesReader{reader: reader{lines: map[string]int{}, keys: map[string]keyForm{}}, plant: &Plant{}, seen: map[string]int{}}
+	o := r.object("set", "", &yaml.Node{Kind: yaml.MappingNode})
+	o.text("name")
+	o.text("note")
+	o.take("changes", "list:change")
+	r.change(r.object("change", "changes[0]", nil))
+	keys := map[string]KeyForm{}
+	for k, f := range r.keys {
+		keys[k] = KeyForm{f.form, f.required}
+	}
+	return keys
+}

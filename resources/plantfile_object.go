@@ -230,6 +230,8 @@ func mostItems(key string) int {
 		return 500
 	case "after", "needs":
 		return 50
+	case "changes":
+		return 200
 	case "routing":
 		return mostOperations
 	}

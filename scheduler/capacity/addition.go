@@ -5,13 +5,11 @@ package capacity
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 	"time"
 
 	"towpath/resources"
-	"towpath/scheduler"
 )
 
 // Addition is one more of a thing.
@@ -40,7 +38,7 @@ func Additions(plant *resources.Plant, r *Report) []Addition {
 		kind := cmp.Or(tool.Kind, "tool")
 		out = append(out, Addition{
 			Key: "tool:" + tool.ID, Kind: kind, Name: fmt.Sprintf("one more %s %s", kind, tool.ID), Peak: peak(Tool, tool.ID),
-			change: func(p *resources.Plant) { oneMoreUnit(p, i) },
+			change: func(p *resources.Plant) { p.SetUnits(tool.ID, len(tool.Units)+1) },
 		})
 	}
 	for i := range plant.Crews {
@@ -65,7 +63,7 @@ func Additions(plant *resources.Plant, r *Report) []Addition {
 		kind := cmp.Or(st.Kind, "station")
 		a := Addition{
 			Key: "station:" + st.ID, Kind: kind, Name: fmt.Sprintf("one more %s like %s", kind, st.ID), Peak: peak(Station, st.ID),
-			change: func(p *resources.Plant) { oneMoreStation(p, i) },
+			change: func(p *resources.Plant) { p.AddStationLike(st.ID) },
 		}
 		if placesOf(st) > 1 {
 			a.Name = fmt.Sprintf("one more place at %s", st.ID)
@@ -79,52 +77,9 @@ func Additions(plant *resources.Plant, r *Report) []Addition {
 
 // Apply is the plant with the addition; the plant given stays as it is.
 func (a *Addition) Apply(plant *resources.Plant) *resources.Plant {
-	p := *plant
-	p.Calendars = slices.Clone(plant.Calendars)
-	p.Stations = slices.Clone(plant.Stations)
-	p.Crews = slices.Clone(plant.Crews)
-	for i := range p.Crews {
-		p.Crews[i].Shifts = slices.Clone(p.Crews[i].Shifts)
-	}
-	p.Tools = slices.Clone(plant.Tools)
-	p.Products = slices.Clone(plant.Products)
-	for i := range p.Products {
-		p.Products[i].Routing = slices.Clone(p.Products[i].Routing)
-	}
-	a.change(&p)
-	return &p
-}
-
-func oneMoreUnit(p *resources.Plant, i int) {
-	tool := &p.Tools[i]
-	mark := tool.ID + "-more"
-	for p.ToolOfUnit(mark) != nil {
-		mark += "-more"
-	}
-	tool.Units = append(slices.Clone(tool.Units), mark)
-}
-
-func oneMoreStation(p *resources.Plant, i int) {
-	st := p.Stations[i]
-	old := st.ID
-	st.ID += "-more"
-	for p.Station(st.ID) != nil {
-		st.ID += "-more"
-	}
-	p.Stations = append(p.Stations, st)
-	for k := range p.Products {
-		for j := range p.Products[k].Routing {
-			op := &p.Products[k].Routing[j]
-			if !slices.Contains(op.Stations, old) {
-				continue
-			}
-			op.Stations = append(slices.Clone(op.Stations), st.ID)
-			if d, ok := op.RunAt[old]; ok {
-				op.RunAt = maps.Clone(op.RunAt)
-				op.RunAt[st.ID] = d
-			}
-		}
-	}
+	p := plant.Copy()
+	a.change(p)
+	return p
 }
 
 // saturday is a crew's ordinary shift moved to Saturday; false when it works
@@ -154,74 +109,13 @@ func saturday(p *resources.Plant, crew *resources.Crew) (resources.Calendar, boo
 func oneMoreShift(p *resources.Plant, i int) {
 	crew := &p.Crews[i]
 	day, _ := saturday(p, crew)
-	p.Calendars = append(p.Calendars, day)
-	crew.Shifts = append(crew.Shifts, resources.CrewShift{Calendar: day.ID, Heads: crew.Shifts[0].Heads})
+	wanting := p.StationsWanting(crew.ID)
+	p.OpenCrew(crew.ID, day, crew.Shifts[0].Heads)
 	open := day.Shifts[0]
 	open.Breaks = nil
-	for k := range p.Stations {
-		st := &p.Stations[k]
-		c := p.Calendar(st.Calendar)
-		if c == nil || !wants(p, st, crew) {
-			continue
-		}
-		more := *c
-		more.ID = c.ID + "-saturday-" + st.ID
-		more.Shifts = append(slices.Clone(c.Shifts), open)
-		p.Calendars = append(p.Calendars, more)
-		st.Calendar = more.ID
+	for _, st := range wanting {
+		p.OpenStation(st, "saturday", func(c *resources.Calendar) { c.Shifts = append(c.Shifts, open) })
 	}
-}
-
-// wants tells whether work at a station needs a skill of the crew.
-func wants(p *resources.Plant, st *resources.Station, crew *resources.Crew) bool {
-	if crew.HasSkill(st.SetupSkill) {
-		return true
-	}
-	for i := range p.Resins {
-		if p.Resins[i].Station == st.ID && crew.HasSkill(p.Resins[i].Skill) {
-			return true
-		}
-	}
-	for i := range p.Products {
-		for j := range p.Products[i].Routing {
-			op := &p.Products[i].Routing[j]
-			if !slices.Contains(op.Stations, st.ID) {
-				continue
-			}
-			for _, need := range op.Needs {
-				if crew.HasSkill(need.Skill) {
-					return true
-				}
-			}
-		}
-	}
-	return false
-}
-
-// onPlant is a state as if the plant were another with more in it.
-func onPlant(s *scheduler.State, p *resources.Plant) *scheduler.State {
-	out := s.Clone()
-	out.Plant = p
-	for i := range p.Stations {
-		st := &p.Stations[i]
-		old := out.Stations[st.ID]
-		switch {
-		case old == nil:
-			out.Stations[st.ID] = &scheduler.StationState{On: make([]scheduler.Member, max(1, st.Places)), Setup: maps.Clone(st.Initial)}
-		case len(old.On) < st.Places:
-			wider := *old
-			wider.On = append(slices.Clone(old.On), make([]scheduler.Member, st.Places-len(old.On))...)
-			out.Stations[st.ID] = &wider
-		}
-	}
-	for i := range p.Tools {
-		for _, mark := range p.Tools[i].Units {
-			if out.Tools[mark] == nil {
-				out.Tools[mark] = &scheduler.ToolState{Pool: p.Tools[i].ID}
-			}
-		}
-	}
-	return out
 }
 
 // Named finds an addition by its key, in any case.

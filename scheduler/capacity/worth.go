@@ -105,7 +105,10 @@ func Ask(in Input, e Effort) (*Question, error) {
 
 // Worth solves the shop with an addition.
 func (q *Question) Worth(a Addition) (Worth, error) {
-	s := onPlant(q.state, a.Apply(q.state.Plant))
+	s, err := q.state.OnPlant(a.Apply(q.state.Plant))
+	if err != nil {
+		return Worth{}, fmt.Errorf("with %s: %w", a.Key, err)
+	}
 	score, err := q.solve(s)
 	if err != nil {
 		return Worth{}, fmt.Errorf("with %s: %w", a.Key, err)

@@ -1,0 +1,208 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package resources
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// ChangeSet is a named list of changes to a plant and its orders, to be tried
+// on a copy: what-if.
+type ChangeSet struct {
+	Name    string
+	Note    string
+	Changes []Change
+}
+
+// Change is one change: exactly one of its parts is set.
+type Change struct {
+	AddOrder    *OrderLine
+	ChangeOrder *OrderLine // the line as it will be
+	DropOrder   *OrderName
+	Station     *StationChange
+	Crew        *CrewChange
+	Tool        *ToolChange
+	Down        *DownChange
+	Shift       *ShiftChange
+	Duration    *FactorChange
+	Yield       *FactorChange
+	Recipe      *Recipe   // as it will be
+	Calendar    *Calendar // as it will be
+
+	Line int // of the file it was read from; 0: made in code
+}
+
+// OrderName names an order, or one line of it.
+type OrderName struct {
+	Order string
+	Line  string // empty: the whole order
+}
+
+// StationChange changes how many stations there are like one, itself included,
+// or how many places it has. Fields below 0 or 0 stay as they are.
+type StationChange struct {
+	ID     string
+	Count  int     // 0: none, it goes; below 0: unchanged
+	Places int     // 0: unchanged
+	Speed  float64 // 0: unchanged
+}
+
+// CrewChange changes how many people of a crew work a calendar.
+type CrewChange struct {
+	ID       string
+	Calendar string // empty: that of its only shift
+	Heads    int
+}
+
+// ToolChange changes how many units a pool has.
+type ToolChange struct {
+	ID    string
+	Count int
+}
+
+// DownChange has a station stand still for a time. From 0 is now; To 0 is From
+// and For.
+type DownChange struct {
+	Station string
+	From    Tick
+	To      Tick
+	For     Seconds
+	Why     string
+}
+
+// Span is when the station stands, given what time it is.
+func (d *DownChange) Span(now Tick) Interval {
+	span := Interval{Start: d.From, End: d.To}
+	if span.Start == 0 {
+		span.Start = now
+	}
+	if span.End == 0 {
+		span.End = span.Start + Tick(d.For)
+	}
+	return span
+}
+
+// ShiftChange has crews work, and stations be open, one more stretch of time.
+// Without stations, those are opened that need a skill of the crews.
+type ShiftChange struct {
+	Interval
+	Crews    []string
+	Stations []string
+	Heads    int // of each crew; 0: as many as in its first shift
+}
+
+// FactorChange multiplies how long runs take, or which share comes out good.
+// Empty fields mean all.
+type FactorChange struct {
+	Product   string
+	Operation string
+	Station   string // of durations
+	Factor    float64
+}
+
+// Kind is the change's name in a file, e.g. "tool".
+func (c *Change) Kind() string {
+	for _, k := range []struct {
+		set  bool
+		name string
+	}{
+		{c.AddOrder != nil, "add_order"}, {c.ChangeOrder != nil, "change_order"}, {c.DropOrder != nil, "drop_order"},
+		{c.Station != nil, "station"}, {c.Crew != nil, "crew"}, {c.Tool != nil, "tool"}, {c.Down != nil, "down"},
+		{c.Shift != nil, "shift"}, {c.Duration != nil, "duration"}, {c.Yield != nil, "yield"},
+		{c.Recipe != nil, "recipe"}, {c.Calendar != nil, "calendar"},
+	} {
+		if k.set {
+			return k.name
+		}
+	}
+	return ""
+}
+
+// ChangeKinds lists the names of changes, in the order of the documentation.
+func ChangeKinds() []string {
+	return []string{"add_order", "change_order", "drop_order", "station", "crew", "tool", "down", "shift", "duration", "yield", "recipe", "calendar"}
+}
+
+// OfOrders tells whether the change is one of orders, not of the plant.
+func (c *Change) OfOrders() bool {
+	return c.AddOrder != nil || c.ChangeOrder != nil || c.DropOrder != nil
+}
+
+// Words says the change as people do; instants are in the zone.
+func (c *Change) Words(zone *time.Location) string {
+	at := func(t Tick) string { return time.Unix(int64(t), 0).In(orUTC(zone)).Format("Mon 2 Jan 15:04") }
+	switch {
+	case c.AddOrder != nil:
+		l := c.AddOrder
+		return fmt.Sprintf("add order %s/%s: %d of %s, ship by %s", l.Order, l.Line, l.Quantity, l.Product, at(l.ShipBy))
+	case c.ChangeOrder != nil:
+		l := c.ChangeOrder
+		return fmt.Sprintf("change order %s/%s: %d of %s, ship by %s, weight %d", l.Order, l.Line, l.Quantity, l.Product, at(l.ShipBy), l.Weight)
+	case c.DropOrder != nil && c.DropOrder.Line == "":
+		return "drop order " + c.DropOrder.Order
+	case c.DropOrder != nil:
+		return "drop order " + c.DropOrder.Order + "/" + c.DropOrder.Line
+	case c.Station != nil:
+		return c.Station.words()
+	case c.Crew != nil:
+		return strings.TrimSpace(fmt.Sprintf("crew %s: %d people %s", c.Crew.ID, c.Crew.Heads, c.Crew.Calendar))
+	case c.Tool != nil:
+		return fmt.Sprintf("tool %s: %d of them", c.Tool.ID, c.Tool.Count)
+	case c.Down != nil:
+		return c.Down.words(at)
+	case c.Shift != nil:
+		s := c.Shift
+		return fmt.Sprintf("extra shift %s to %s: %s", at(s.Start), at(s.End), strings.Join(slices.Concat(s.Crews, s.Stations), ", "))
+	case c.Duration != nil:
+		return "duration" + c.Duration.words()
+	case c.Yield != nil:
+		return "yield" + c.Yield.words()
+	case c.Recipe != nil:
+		return "another recipe " + c.Recipe.ID
+	case c.Calendar != nil:
+		return "another calendar " + c.Calendar.ID
+	}
+	return "nothing"
+}
+
+func (s *StationChange) words() string {
+	var parts []string
+	if s.Count == 0 {
+		parts = append(parts, "out of the plant")
+	} else if s.Count > 0 {
+		parts = append(parts, fmt.Sprintf("%d like it", s.Count))
+	}
+	if s.Places > 0 {
+		parts = append(parts, fmt.Sprintf("%d places", s.Places))
+	}
+	if s.Speed > 0 {
+		parts = append(parts, fmt.Sprintf("speed %g", s.Speed))
+	}
+	return "station " + s.ID + ": " + strings.Join(parts, ", ")
+}
+
+func (d *DownChange) words(at func(Tick) string) string {
+	from, to := "now", ""
+	if d.From != 0 {
+		from = at(d.From)
+	}
+	if d.To != 0 {
+		to = " to " + at(d.To)
+	} else {
+		to = fmt.Sprintf(" for %d h", d.For/Hour)
+	}
+	return "station " + d.Station + " down from " + from + to
+}
+
+func (f *FactorChange) words() string {
+	text := ""
+	for _, part := range []struct{ what, name string }{{"product", f.Product}, {"operation", f.Operation}, {"station", f.Station}} {
+		if part.name != "" {
+			text += ", " + part.what + " " + part.name
+		}
+	}
+	return fmt.Sprintf("%s: times %g", text, f.Factor)
+}

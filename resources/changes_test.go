@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package resources_test
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+)
+
+func changeFile(t testing.TB, name string) []byte {
+	t.Helper()
+	text, err := os.ReadFile("../testdata/changes/" + name)
+	require.NoError(t, err)
+	return text
+}
+
+func TestEveryKindOfChange(t *testing.T) {
+	p, lines := readDemo(t)
+	before := fmt.Sprintf("%+v", *p)
+	set, findings := resources.ReadChanges("every-kind.yaml", changeFile(t, "every-kind.yaml"), p, lines, p.StartsAt)
+	require.Empty(t, texts(findings))
+	require.Equal(t, "Every kind of change", set.Name)
+	seen := map[string]bool{}
+	for i := range set.Changes {
+		seen[set.Changes[i].Kind()] = true
+		require.NotEqual(t, "nothing", set.Changes[i].Words(p.Zone))
+		require.Equal(t, i+5, set.Changes[i].Line)
+	}
+	for _, kind := range resources.ChangeKinds() {
+		require.True(t, seen[kind], kind)
+	}
+	q, findings := set.ApplyPlant(p, p.StartsAt)
+	require.Empty(t, texts(findings))
+	require.Equal(t, before, fmt.Sprintf("%+v", *p), "the plant given stays as it is")
+	require.NotNil(t, q.Station("O1-2"))
+	require.Contains(t, q.Product("HS-S").Operation("cure").Stations, "O1-2")
+	require.Nil(t, q.Station("BC1"))
+	require.Equal(t, 2, q.Station("PULL").Places)
+	require.Len(t, q.Tool("M-36").Units, 8)
+	require.Len(t, q.Station("W2").Stops, len(p.Station("W2").Stops)+1)
+	require.Len(t, q.Station("W1").Stops, len(p.Station("W1").Stops), "from now on: a fact, not a plan")
+	require.Equal(t, 7*resources.Hour, q.Recipe("B").Duration(0))
+	was, is := p.Product("HS-S").Operation("wind"), q.Product("HS-S").Operation("wind")
+	require.InDelta(t, 0.9*float64(p.RunTime(was, p.Station("W1"))), float64(q.RunTime(is, q.Station("W1"))), 1)
+	require.InDelta(t, 0.97, q.Product("HS-M").Operation("ring").Yield/or1(p.Product("HS-M").Operation("ring").Yield), 1e-9)
+	saturday := resources.LocalTick(p.Zone, 2026, 3, 7, 7*resources.Hour)
+	for id, open := range map[string]bool{"SAW": true, "BALANCE": false, "TORSION": true} {
+		windows, err := q.Calendar(q.Station(id).Calendar).Windows(p.Zone, saturday, saturday+1)
+		require.NoError(t, err)
+		require.Equal(t, open, len(windows) == 1, id)
+	}
+}
+
+func or1(y float64) float64 {
+	if y == 0 {
+		return 1
+	}
+	return y
+}
+
+func TestChangesTellEveryMistakeAtOnce(t *testing.T) {
+	p, lines := readDemo(t)
+	set, findings := resources.ReadChanges("mistakes.yaml", changeFile(t, "mistakes.yaml"), p, lines, p.StartsAt)
+	require.Nil(t, set)
+	got := strings.Join(texts(findings), "\n")
+	for line, say := range map[int]string{
+		2:  `chnages: is not a key of this set`,
+		4:  `changes[0].add_order.product: the plant makes no such product; found "HS-X"`,
+		5:  `names no open order; found "9999"`,
+		6:  `changes[2].change_order.line: is missing: the order has several lines; allowed: 1, 2`,
+		7:  `is so already: the change changes nothing; found "1002/1"`,
+		8:  `names no open line of order 1003; found "7"`,
+		10: `says nothing that changes`,
+		11: `changes[7].tool.count: is missing`,
+		12: `names no station of the plant; found "O7"`,
+		13: `must say how long, in one way`,
+		14: `cannot be read; found "06:00"`,
+		15: `says neither who works nor what is open`,
+		16: `a number from 0.01 to 100`,
+		17: `says nothing that changes; allowed: fixed:`,
+		18: `must be one change; it has 2 keys`,
+		20: `oven: is not a key of this change`,
+		21: `must have keys of its own; found "17"`,
+	} {
+		require.Regexp(t, fmt.Sprintf(`(?m)^mistakes.yaml:%d: error: .*\Q%s\E`, line, say), got)
+	}
+	require.Contains(t, got, `quantity: is out of range; found "0"`)
+	require.Contains(t, got, "ship_by: is in the past")
+	require.Contains(t, got, "order 1001 already has a line 1")
+}
+
+// Slips that only show when the changes are made.
+func TestChangesThatCannotBeMade(t *testing.T) {
+	p, lines := readDemo(t)
+	for change, say := range map[string]string{
+		`station: {id: o1, count: 2}`:                                              `changes[0].station.id: names no station of the plant; found "o1"; allowed: MIX, W1, W2, TAPE, O1, O2, CHART, PULL, MANDREL, SAW, MOUNT, POLISH, …; did you mean O1?`,
+		`station: {id: O1, count: 1}`:                                              `is so already`,
+		`station: {id: O1, places: 4}`:                                             `does not go with a station that runs loads`,
+		`station: {id: BALANCE, count: 0}`:                                         `in the changed plant: `,
+		`crew: {id: bonders, calendar: night, heads: 2}`:                           `names no calendar of the plant; found "night"`,
+		`crew: {id: bonder, heads: 2}`:                                             `did you mean bonders?`,
+		`tool: {id: M-37, count: 2}`:                                               `names no tool of the plant`,
+		`shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [nobody]}`:         `crews[0]: names no crew of the plant`,
+		`duration: {operation: cure, factor: 2}`:                                   `a cure's length is changed with recipe:`,
+		`duration: {operation: flying, factor: 2}`:                                 `names no operation of the plant; found "flying"`,
+		`duration: {operation: wind, station: PACK, factor: 2}`:                    `the station does not do the operation`,
+		`yield: {operation: ring, factor: 2}`:                                      `more than 100 %`,
+		`yield: {product: HS, factor: 0.5}`:                                        `names no product of the plant; found "HS"`,
+		`recipe: {id: C, fixed: 2h}`:                                               `names no recipe of the plant`,
+		`calendar: {id: none, holidays: 2026-03-09}`:                               `names no calendar of the plant`,
+		`recipe: {id: A, steps: [{rate: 2 C/min, to: 0 C, dwell: 1h}], fixed: 0h}`: `a length of time above 0`,
+	} {
+		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges:\n  - "+change+"\n"), p, lines, p.StartsAt)
+		require.Nil(t, set, change)
+		require.Contains(t, strings.Join(texts(findings), "\n"), say, change)
+	}
+	set, findings := resources.ReadChanges("c.yaml", []byte("name: nothing\nchanges: []\n"), p, lines, p.StartsAt)
+	require.Empty(t, findings)
+	require.Empty(t, set.Changes)
+	set, findings = resources.ReadChanges("c.json", []byte(`{"name":"as JSON","changes":[{"tool":{"id":"M-36","count":8}}]}`), p, lines, p.StartsAt)
+	require.Empty(t, findings)
+	require.Equal(t, 8, set.Changes[0].Tool.Count)
+	for _, text := range []string{"", "name: x", "changes: {}", "- a", "name: x\nchanges: [~]"} {
+		set, findings := resources.ReadChanges("c.yaml", []byte(text), p, lines, p.StartsAt)
+		require.Nil(t, set, text)
+		require.True(t, resources.HasErrors(findings), text)
+	}
+}
+
+func TestChangesReadmeIsTrue(t *testing.T) {
+	raw, err := os.ReadFile("README.md")
+	require.NoError(t, err)
+	_, section, found := strings.Cut(string(raw), "\n## Changes\n")
+	require.True(t, found)
+	p, lines := readDemo(t)
+	set, findings := resources.ReadChanges("README.md", []byte(block(t, section, "changes")), p, lines, p.StartsAt)
+	require.Empty(t, texts(findings))
+	require.Len(t, set.Changes, 2)
+	for name := range resources.ChangesFileKeys() {
+		kind, key, _ := strings.Cut(name, ".")
+		if strings.HasSuffix(kind, "_order") && kind != "drop_order" {
+			continue // its page is that of orders
+		}
+		require.Contains(t, string(raw), "`"+key+"`", name)
+	}
+}
+
+// FuzzReadChanges holds the reader to its contract on any bytes: a set and no
+// error, or no set and at least one; and what is a set can be made.
+func FuzzReadChanges(f *testing.F) {
+	for _, name := range []string{"every-kind.yaml", "mistakes.yaml", "oven-down.yaml", "rush-with-saturday.yaml"} {
+		f.Add(changeFile(f, name))
+	}
+	for _, text := range []string{"", "a", "name: x\nchanges:\n- station: {id: O1, count: 9}\n- station: {id: O1, count: 0}", bomb(), "\xff\xfe",
+		"name: x\nchanges:\n- tool: {id: M-36, count: 1}\n- duration: {factor: 1e-9}", "name: x\nchanges: &a [*a]"} {
+		f.Add([]byte(text))
+	}
+	p, lines := readDemo(f)
+	f.Fuzz(func(t *testing.T, text []byte) {
+		set, findings := resources.ReadChanges("f.yaml", text, p, lines, p.StartsAt)
+		require.Equal(t, set == nil, resources.HasErrors(findings))
+		if set == nil {
+			return
+		}
+		q, findings := set.ApplyPlant(p, p.StartsAt)
+		require.Empty(t, findings)
+		require.False(t, resources.HasErrors(resources.ValidatePlant(q)))
+	})
+}
