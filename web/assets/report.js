@@ -2,22 +2,20 @@
 "use strict";
 import { guard, refresh, apply } from "./live.js";
 import { shopNow, write } from "./clock.js";
+import { flush, instant, keep, newID, onSent, waiting } from "./outbox.js";
 
 const ask = document.getElementById("ask");
 const choose = document.getElementById("choose");
 const outcome = document.getElementById("outcome");
 const changed = document.getElementById("changed");
 const $ = (root, selector) => root.querySelector(selector);
-let action = null, ids = [], sending = false, touched = 0, expecting = 0, held = null, undo = [];
+let action = null, ids = [], pressed = "", sending = false, touched = 0, expecting = 0, held = null, undo = [];
 
 const make = (tag, props, ...kids) => {
   const el = Object.assign(document.createElement(tag), props);
   el.append(...kids);
   return el;
 };
-
-// getRandomValues, unlike randomUUID, also works without https.
-const newID = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
 
 function memory(value) {
   try {
@@ -30,6 +28,7 @@ function memory(value) {
 function open(next) {
   action = next;
   ids = action.reports.map(newID); // kept while the same press is tried again
+  pressed = "";
   outcome.hidden = true;
   $(ask, "h2").textContent = action.ask;
   $(ask, "#ask-detail").replaceChildren(...action.detail.map((d) =>
@@ -90,8 +89,9 @@ async function post(body) {
   return { ok: answer.ok, status: answer.status, text };
 }
 
-function say(text, refused, back) {
+function say(text, refused, back, kept = false) {
   outcome.classList.toggle("refused", refused);
+  outcome.classList.toggle("kept", kept);
   $(outcome, "p").textContent = text;
   undo = back || [];
   $(outcome, "[data-back]").hidden = !undo.length;
@@ -109,13 +109,18 @@ async function send() {
     return;
   }
   sending = true;
+  pressed = pressed || instant();
   const by = $(ask, "[name=by]").value.trim();
   memory(by);
   const yes = $(ask, ".yes");
   yes.disabled = true;
   yes.textContent = "Sending …";
+  const body = { by, reports: facts() };
+  const later = { by, reports: body.reports.map((r) => ({ ...r, at: pressed })) };
   try {
-    const got = await post({ by, reports: facts() });
+    if (waiting()) await flush(); // what was pressed before goes first
+    if (waiting()) throw new Error("behind what waits");
+    const got = await post(body);
     ask.close();
     if (got.ok) {
       expecting = Date.now();
@@ -126,6 +131,11 @@ async function send() {
     }
     refresh(true);
   } catch {
+    if (keep(later, `${action.word}: ${about(body.reports[0].data)}`)) {
+      ask.close();
+      say("◆ No connection. Your report is kept on this device with its time and goes out by itself when the network is back.", false, [], true);
+      return;
+    }
     const problem = $(ask, "#ask-problem");
     problem.textContent = "No connection: nobody knows whether the report arrived. Press again; it counts once.";
     problem.hidden = false;
@@ -135,6 +145,14 @@ async function send() {
     sending = false;
   }
 }
+
+const about = (data) => data.piece || data.load || data.mix || data.unit || document.querySelector(".bench").dataset.station;
+
+onSent((n) => {
+  expecting = Date.now();
+  say(`✓ ${n === 1 ? "The report" : n + " reports"} from while there was no network: recorded.`, false);
+  refresh(true);
+});
 
 async function takeBack() {
   const bench = $(document, ".bench");

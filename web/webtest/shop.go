@@ -199,6 +199,14 @@ func (s *Shop) replan() {
 	}
 }
 
+// Pass lets time go by in which nothing is reported.
+func (s *Shop) Pass(d resources.Seconds) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.now += resources.Tick(d)
+	s.show("idle")
+}
+
 func (s *Shop) reject(e events.Event, why error) {
 	s.seq++
 	s.state.Skip(s.seq)
