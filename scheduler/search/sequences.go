@@ -4,6 +4,7 @@ package search
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"towpath/resources"
@@ -26,14 +27,14 @@ type sequences struct {
 	modes  []int32 // per act and station: its mode there, -1: none
 	worth  []worth // per act
 
-	dates  []orderDates // per order that more than one activity completes
-	ends   [][]int32    // per line: the activities that complete it
-	flows  []Tick       // per piece, when flow counts
-	sums   totals
-	before totals // when the change in hand began
+	dates []lateness // per order that more than one activity completes
+	ends  [][]int32  // per line: the activities that complete it
+	flows []Tick     // per piece, when flow counts
+	sums  totals
 
-	journal []edit  // the change in hand
+	was     history // before the change in hand
 	touched []int32 // items to be timed again
+	later   []int32 // items before which something has moved later
 	queued  []bool  // per item: it is among them
 	stale   []bool  // per item: members or neighbours have changed
 	orders  []int32 // to be told again
@@ -44,7 +45,9 @@ type sequences struct {
 
 	levels  [6]int // of the objective's terms, as value has them
 	weights [6]int64
-	guided  bool // the tardiness comes after the lost orders
+	prices  [6]float64 // the same in the guide
+	plain   bool       // every order depends on one activity, and flow does not count
+	guided  bool       // the tardiness comes after the lost orders
 	flow    bool
 }
 
@@ -60,19 +63,27 @@ type stint struct {
 	acts       []int32
 	lane       int32
 	prev, next int32 // on the lane
-	key        int32 // members of one load have equal keys
-	family     int32
-	release    Tick
-	length     Tick
-	run        Tick
-	longest    Tick // no longer run is allowed; 0: no limit
-	changed    Tick // length of the changeover before it
-	start, end Tick
 	window     int32 // of the lane's hours
+	shape
+	start, end Tick
+	changed    Tick // length of the changeover before it
 	setupCost  int64
-	lost       int64 // of the members whose orders depend on nothing else
-	tardy      int64
-	far        int64
+	lateness   // of the members whose orders depend on nothing else
+}
+
+// shape is what members and lane make of a stint.
+type shape struct {
+	key     int32 // members of one load have equal keys
+	family  int32
+	release Tick
+	length  Tick
+	run     Tick
+	longest Tick // no longer run is allowed; 0: no limit
+
+	// What an end means at a glance: nobody is late up to early; past late
+	// everybody is, which loses them all.
+	early, late Tick
+	all         int64
 }
 
 // worth is what an activity's end means when its order depends on nothing else.
@@ -85,8 +96,8 @@ type worth struct {
 	order int32
 }
 
-// orderDates is an order of several activities.
-type orderDates struct {
+// lateness is what being late costs, of a stint or of an order of several activities.
+type lateness struct {
 	lost, tardy, far int64
 }
 
@@ -152,18 +163,18 @@ func newSequences(d *decoder) *sequences {
 func (s *sequences) load(x *picture) {
 	s.items, s.free = s.items[:0], s.free[:0]
 	s.queued, s.stale = s.queued[:0], s.stale[:0]
-	s.touched, s.orders, s.pieces = s.touched[:0], s.orders[:0], s.pieces[:0]
+	s.touched, s.later, s.orders, s.pieces = s.touched[:0], s.later[:0], s.orders[:0], s.pieces[:0]
 	for l := range s.lanes {
 		s.lanes[l].first, s.lanes[l].last = -1, -1
 	}
 	for o := range s.dates {
-		s.dates[o] = orderDates{}
+		s.dates[o] = lateness{}
 	}
 	clear(s.flows)
 	s.sums = totals{}
 	s.begin()
 	s.fill(x)
-	s.settle()
+	s.settle(math.Inf(1))
 }
 
 // fill puts the items of a copy on their empty lanes, in the order of their
@@ -219,9 +230,14 @@ func (s *sequences) tables() {
 	goal := &p.Goal
 	for i, t := range []resources.Term{goal.Lost, goal.Tardiness, goal.Oven, goal.SetupTime, goal.SetupCost, goal.Flow} {
 		s.levels[i], s.weights[i] = min(max(t.Level, 0), len(Cost{})-1), t.Weight
+		s.prices[i] = scale[s.levels[i]] * float64(t.Weight)
 	}
 	s.guided = goal.Tardiness.Level > goal.Lost.Level
 	s.flow = goal.Flow.Weight != 0
+	s.plain = !s.flow
+	for a := range s.worth {
+		s.plain = s.plain && (s.worth[a].alone || !s.worth[a].last)
+	}
 	if s.flow {
 		s.flows, s.seen = make([]Tick, p.Pieces), make([]int64, p.Pieces)
 	}
@@ -231,7 +247,7 @@ func (s *sequences) tables() {
 func (s *sequences) tableDates() {
 	p := s.p
 	s.worth = make([]worth, len(p.Acts))
-	s.dates = make([]orderDates, len(p.Orders))
+	s.dates = make([]lateness, len(p.Orders))
 	s.stamp = make([]int64, len(p.Orders))
 	s.ends = make([][]int32, len(p.Lines))
 	for o := range p.Orders {

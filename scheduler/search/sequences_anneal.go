@@ -11,7 +11,7 @@ import (
 // leaves the best it finds with the annealer.
 func (s *annealer) arrange() {
 	q := newSequences(s.d)
-	if !q.settle() {
+	if !q.settle(math.Inf(1)) {
 		return
 	}
 	r := newArranger(q, s.rng)
@@ -33,12 +33,13 @@ func (s *annealer) arrange() {
 		}
 		s.count++
 		q.begin()
-		if !r.change() || !q.settle() {
+		limit := now.guide + c.patience(s.rng.Float64())
+		if !r.change() || !q.settle(limit) {
 			q.undo()
 			continue
 		}
 		v := q.value()
-		if worse := v.guide - now.guide; worse > 0 && !c.takes(worse, s.rng.Float64()) {
+		if v.guide > limit || c.probes(v.guide-now.guide) {
 			q.undo()
 			continue
 		}
@@ -105,11 +106,21 @@ func (c *cooling) next(share float64, moves int64) bool {
 	return round%2 == 1 || round == c.rounds-1
 }
 
-// takes decides on a change for the worse with a random number in [0, 1).
-func (c *cooling) takes(worse, luck float64) bool {
-	if len(c.seen) < samples && c.heat == 0 {
-		c.seen = append(c.seen, worse)
+// patience is how much worse a move may make things, given a random number in
+// [0, 1): the rule of Metropolis et al. (1953), drawn before the move is timed.
+func (c *cooling) patience(luck float64) float64 {
+	if c.heat == 0 {
+		return math.Inf(1)
+	}
+	return -c.now * math.Log(luck)
+}
+
+// probes notes what a move costs as long as the heat is not known; true for one
+// that makes things worse, which is not taken.
+func (c *cooling) probes(worse float64) bool {
+	if c.heat > 0 || worse <= 0 {
 		return false
 	}
-	return c.now > 0 && luck < math.Exp(-worse/c.now)
+	c.seen = append(c.seen, worse)
+	return true
 }

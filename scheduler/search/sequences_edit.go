@@ -6,88 +6,119 @@ package search
 type editKind uint8
 
 const (
-	editTime  editKind = iota // an item had other times
-	editEnter                 // an item went on a lane
+	editEnter editKind = iota // an item went on a lane
 	editLeave                 // an item left its lane
 	editJoin                  // an activity joined an item
 	editPart                  // an activity left an item
 	editNew                   // an item was taken into use
 	editFree                  // an item went out of use
-	editDates                 // an order had other dates
-	editFlow
 )
 
-// edit is one change and what it takes to undo it.
+// edit is one change of what is where, and what it takes to undo it.
 type edit struct {
 	kind editKind
 	item int32
 	a, b int32
-	old  timed
-	at   Tick
 }
 
-// timed is what timing fills in for an item.
-type timed struct {
-	start, end, changed  Tick
-	window               int32
-	setupCost            int64
-	lost, tardy, far     int64
-	release, length, run Tick
-	longest              Tick
-	key, family          int32
-}
-
-func (it *stint) timed() timed {
-	return timed{
-		it.start, it.end, it.changed, it.window, it.setupCost, it.lost, it.tardy, it.far,
-		it.release, it.length, it.run, it.longest, it.key, it.family,
+// What timing changes is noted apart, in small entries: most of the work is
+// writing them.
+type (
+	timedBefore struct {
+		item, window        int32
+		start, end, changed Tick
+		setupCost           int64
 	}
+	toldBefore struct {
+		item int32
+		told lateness
+	}
+	shapedBefore struct {
+		item, window int32
+		shape
+	}
+	datesBefore struct {
+		order int32
+		lateness
+	}
+	flowBefore struct {
+		piece int32
+		flow  Tick
+	}
+)
+
+// history is what the change in hand has done so far.
+type history struct {
+	edits  []edit
+	timed  []timedBefore
+	told   []toldBefore
+	shaped []shapedBefore
+	dates  []datesBefore
+	flows  []flowBefore
+	sums   totals
 }
 
-func (it *stint) restore(t *timed) {
-	it.start, it.end, it.changed, it.window, it.setupCost = t.start, t.end, t.changed, t.window, t.setupCost
-	it.lost, it.tardy, it.far = t.lost, t.tardy, t.far
-	it.release, it.length, it.run, it.longest = t.release, t.length, t.run, t.longest
-	it.key, it.family = t.key, t.family
+func (h *history) clear() {
+	h.edits, h.timed, h.told = h.edits[:0], h.timed[:0], h.told[:0]
+	h.shaped, h.dates, h.flows = h.shaped[:0], h.dates[:0], h.flows[:0]
 }
 
 // begin opens a change: from here on everything is noted.
 func (s *sequences) begin() {
-	s.journal, s.before = s.journal[:0], s.sums
+	s.was.clear()
+	s.was.sums = s.sums
 	s.change++
 }
 
-// undo takes the change back.
+// undo takes the change back. Timing comes after shaping within a change, so
+// it goes first.
 func (s *sequences) undo() {
 	for _, i := range s.touched {
 		s.queued[i], s.stale[i] = false, false
 	}
-	s.touched, s.orders, s.pieces = s.touched[:0], s.orders[:0], s.pieces[:0]
-	for k := len(s.journal) - 1; k >= 0; k-- {
-		e := &s.journal[k]
-		switch e.kind {
-		case editTime:
-			s.items[e.item].restore(&e.old)
-		case editEnter:
-			s.unlink(e.item)
-		case editLeave:
-			s.link(e.item, e.a, e.b)
-		case editJoin:
-			s.strike(e.item, e.a)
-		case editPart:
-			s.items[e.item].acts = append(s.items[e.item].acts, e.a)
-			s.itemOf[e.a] = e.item
-		case editNew:
-			s.free = append(s.free, e.item)
-		case editFree:
-			s.free = s.free[:len(s.free)-1]
-		case editDates:
-			s.dates[e.item] = orderDates{e.old.lost, e.old.tardy, e.old.far}
-		case editFlow:
-			s.flows[e.item] = e.at
-		}
+	s.touched, s.later, s.orders, s.pieces = s.touched[:0], s.later[:0], s.orders[:0], s.pieces[:0]
+	h := &s.was
+	for k := len(h.timed) - 1; k >= 0; k-- {
+		e := &h.timed[k]
+		it := &s.items[e.item]
+		it.window, it.start, it.end, it.changed, it.setupCost = e.window, e.start, e.end, e.changed, e.setupCost
 	}
-	s.journal, s.sums = s.journal[:0], s.before
+	for k := len(h.told) - 1; k >= 0; k-- {
+		s.items[h.told[k].item].lateness = h.told[k].told
+	}
+	for k := len(h.shaped) - 1; k >= 0; k-- {
+		it := &s.items[h.shaped[k].item]
+		it.shape, it.window = h.shaped[k].shape, h.shaped[k].window
+	}
+	for k := len(h.dates) - 1; k >= 0; k-- {
+		s.dates[h.dates[k].order] = h.dates[k].lateness
+	}
+	for k := len(h.flows) - 1; k >= 0; k-- {
+		s.flows[h.flows[k].piece] = h.flows[k].flow
+	}
+	for k := len(h.edits) - 1; k >= 0; k-- {
+		s.revert(&h.edits[k])
+	}
+	s.sums = h.sums
+	h.clear()
+}
+
+func (s *sequences) revert(e *edit) {
+	switch e.kind {
+	case editEnter:
+		s.unlink(e.item)
+	case editLeave:
+		s.link(e.item, e.a, e.b)
+	case editJoin:
+		s.strike(e.item, e.a)
+	case editPart:
+		s.items[e.item].acts = append(s.items[e.item].acts, e.a)
+		s.itemOf[e.a] = e.item
+	case editNew:
+		s.free = append(s.free, e.item)
+	case editFree:
+		s.free = s.free[:len(s.free)-1]
+	}
 }
 
 // newItem takes an item into use, empty and nowhere.
@@ -104,26 +135,26 @@ func (s *sequences) newItem() int32 {
 	}
 	it := &s.items[i]
 	*it = stint{acts: it.acts[:0], lane: -1, prev: -1, next: -1, start: -1}
-	s.journal = append(s.journal, edit{kind: editNew, item: i})
+	s.was.edits = append(s.was.edits, edit{kind: editNew, item: i})
 	return i
 }
 
 // retire puts an empty item out of use; it has left its lane.
 func (s *sequences) retire(i int32) {
 	s.free = append(s.free, i)
-	s.journal = append(s.journal, edit{kind: editFree, item: i})
+	s.was.edits = append(s.was.edits, edit{kind: editFree, item: i})
 }
 
 // enter puts an item on a lane after another, -1 for first.
 func (s *sequences) enter(i, lane, after int32) {
 	s.link(i, lane, after)
-	s.journal = append(s.journal, edit{kind: editEnter, item: i})
+	s.was.edits = append(s.was.edits, edit{kind: editEnter, item: i})
 }
 
 // leave takes an item off its lane.
 func (s *sequences) leave(i int32) {
 	it := &s.items[i]
-	s.journal = append(s.journal, edit{kind: editLeave, item: i, a: it.lane, b: it.prev})
+	s.was.edits = append(s.was.edits, edit{kind: editLeave, item: i, a: it.lane, b: it.prev})
 	s.unlink(i)
 }
 
@@ -164,13 +195,13 @@ func (s *sequences) unlink(i int32) {
 func (s *sequences) join(i, a int32) {
 	s.items[i].acts = append(s.items[i].acts, a)
 	s.itemOf[a] = i
-	s.journal = append(s.journal, edit{kind: editJoin, item: i, a: a})
+	s.was.edits = append(s.was.edits, edit{kind: editJoin, item: i, a: a})
 }
 
 // part takes a member out.
 func (s *sequences) part(i, a int32) {
 	s.strike(i, a)
-	s.journal = append(s.journal, edit{kind: editPart, item: i, a: a})
+	s.was.edits = append(s.was.edits, edit{kind: editPart, item: i, a: a})
 }
 
 func (s *sequences) strike(i, a int32) {

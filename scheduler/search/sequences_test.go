@@ -3,6 +3,7 @@
 package search
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -85,7 +86,7 @@ func TestSequencesCountWhatMoved(t *testing.T) {
 			t.Skip("no rule finds a plan")
 		}
 		q := newSequences(d)
-		require.True(t, q.settle())
+		require.True(t, q.settle(math.Inf(1)))
 		r := newArranger(q, rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)))
 		fresh := newSequences(d)
 		moved := 0
@@ -94,7 +95,7 @@ func TestSequencesCountWhatMoved(t *testing.T) {
 			q.copyTo(&before)
 			was := q.value()
 			q.begin()
-			if !r.change() || !q.settle() {
+			if !r.change() || !q.settle(math.Inf(1)) {
 				q.undo()
 				require.Equal(t, was, q.value(), "an undone change costs something")
 				q.copyTo(&after)

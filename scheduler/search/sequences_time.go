@@ -2,6 +2,8 @@
 
 package search
 
+import "math"
+
 // touch says that an item has to be timed again, and what comes after it.
 func (s *sequences) touch(i int32) {
 	if i < 0 {
@@ -18,12 +20,11 @@ func (s *sequences) touch(i int32) {
 func (s *sequences) abandon(i int32) {
 	it := &s.items[i]
 	s.measure(i)
-	s.sums.lost -= it.lost
-	s.sums.tardy -= it.tardy
-	s.sums.far -= it.far
+	s.price(i, lateness{})
+	s.was.timed = append(s.was.timed, timedBefore{i, it.window, it.start, it.end, it.changed, it.setupCost})
 	s.sums.setup -= int64(it.changed)
 	s.sums.setupCost -= it.setupCost
-	it.lost, it.tardy, it.far, it.changed, it.setupCost = 0, 0, 0, 0, 0
+	it.changed, it.setupCost = 0, 0
 	s.touch(it.next)
 	s.leave(i)
 	s.retire(i)
@@ -33,12 +34,12 @@ func (s *sequences) abandon(i int32) {
 // when they do not go together there.
 func (s *sequences) measure(i int32) bool {
 	it := &s.items[i]
-	s.journal = append(s.journal, edit{kind: editTime, item: i, old: it.timed()})
+	s.was.shaped = append(s.was.shaped, shapedBefore{i, it.window, it.shape})
 	station := s.lanes[it.lane].station
 	st := &s.p.Stations[station]
 	wasRun := it.run
-	it.release, it.run, it.longest = 0, 0, 0
-	it.key, it.family, it.window = -1, -1, 0
+	it.window = 0
+	it.shape = shape{key: -1, family: -1, early: never, late: never}
 	var load, unload Tick
 	for k, a := range it.acts {
 		mode := s.mode(a, station)
@@ -61,6 +62,7 @@ func (s *sequences) measure(i int32) bool {
 		}
 		it.release = max(it.release, s.p.Acts[a].Release)
 	}
+	s.glance(it)
 	it.release = max(it.release, s.p.Now)
 	it.length = load + it.run + unload
 	if it.longest > 0 && it.run > it.longest {
@@ -74,9 +76,17 @@ func (s *sequences) measure(i int32) bool {
 }
 
 // settle times everything touched again, and all that moves because of it;
-// false when something finds no room before the horizon ends.
-func (s *sequences) settle() bool {
-	if !s.settleLanes() {
+// false when something finds no room before the horizon ends, or when the
+// solution is seen to cost more than a limit: then not everything is timed.
+func (s *sequences) settle(limit float64) bool {
+	if !s.settleTouched() {
+		return false
+	}
+	// From here on work only moves later, which makes no lane cheaper.
+	if !s.plain {
+		limit = math.Inf(1)
+	}
+	if !math.IsInf(limit, 1) && s.guide() > limit || !s.settleLater(limit) {
 		return false
 	}
 	for _, o := range s.orders {
@@ -89,18 +99,28 @@ func (s *sequences) settle() bool {
 	return true
 }
 
-// settleLanes walks along the lanes from everything touched for as long as
-// something moves.
-func (s *sequences) settleLanes() bool {
+// settleTouched times what is touched and everything that moves earlier
+// because of it. What would move later has to wait.
+func (s *sequences) settleTouched() bool {
 	for len(s.touched) > 0 {
 		i := s.touched[len(s.touched)-1]
 		s.touched = s.touched[:len(s.touched)-1]
-		s.queued[i] = false
-		if len(s.items[i].acts) == 0 {
-			s.stale[i] = false
+		if !s.queued[i] {
 			continue
 		}
+		if len(s.items[i].acts) == 0 {
+			s.queued[i], s.stale[i] = false, false
+			continue
+		}
+		if prev := s.items[i].prev; prev >= 0 && s.queued[prev] {
+			s.touched = append(s.touched, i)
+			for ; prev >= 0 && s.queued[prev]; prev = s.items[i].prev {
+				i = prev
+			}
+		}
 		for i >= 0 {
+			s.queued[i] = false
+			was := s.items[i].end
 			on, ok := s.time(i)
 			if !ok {
 				return false
@@ -108,9 +128,38 @@ func (s *sequences) settleLanes() bool {
 			if !on {
 				break
 			}
+			next := s.items[i].next
+			if s.items[i].end > was {
+				if next >= 0 {
+					s.later = append(s.later, next)
+				}
+				break
+			}
+			i = next
+		}
+	}
+	return true
+}
+
+// settleLater walks along the lanes for as long as something moves.
+func (s *sequences) settleLater(limit float64) bool {
+	for _, i := range s.later {
+		for i >= 0 {
+			told := len(s.was.told)
+			on, ok := s.time(i)
+			if !ok {
+				return false
+			}
+			if !on {
+				break
+			}
+			if len(s.was.told) > told && s.guide() > limit {
+				return false
+			}
 			i = s.items[i].next
 		}
 	}
+	s.later = s.later[:0]
 	return true
 }
 
@@ -155,29 +204,69 @@ func (s *sequences) time(i int32) (on, ok bool) {
 	if !on && change == it.changed && setupCost == it.setupCost {
 		return false, true
 	}
-	s.journal = append(s.journal, edit{kind: editTime, item: i, old: it.timed()})
+	s.was.timed = append(s.was.timed, timedBefore{i, it.window, it.start, it.end, it.changed, it.setupCost})
 	s.sums.setup += int64(change - it.changed)
 	s.sums.setupCost += setupCost - it.setupCost
 	it.start, it.end, it.window, it.changed, it.setupCost = t, end, int32(w), change, setupCost
 	if on {
-		s.tell(it)
+		s.tell(i)
 	}
 	return on, true
 }
 
+// glance notes what an item's end means in the plain cases: nobody is late, or
+// everybody is and that is all that counts.
+func (s *sequences) glance(it *stint) {
+	if s.flow {
+		it.early = 0
+		return
+	}
+	plain, latest := !s.guided, Tick(0)
+	for _, a := range it.acts {
+		w := &s.worth[a]
+		switch {
+		case w.alone:
+			it.early, latest = min(it.early, w.due), max(latest, w.due)
+			it.all += w.cost
+			plain = plain && w.event
+		case w.last:
+			it.early, it.late = 0, never
+			return
+		}
+	}
+	if plain {
+		it.late = latest
+	}
+}
+
 // tell works out what an item's end means for the dates.
-func (s *sequences) tell(it *stint) {
-	var lost, tardy, far int64
+func (s *sequences) tell(i int32) {
+	it := &s.items[i]
+	switch {
+	case it.end <= it.early:
+		if it.lateness != (lateness{}) {
+			s.price(i, lateness{})
+		}
+		return
+	case it.end > it.late:
+		if it.lost != it.all {
+			s.price(i, lateness{lost: it.all})
+		}
+		return
+	}
+	var d lateness
 	for _, a := range it.acts {
 		w := &s.worth[a]
 		switch {
 		case w.alone:
 			if late := int64(it.end - w.due); late > 0 {
 				if w.event {
-					lost += w.cost
-					far += w.cost * min(late, 30*86400)
+					d.lost += w.cost
+					if s.guided {
+						d.far += w.cost * min(late, 30*86400)
+					}
 				} else {
-					tardy += w.cost * late
+					d.tardy += w.cost * late
 				}
 			}
 		case w.last && s.stamp[w.order] != s.change:
@@ -191,16 +280,25 @@ func (s *sequences) tell(it *stint) {
 			}
 		}
 	}
-	s.sums.lost += lost - it.lost
-	s.sums.tardy += tardy - it.tardy
-	s.sums.far += far - it.far
-	it.lost, it.tardy, it.far = lost, tardy, far
+	if d != it.lateness {
+		s.price(i, d)
+	}
+}
+
+// price gives an item other dates.
+func (s *sequences) price(i int32, d lateness) {
+	it := &s.items[i]
+	s.was.told = append(s.was.told, toldBefore{i, it.lateness})
+	s.sums.lost += d.lost - it.lost
+	s.sums.tardy += d.tardy - it.tardy
+	s.sums.far += d.far - it.far
+	it.lateness = d
 }
 
 // retell works out an order's dates again.
 func (s *sequences) retell(o int32) {
 	d := &s.dates[o]
-	s.journal = append(s.journal, edit{kind: editDates, item: o, old: timed{lost: d.lost, tardy: d.tardy, far: d.far}})
+	s.was.dates = append(s.was.dates, datesBefore{o, *d})
 	var lost, tardy, far int64
 	p := s.p
 	for _, l := range p.Orders[o].Lines {
@@ -236,23 +334,30 @@ func (s *sequences) reflow(piece int32) {
 		}
 		last = max(last, it.end)
 	}
-	s.journal = append(s.journal, edit{kind: editFlow, item: piece, at: s.flows[piece]})
+	s.was.flows = append(s.was.flows, flowBefore{piece, s.flows[piece]})
 	s.sums.flow += int64(last - first - s.flows[piece])
 	s.flows[piece] = last - first
 }
 
 // value is what the solution costs.
 func (s *sequences) value() value {
-	var v value
+	v := value{guide: s.guide()}
 	x := &s.sums
 	for i, part := range [...]int64{x.lost, x.tardy, x.oven, x.setup, x.setupCost, x.flow} {
 		v.cost[s.levels[i]] += s.weights[i] * part
 	}
-	for i, c := range v.cost {
-		v.guide += scale[i] * float64(c)
+	return v
+}
+
+// guide is what the search goes by.
+func (s *sequences) guide() float64 {
+	x := &s.sums
+	g := 0.0
+	for i, part := range [...]int64{x.lost, x.tardy, x.oven, x.setup, x.setupCost, x.flow} {
+		g += s.prices[i] * float64(part)
 	}
 	if s.guided {
-		v.guide += 0.5 * float64(x.far)
+		g += 0.5 * float64(x.far)
 	}
-	return v
+	return g
 }
