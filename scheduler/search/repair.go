@@ -12,7 +12,8 @@ import (
 // allow and gives everything its times again: what the floor sees first after
 // an event. Nothing is pulled forward unless dates suffer, and near now not even
 // then, so that people find what they were told. Work the old plan does not
-// know is fitted in by its latest start.
+// know is fitted in by its latest start. Where the old order locks up (tools held
+// by work that waits for other tools), a new plan is constructed.
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
@@ -28,8 +29,11 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	if !d.decode(kept) {
 		clear(g.floor)
 		clear(g.out)
-		if !d.decode(g) {
-			return nil, d.fail.err(p)
+		if d.decode(g) {
+			return d.emit(), nil
+		}
+		if _, err := d.start(); err != nil {
+			return nil, err
 		}
 		return d.emit(), nil
 	}

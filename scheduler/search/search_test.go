@@ -165,6 +165,35 @@ func TestWorkshopsAtRandom(t *testing.T) {
 	})
 }
 
+// TestRepairWhereTheOldOrderLocksUp holds both fixtures by shafts whose next
+// operation the old order puts behind a shaft that waits for a fixture.
+func TestRepairWhereTheOldOrderLocksUp(t *testing.T) {
+	lines := []resources.OrderLine{
+		{Order: "A", Product: "HS", Quantity: 2, Due: 10, Weight: 1},
+		{Order: "B", Product: "HS", Quantity: 2, Due: 11, Weight: 1},
+		{Order: "C", Product: "HS", Quantity: 1, Due: 10, Weight: 1},
+		{Order: "D", Product: "PX", Quantity: 4, Due: 10, Weight: 2, Kind: resources.Event},
+		{Order: "E", Product: "HS", Quantity: 1, Due: 32, Weight: 1},
+	}
+	for i := range lines {
+		lines[i].Line, lines[i].Due = "1", schedtest.Monday+lines[i].Due*3600
+	}
+	plant := schedtest.Workshop()
+	plant.Materials[0].Receipts[0].Quantity = 100000
+	s := schedtest.State(plant, lines...)
+	p, err := scheduler.Compile(s, schedtest.Monday)
+	require.NoError(t, err)
+	r, err := search.Improve(p, search.Options{Seed: 2, Iterations: 40})
+	require.NoError(t, err)
+	now := schedtest.Monday + 1351*60
+	schedtest.Advance(s, r.Plan, now)
+	p, err = scheduler.Compile(s, now)
+	require.NoError(t, err)
+	repaired, err := search.Repair(p, r.Plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, repaired)
+}
+
 func TestExplainEndsWithTheOrdersLastOperation(t *testing.T) {
 	s := season(t)
 	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
