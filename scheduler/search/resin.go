@@ -33,7 +33,15 @@ func (b *board) resin(n *node, try *placed) Tick {
 		return try.start
 	}
 	try.mix = int32(len(list))
-	return b.newMix(n, try)
+	if try.crew[0] < 0 {
+		return b.newMix(n, try)
+	}
+	// Who changes over for this work cannot mix for it at the same time.
+	mark := b.mark()
+	b.takeCrew(try.crew[0], max(try.setup, b.p.Now), try.start, b.p.Stations[n.options[try.option].station].SetupShare)
+	next := b.newMix(n, try)
+	b.undo(mark)
+	return next
 }
 
 // mixDay is the day, counted from now, under which a mix that ends at t is
