@@ -155,15 +155,12 @@ func (c *orderCells) times(line *OrderLine) {
 		c.bad("ship_by", "is empty", allowedShipBy, "")
 		return
 	}
-	at, day, ok := orderTime(p.Zone, text)
+	at, ok := p.ReadShipBy(text)
 	if !ok {
 		c.bad("ship_by", "cannot be read as a date", allowedShipBy, "")
 		return
 	}
 	line.ShipBy = at
-	if day != nil {
-		line.ShipBy = p.lastOn(*day)
-	}
 	due, found := p.lastShipment(line.ShipBy)
 	line.Due = due
 	if !found {
@@ -173,6 +170,20 @@ func (c *orderCells) times(line *OrderLine) {
 		c.warn("earliest_start", "is not before the line is due, "+dueText(p.Zone, line.Due), "")
 	}
 }
+
+// ReadShipBy reads a ship-by as people write it: RFC 3339, a date and time in
+// the plant's zone, or a date alone, which means that day's cut-off, or its last
+// second when the plant has no cut-off.
+func (p *Plant) ReadShipBy(text string) (at Tick, ok bool) {
+	at, day, ok := orderTime(p.Zone, strings.TrimSpace(text))
+	if ok && day != nil {
+		at = p.lastOn(*day)
+	}
+	return at, ok
+}
+
+// ShipByForms says how a ship-by may be written.
+const ShipByForms = allowedShipBy
 
 func (c *orderCells) warn(column, text, hint string) {
 	c.report(Finding{Severity: Warning, Field: column, Text: text, Found: c.cells[column], Hint: hint})

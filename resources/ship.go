@@ -39,6 +39,31 @@ func (p *Plant) lastShipment(shipBy Tick) (due Tick, ok bool) {
 	return shipBy, false
 }
 
+// NextShipment is the first instant not before ready at which goods leave: the
+// next cut-off on a ship day that is not closed, the last second of that day
+// where there is no cut-off, ready itself where goods leave at any time. It is
+// false when no carrier comes within two years.
+func (p *Plant) NextShipment(ready Tick) (Tick, bool) {
+	const longest = 2 * 366 // days without a carrier
+	s := &p.Shipping
+	if len(s.Days) == 0 && s.CutOff == 0 && len(s.Closed) == 0 {
+		return ready, true
+	}
+	if ready < minTick || ready > maxTick {
+		return ready, false
+	}
+	day := wallOf(p.Zone, ready).midnight()
+	for range longest {
+		if at := day.time(); s.leavesOn(at) {
+			if due := p.lastOn(at); due >= ready {
+				return due, true
+			}
+		}
+		day += wall(Day)
+	}
+	return ready, false
+}
+
 // leavesOn tells whether the carrier comes on a date.
 func (s *Shipping) leavesOn(date time.Time) bool {
 	return (len(s.Days) == 0 || slices.Contains(s.Days, date.Weekday())) &&

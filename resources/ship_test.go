@@ -66,3 +66,28 @@ func TestDueIsOnAShipDayAndNotAfterShipBy(t *testing.T) {
 		require.Equal(t, due, p.Due(due), "a due instant is its own")
 	})
 }
+
+func TestNextShipmentIsTheNextCutOff(t *testing.T) {
+	zone := zoneOf(t, "Europe/Berlin")
+	tuesdays := []time.Weekday{time.Tuesday, time.Thursday}
+	at16 := 16 * resources.Hour
+	for name, c := range map[string]struct {
+		shipping    resources.Shipping
+		ready, want string
+	}{
+		"any time":          {resources.Shipping{}, "2026-03-14T09:17", "2026-03-14T09:17"},
+		"same day":          {resources.Shipping{Days: tuesdays, CutOff: at16}, "2026-03-12T16:00", "2026-03-12T16:00"},
+		"just missed":       {resources.Shipping{Days: tuesdays, CutOff: at16}, "2026-03-12T16:01", "2026-03-17T16:00"},
+		"closed":            {resources.Shipping{Days: tuesdays, CutOff: at16, Closed: []string{"2026-03-12"}}, "2026-03-11T09:00", "2026-03-17T16:00"},
+		"the clock changes": {resources.Shipping{CutOff: at16}, "2026-03-28T17:00", "2026-03-29T16:00"},
+	} {
+		p := &resources.Plant{Zone: zone, Shipping: c.shipping}
+		at, ok := p.NextShipment(local(t, zone, c.ready))
+		require.True(t, ok, name)
+		require.Equal(t, local(t, zone, c.want), at, name)
+		require.Equal(t, at, p.Due(at), name)
+	}
+	never := &resources.Plant{Zone: zone, Shipping: resources.Shipping{Days: []time.Weekday{9}, CutOff: at16}}
+	_, ok := never.NextShipment(local(t, zone, "2026-03-12T16:00"))
+	require.False(t, ok)
+}

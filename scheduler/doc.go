@@ -35,6 +35,7 @@
 // # Around it
 //
 //	scheduler/search     construction and improvement of plans; pure
+//	scheduler/promise    when an asked order could leave without breaking a date; pure
 //	scheduler/simulate   a shop that does not exist, for demo and tests; pure
 //	scheduler/runner     clock, goroutines and the order of input and output
 //	scheduler/boltstore  the projection in a bbolt file

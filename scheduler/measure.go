@@ -108,6 +108,26 @@ func Measure(s *State, p *Plan) Score {
 // MeasureOrders says for each order, by name, how it stands.
 func MeasureOrders(s *State, p *Plan) []OrderScore { return newMeasure(s, p).orders() }
 
+// LineEnd is when an order line is complete in a plan.
+type LineEnd struct {
+	End   Tick // of its last finishing operation that is done or planned; 0: none is
+	Known bool // false: a piece is held, missing or not planned, so that it may be later
+}
+
+// MeasureLines says when each line that is not cancelled is complete, by
+// LineKey.
+func MeasureLines(s *State, p *Plan) map[string]LineEnd {
+	m := newMeasure(s, p)
+	out := make(map[string]LineEnd, len(s.Lines))
+	for key, line := range s.Lines {
+		if !line.Cancelled && line.Order != StockOrder {
+			end, known := m.completion(line)
+			out[key] = LineEnd{end, known}
+		}
+	}
+	return out
+}
+
 func levels(goal *resources.Objective, x *Score) [4]int64 {
 	var sum [4]int64
 	for _, part := range []struct {

@@ -28,6 +28,7 @@ type decoder struct {
 	in     []int32 // per act: position in the block in hand, -1
 	fail   failure
 	effort int // placements for the block in hand
+	steady int // more placements that a block may take in small steps
 }
 
 // failure says what could not be placed.
@@ -260,7 +261,7 @@ func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 }
 
 func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) bool {
-	limit := rounds*len(nodes) + 100
+	limit := rounds*len(nodes) + 100 + d.steady
 	d.effort = 0
 	if largest(nodes) == nil {
 		limit += patience
@@ -345,10 +346,10 @@ func (d *decoder) conflict(nodes []*node, n *node, i int) int {
 		if k < 0 {
 			return // facts: nothing can move it; the breach is told with the plan
 		}
-		if d.effort > hurry {
+		if over := d.effort - hurry - d.steady; over > 0 {
 			// A full shop offers a next chance every few minutes, for months:
 			// look further and further ahead.
-			to += Tick(d.effort-hurry) * 600
+			to += Tick(over) * 600
 		}
 		if to > d.bound[k] {
 			d.bound[k] = to

@@ -1,0 +1,76 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package promise
+
+import (
+	"towpath/scheduler"
+)
+
+// Answer is what can be said on the telephone.
+type Answer struct {
+	Ask     Ask    `json:"ask" doc:"the question, with what it left out"`
+	Now     Tick   `json:"now" doc:"instant it was answered for"`
+	Version int64  `json:"plan_version" doc:"plan it was fitted into; 0: none was published"`
+	Base    uint64 `json:"base" doc:"sequence of the state it was computed from"`
+	WishDue Tick   `json:"wish_due" doc:"last carrier for the wish"`
+	Pieces  int    `json:"pieces" doc:"pieces started for it: with spares and samples"`
+
+	Earliest Date `json:"earliest" doc:"earliest shipment that breaks no promised date"`
+	Meets    bool `json:"meets" doc:"the earliest shipment is in time for the wish"`
+
+	Moved []Moved `json:"moved" doc:"orders complete at another time then, all within their dates"`
+
+	fit *Fit
+}
+
+// Date is a shipment.
+type Date struct {
+	Ready Tick              `json:"ready" doc:"all pieces packed"`
+	Ship  Tick              `json:"ship" doc:"the carrier that takes them"`
+	Slack scheduler.Seconds `json:"slack" doc:"seconds between"`
+}
+
+// Fit is the plan behind an answer.
+func (a *Answer) Fit() *Fit { return a.fit }
+
+// Answer fits the asked order in.
+func (b *Present) Answer(ask Ask) (*Answer, error) {
+	ask.Fill()
+	if err := ask.Check(b.State, b.Now); err != nil {
+		return nil, err
+	}
+	wishDue := b.State.Plant.Due(ask.Wish)
+	after, keys, err := ask.with(b.State, b.Now, part{ask.Quantity, wishDue})
+	if err != nil {
+		return nil, err
+	}
+	fit, err := b.Fit(after, keys)
+	if err != nil {
+		return nil, err
+	}
+	out := &Answer{
+		Ask: ask, Now: b.Now, Base: b.State.Seq, WishDue: wishDue, Pieces: len(after.Lines[keys[0]].Pieces),
+		Earliest: Date{Ready: fit.Ready[0], Ship: fit.Ships[0], Slack: scheduler.Seconds(fit.Ships[0] - fit.Ready[0])},
+		Meets:    fit.Ships[0] <= wishDue, Moved: fit.Moved, fit: fit,
+	}
+	if b.State.Plan != nil {
+		out.Version = b.State.Plan.Version
+	}
+	if out.Moved == nil {
+		out.Moved = []Moved{}
+	}
+	return out, nil
+}
+
+// Ordered is the shop after an answer has become an order with the answered
+// date: its state, with the plan behind the answer as the published one.
+func (b *Present) Ordered(a *Answer) (*scheduler.State, error) {
+	after, _, err := a.Ask.with(b.State, b.Now, part{a.Ask.Quantity, a.Earliest.Ship})
+	if err != nil {
+		return nil, err
+	}
+	plan := *a.fit.Plan
+	plan.Version = a.Version + 1
+	after.Plan = &plan
+	return after, nil
+}

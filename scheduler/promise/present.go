@@ -1,0 +1,240 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package promise
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+
+	"towpath/scheduler"
+	"towpath/scheduler/search"
+)
+
+// Present is the shop as it is, with a plan that can be followed from now on.
+// It may be asked any number of times, by one goroutine at a time.
+type Present struct {
+	State *scheduler.State
+	Now   Tick
+	Plan  *scheduler.Plan
+	Ends  map[string]scheduler.LineEnd // of each open line, by the plan
+}
+
+// Begin takes the published plan where it can still be followed to the second,
+// and repairs it where facts have overtaken it; without one it makes a first.
+func Begin(s *scheduler.State, now Tick) (*Present, error) {
+	if s == nil || s.Plant == nil {
+		return nil, errors.New("promise: there is no plant")
+	}
+	plan := s.Plan
+	if plan == nil || plan.Made > now || len(scheduler.Check(s, now, plan)) > 0 {
+		var err error
+		if plan, err = remade(s, now); err != nil {
+			return nil, err
+		}
+	}
+	return &Present{State: s, Now: now, Plan: plan, Ends: scheduler.MeasureLines(s, plan)}, nil
+}
+
+// remade is a plan from now on.
+func remade(s *scheduler.State, now Tick) (*scheduler.Plan, error) {
+	problem, err := scheduler.Compile(s, now)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := (*scheduler.Plan)(nil), errors.New("no plan")
+	if s.Plan != nil {
+		plan, err = search.Repair(problem, s.Plan)
+	}
+	if err != nil {
+		if plan, err = search.Construct(problem); err != nil {
+			return nil, err
+		}
+	}
+	if found := scheduler.Check(s, now, plan); len(found) > 0 {
+		return nil, fmt.Errorf("promise: the plan fails verification: %s", found[0].String())
+	}
+	return plan, nil
+}
+
+// Bar is the latest instant at which a line may be complete: its due instant,
+// or, when it is late already, when the present plan has it.
+func (b *Present) Bar(key string) Tick {
+	line := b.State.Lines[key]
+	return max(line.Due, b.Ends[key].End)
+}
+
+// Moved is another order's line that a plan has complete at another time than
+// the present plan.
+type Moved struct {
+	Order string            `json:"order" doc:"order number"`
+	Line  string            `json:"line" doc:"line of it"`
+	Due   Tick              `json:"due" doc:"when it must be complete"`
+	Was   Tick              `json:"was" doc:"complete by the present plan"`
+	Will  Tick              `json:"will" doc:"complete then"`
+	Later scheduler.Seconds `json:"later" doc:"seconds later than by the present plan"`
+	Late  scheduler.Seconds `json:"late" doc:"seconds after its due instant; 0: in time"`
+}
+
+// Fit is a plan with the asked lines in it.
+type Fit struct {
+	State *scheduler.State // with the lines asked
+	Plan  *scheduler.Plan
+	Ready []Tick  // when each asked line is complete
+	Ships []Tick  // next shipment after that
+	Moved []Moved // others, the latest against their due first
+	Kept  bool    // every promised date is kept
+}
+
+// turns is how many earlier turns are tried for asked work.
+const turns = 4
+
+// candidate is a way to fit asked lines in, by the search's own reckoning.
+type candidate struct {
+	plan  *scheduler.Plan
+	ready []Tick
+	ships []Tick
+}
+
+// Fit plans asked lines, which after has besides the lines of the present. It
+// breaks no promised date.
+func (b *Present) Fit(after *scheduler.State, asked []string) (*Fit, error) {
+	list, failed := b.candidates(after, asked)
+	for _, c := range slices.Backward(list) {
+		if fit := b.verified(after, c.plan, asked); fit.Kept {
+			return fit, nil
+		}
+	}
+	return nil, cmp.Or(failed, fmt.Errorf("%w that keeps every promised date", scheduler.ErrNothingPossible))
+}
+
+// candidates are ways to fit asked lines in, the best last. The error is why
+// there is none.
+func (b *Present) candidates(after *scheduler.State, asked []string) (list []candidate, failed error) {
+	x, lines, err := b.inserter(after, asked)
+	if err != nil {
+		return nil, err
+	}
+	take := func(f *search.Fit) {
+		c := candidate{ready: f.Ready(lines)}
+		for _, at := range c.ready {
+			c.ships = append(c.ships, shipment(after, at))
+		}
+		if len(list) == 0 || sooner(after, c.ready, list[len(list)-1].ships) {
+			c.plan = f.Plan()
+			list = append(list, c)
+		}
+	}
+	// The earlier the turn, the more is pushed: between the earliest, which is
+	// tried first, and where the work ends anyway, the border is looked for.
+	turn, low, high := b.Now, b.Now, b.Now+Tick(b.State.Plant.Horizon)
+	around, err := x.Around()
+	if err == nil {
+		take(around)
+		high = slices.Max(append(list[0].ready, low))
+	}
+	failed = err
+	soonest := x.Soonest(lines)
+	for range turns {
+		if len(list) > 0 && !sooner(after, soonest, list[len(list)-1].ships) {
+			break
+		}
+		among, err := x.Among(turn)
+		if err != nil {
+			return list, cmp.Or(failed, err)
+		}
+		kept := b.keeps(among, asked)
+		if kept {
+			take(among)
+		}
+		switch {
+		case kept && turn == b.Now:
+			return list, nil
+		case kept:
+			high = turn
+		default:
+			low = turn
+		}
+		turn = low + (high-low)/2
+	}
+	return list, failed
+}
+
+// inserter lays the state out with the asked lines and the present plan in it.
+func (b *Present) inserter(after *scheduler.State, asked []string) (*search.Inserter, []int32, error) {
+	p, err := scheduler.Compile(after, b.Now)
+	if err != nil {
+		return nil, nil, err
+	}
+	x, err := search.NewInserter(p, b.Plan)
+	if err != nil {
+		return nil, nil, err
+	}
+	var lines []int32
+	for _, key := range asked {
+		i := slices.IndexFunc(p.Lines, func(l scheduler.LineP) bool {
+			return scheduler.LineKey(p.Orders[l.Order].ID, l.ID) == key
+		})
+		if i >= 0 {
+			lines = append(lines, int32(i))
+		}
+	}
+	return x, lines, nil
+}
+
+// sooner tells whether lines complete then ship earlier than that, the first
+// line that differs counting.
+func sooner(s *scheduler.State, ready, ships []Tick) bool {
+	for i := range ready {
+		if at := shipment(s, ready[i]); at != ships[i] {
+			return at < ships[i]
+		}
+	}
+	return false
+}
+
+// shipment is the next one; where no carrier ever comes, when it is ready.
+func shipment(s *scheduler.State, ready Tick) Tick {
+	at, _ := s.Plant.NextShipment(ready)
+	return at
+}
+
+// keeps tells, by the search's own reckoning, whether a fit breaks no date.
+func (b *Present) keeps(f *search.Fit, asked []string) bool {
+	for key, end := range f.Ends() {
+		if b.State.Lines[key] != nil && !slices.Contains(asked, key) && end > b.Bar(key) {
+			return false
+		}
+	}
+	return true
+}
+
+// verified measures a plan with asked lines in it. It is kept only if the
+// verifier accepts it and every line of the present is in time.
+func (b *Present) verified(after *scheduler.State, plan *scheduler.Plan, asked []string) *Fit {
+	f := &Fit{State: after, Plan: plan, Kept: len(scheduler.Check(after, b.Now, plan)) == 0}
+	ends := scheduler.MeasureLines(after, plan)
+	for _, key := range asked {
+		f.Kept = f.Kept && ends[key].Known
+		f.Ready = append(f.Ready, ends[key].End)
+		f.Ships = append(f.Ships, shipment(after, ends[key].End))
+	}
+	for _, key := range slices.Sorted(maps.Keys(b.Ends)) {
+		was, will, line := b.Ends[key], ends[key], b.State.Lines[key]
+		if will.End > b.Bar(key) || was.Known && !will.Known {
+			f.Kept = false
+		}
+		if will.End != was.End {
+			f.Moved = append(f.Moved, Moved{
+				Order: line.Order, Line: line.Line, Due: line.Due, Was: was.End, Will: will.End,
+				Later: scheduler.Seconds(will.End - was.End), Late: scheduler.Seconds(max(0, will.End-line.Due)),
+			})
+		}
+	}
+	slices.SortStableFunc(f.Moved, func(x, y Moved) int {
+		return cmp.Or(cmp.Compare(y.Late, x.Late), cmp.Compare(y.Later, x.Later))
+	})
+	return f
+}

@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
+	"towpath/scheduler/search"
+)
+
+// asked is the state with one more order.
+func asked(t *testing.T, s *scheduler.State, product string, quantity int, now resources.Tick) *scheduler.State {
+	t.Helper()
+	after := s.Clone()
+	_, err := after.Apply(events.Event{ID: "asked", Kind: events.OrderAdded, Plant: s.PlantName(), At: now, Data: events.OrderData{
+		Order: "asked", Line: "1", Product: product, Quantity: quantity, ShipBy: now + 1e6, Due: now + 1e6, Weight: 1, Kind: "firm",
+	}})
+	require.NoError(t, err)
+	return after
+}
+
+func TestNewWorkGoesAroundThePlanToTheSecond(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	for _, hours := range []resources.Seconds{0, 27, 101} {
+		now := s.Plant.StartsAt + resources.Tick(hours*resources.Hour)
+		if hours > 0 {
+			schedtest.Advance(s, plan, now)
+			plan, err = search.Repair(compile(t, s, now), plan)
+			require.NoError(t, err)
+		}
+		after := asked(t, s, "HS-S", 5, now)
+		x, err := search.NewInserter(compile(t, after, now), plan)
+		require.NoError(t, err)
+		fit, err := x.Around()
+		require.NoError(t, err)
+		got := fit.Plan()
+		schedtest.RequireOK(t, after, now, got)
+		was := map[scheduler.Member]scheduler.Work{}
+		for _, w := range plan.Work {
+			was[scheduler.Member{Piece: w.Piece, Operation: w.Operation}] = w
+		}
+		seen := 0
+		for _, w := range got.Work {
+			if w.Order == "asked" {
+				continue
+			}
+			old := was[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]
+			old.Load, old.Mix, w.Load, w.Mix = "", "", "", "" // named by whoever is first
+			require.Equal(t, old, w)
+			seen++
+		}
+		require.Equal(t, len(plan.Work), seen)
+		require.Equal(t, scheduler.MeasureLines(after, got)["asked/1"].End, fit.Ends()["asked/1"])
+
+		among, err := x.Among(now)
+		require.NoError(t, err)
+		schedtest.RequireOK(t, after, now, among.Plan())
+		require.LessOrEqual(t, among.Ends()["asked/1"], fit.Ends()["asked/1"], "with the first turn it is no later")
+	}
+}
+
+func TestNewWorkNeedsAPlanThatCanBeFollowed(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	now := s.Plant.StartsAt + resources.Tick(5*resources.Day) // and nothing was reported
+	_, err = search.NewInserter(compile(t, asked(t, s, "HS-S", 1, now), now), plan)
+	require.ErrorIs(t, err, search.ErrOvertaken)
+}
