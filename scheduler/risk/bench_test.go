@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package risk
+
+import (
+	"testing"
+)
+
+// A thousand histories of about 500 open pieces, on one core.
+func BenchmarkThousand(b *testing.B) {
+	s, plan := shop(b, 2, nil)
+	g := program(b, s, plan)
+	y := g.NewPlayer()
+	sample := g.NewSample(1000, 1)
+	y.Play(sample, 0)
+	b.ReportAllocs()
+	for b.Loop() {
+		for r := range 1000 {
+			y.Play(sample, r)
+		}
+	}
+	b.ReportMetric(float64(len(s.Pieces)), "pieces")
+	b.ReportMetric(float64(len(g.p.Acts)), "operations")
+}

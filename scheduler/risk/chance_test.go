@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package risk
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+)
+
+// NIST/SEMATECH e-Handbook of Statistical Methods, section 7.2.4.1 (exact, 4 of
+// 20 at 90 %: 0.071354 to 0.401029, the figures from memory); Wilson's by his
+// formula of 1927, worked by hand.
+func TestIntervals(t *testing.T) {
+	low, high := ClopperPearson(4, 20, 0.90)
+	require.InDelta(t, 0.071354, low, 1e-6)
+	require.InDelta(t, 0.401029, high, 2e-6)
+	low, high = Wilson(4, 20, 0.90)
+	require.InDelta(t, 0.093118, low, 1e-6)
+	require.InDelta(t, 0.378377, high, 1e-6)
+	low, high = Wilson(90, 100, 0.95)
+	require.InDelta(t, 0.825634, low, 1e-6)
+	require.InDelta(t, 0.944771, high, 1e-6)
+}
+
+func TestIntervalsAtTheEnds(t *testing.T) {
+	for _, of := range []func(int, int, float64) (float64, float64){Wilson, ClopperPearson} {
+		low, high := of(0, 50, 0.95)
+		require.Zero(t, low)
+		require.Less(t, high, 0.08)
+		low, high = of(50, 50, 0.95)
+		require.Greater(t, low, 0.92)
+		require.InDelta(t, 1, high, 0)
+		low, high = of(0, 0, 0.95)
+		require.Equal(t, [2]float64{0, 1}, [2]float64{low, high})
+	}
+}
+
+// Gamma quantiles are those of chi-square tables, NIST/SEMATECH e-Handbook
+// table 1.3.6.7.4 (10 degrees of freedom: 3.940, 18.307, 20.483, 23.209),
+// halved for shape 5 and mean 5; lognormal ones are the exponentials of normal
+// quantiles, worked by hand.
+func TestQuantiles(t *testing.T) {
+	cv := 1 / 2.23606797749979 // shape 5
+	q := Quantile(resources.Spread{Shape: resources.Gamma, CV: cv})
+	for u, chi := range map[float64]float64{0.05: 3.940, 0.95: 18.307, 0.975: 20.483, 0.99: 23.209} {
+		require.InDelta(t, chi/10, q(u), 6e-5, "%v", u)
+	}
+	q = Quantile(resources.Spread{Shape: resources.Gamma, Mean: 10, CV: 0.5}) // shape 4, scale 2.5
+	for u, x := range map[float64]float64{0.5: 9.180152, 0.8: 13.787614, 0.9: 16.701958, 0.95: 19.384141} {
+		require.InDelta(t, x, q(u), 1e-6, "%v", u)
+	}
+	q = Quantile(resources.Spread{Shape: resources.Lognormal, Mean: 10, CV: 0.5})
+	require.InDelta(t, 16.385447, q(0.90), 1e-6)
+	require.InDelta(t, 19.453178, q(0.95), 1e-6)
+	q = Quantile(resources.Spread{Shape: resources.Lognormal, Mean: 1.6487212707001282, CV: 1.3108324944320862}) // mu 0, sigma 1
+	for u, x := range map[float64]float64{0.8: 2.320125, 0.9: 3.602224, 0.95: 5.180252} {
+		require.InDelta(t, x, q(u), 1e-5, "%v", u)
+	}
+	q = Quantile(resources.Spread{Shape: resources.Triangular, Low: 1, Likely: 2, High: 4})
+	require.InDelta(t, 2, q(1.0/3), 1e-12) // (likely − low) / (high − low)
+	q = Quantile(resources.Spread{Shape: resources.Empirical, Values: []float64{3, 1, 2, 4}})
+	require.Equal(t, []float64{1, 2, 3, 4}, []float64{q(0.1), q(0.3), q(0.6), q(0.99)})
+}
+
+// A table read by straight lines keeps mean and deviation.
+func TestTablesKeepMeanAndDeviation(t *testing.T) {
+	for _, s := range []resources.Spread{
+		{Shape: resources.Lognormal, CV: 0.3},
+		{Shape: resources.Lognormal, Mean: 1.1, CV: 1},
+		{Shape: resources.Gamma, CV: 1},
+		{Shape: resources.Gamma, CV: 0.5},
+	} {
+		table := newTable(s)
+		const n = 1 << 20
+		sum, square := 0.0, 0.0
+		for i := range n {
+			x := table.draw((float64(i) + 0.5) / n)
+			sum, square = sum+x, square+x*x
+		}
+		mean := sum / n
+		require.InDelta(t, meanOf(s), mean, 3e-4)
+		require.InDelta(t, s.CV*s.CV, square/n/mean/mean-1, 0.005*s.CV*s.CV)
+	}
+}

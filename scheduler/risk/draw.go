@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package risk
+
+import "math"
+
+// What a number is drawn for.
+const (
+	forLoad uint64 = iota + 1
+	forRun
+	forUnload
+	forSetup
+	forVerdict
+	forUptime
+	forRepair
+	forAbsence
+	forMixing
+)
+
+// scramble is the finalizer of SplitMix64 (Steele, Lea and Flood 2014, Fast
+// splittable pseudorandom number generators).
+func scramble(h uint64) uint64 {
+	h ^= h >> 30
+	h *= 0xbf58476d1ce4e5b9
+	h ^= h >> 27
+	h *= 0x94d049bb133111eb
+	return h ^ h>>31
+}
+
+// keyOf turns names into 64 bits: FNV-1a, then scrambled so that near names
+// give unlike numbers.
+func keyOf(names ...string) uint64 {
+	h := uint64(14695981039346656037)
+	for _, name := range names {
+		for i := range len(name) {
+			h = (h ^ uint64(name[i])) * 1099511628211
+		}
+		h = (h ^ 0xff) * 1099511628211
+	}
+	return scramble(h)
+}
+
+// luck is the randomness of one replication.
+type luck struct {
+	seed   uint64
+	mirror bool // takes 1 − u for u: the antithetic twin
+}
+
+func newLuck(seed uint64, replication int, antithetic bool) luck {
+	r, mirror := uint64(replication), false
+	if antithetic {
+		r, mirror = r/2, r%2 == 1
+	}
+	return luck{scramble(scramble(seed+0x9e3779b97f4a7c15) + (r+1)*0x9e3779b97f4a7c15), mirror}
+}
+
+// uniform is in (0, 1), and never either.
+func (l luck) uniform(key, what, count uint64) float64 {
+	h := scramble(l.seed ^ scramble(key+(what<<32|count+1)*0x9e3779b97f4a7c15))
+	u := (float64(h>>11) + 0.5) / (1 << 53)
+	if l.mirror {
+		return 1 - u
+	}
+	return u
+}
+
+// exponential has mean 1.
+func (l luck) exponential(key, what, count uint64) float64 {
+	return -math.Log(l.uniform(key, what, count))
+}

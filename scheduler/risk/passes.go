@@ -1,0 +1,365 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package risk
+
+import "slices"
+
+// over lets what waits for the start, or for the end, of an activity go on.
+func (y *Player) over(a int32, started bool) {
+	g := y.g
+	for _, i := range g.out[g.outAt[a]:g.outAt[a+1]] {
+		arc := &g.arcs[i]
+		if arc.FromStart != started || y.released[i] {
+			continue
+		}
+		y.released[i] = true
+		to := &y.acts[arc.To]
+		if to.state == gone {
+			continue
+		}
+		if at := y.now + Tick(arc.Min); at >= to.readyAt {
+			to.readyAt, to.from = at, a
+		}
+		if arc.HasMax {
+			to.spoilAt = min(to.spoilAt, y.now+Tick(arc.Max))
+		}
+		if to.pend--; to.pend == 0 {
+			y.makeReady(arc.To)
+		}
+	}
+}
+
+func (y *Player) makeReady(a int32) {
+	if at := y.acts[a].readyAt; at > y.now {
+		y.events.push(event{at, evReady, a})
+		return
+	}
+	y.arrive(a)
+}
+
+// arrive puts an activity, whose waits are over, before its station.
+func (y *Player) arrive(a int32) {
+	x := &y.acts[a]
+	if x.state == gone {
+		return
+	}
+	x.state = ready
+	n := &y.nodes[x.node]
+	if n.there == 0 {
+		n.firstIn = y.now
+	}
+	n.there++
+	n.lacking--
+	if x.node >= y.g.planned {
+		y.stations[y.g.nodes[x.node].station].extras = append(y.stations[y.g.nodes[x.node].station].extras, x.node)
+	}
+	y.touch(y.g.nodes[x.node].station)
+}
+
+func (y *Player) dropExtra(s, n int32) {
+	st := &y.stations[s]
+	if i := slices.Index(st.extras, n); i >= 0 {
+		st.extras = append(st.extras[:i], st.extras[i+1:]...)
+	}
+}
+
+// ended is the end of an activity: tools go back, and a piece that does not
+// pass goes where the plant says.
+func (y *Player) ended(a int32) {
+	g, x := y.g, &y.acts[a]
+	fa := &g.acts[a]
+	x.end, x.state = y.now, done
+	for _, h := range fa.gives {
+		y.giveTool(h)
+	}
+	if fa.redo != redoNever {
+		chance := fa.pass
+		if x.tries > 0 && x.redone == 1 {
+			chance = fa.again
+		}
+		if y.luck.uniform(fa.key, forVerdict, uint64(x.tries)) >= chance {
+			if y.failed(a) {
+				return
+			}
+		}
+	}
+	y.over(a, false)
+	if !fa.last || fa.piece < 0 {
+		return
+	}
+	if y.lasts[fa.piece]--; y.lasts[fa.piece] == 0 {
+		y.pieceDone(a)
+	}
+}
+
+func (y *Player) pieceDone(a int32) {
+	l := y.g.acts[a].line
+	ln := &y.g.lines[l]
+	if y.good[l]++; y.good[l] == ln.need {
+		y.doneAt[l], y.lastAct[l] = max(ln.done, y.now), a
+		y.left--
+	}
+}
+
+func (y *Player) giveTool(h int32) {
+	if !y.taken[h] {
+		return
+	}
+	y.taken[h] = false
+	pool := y.g.p.Holds[h].Pool
+	y.events.push(event{y.now + Tick(y.g.p.Pools[pool].Turnaround), evTool, pool})
+}
+
+// mostTries bounds how often one step of a piece is done in a history.
+const mostTries = 20
+
+// failed sends a piece back; false: it goes on after all, having been tried
+// too often.
+func (y *Player) failed(a int32) bool {
+	fa, x := &y.g.acts[a], &y.acts[a]
+	if x.tries >= mostTries {
+		return false
+	}
+	x.tries++
+	again := fa.redo != redoAll && int32(x.tries) <= fa.times
+	y.again = y.again[:0]
+	switch {
+	case again && fa.redo == redoHere:
+		y.again = append(y.again, a)
+	case again:
+		y.collect(a, fa.back)
+	case y.canSpare(a):
+		y.giveUp(fa.piece)
+		return true
+	default:
+		y.collect(a, -1)
+	}
+	kind, delay := uint8(1), Tick(0)
+	if !again {
+		kind, delay = 2, Tick(fa.past)
+	}
+	y.repeat(a, kind, delay)
+	return true
+}
+
+// canSpare says that the piece an activity is on may be given up, because more
+// of them are under way than its line needs.
+func (y *Player) canSpare(a int32) bool {
+	fa := &y.g.acts[a]
+	return fa.line >= 0 && y.lasts[fa.piece] > 0 && y.spare[fa.line] > 0
+}
+
+// giveUp takes a piece out: nobody waits for it, and its tools go back.
+func (y *Player) giveUp(p int32) {
+	g := y.g
+	y.spare[g.acts[g.pieces[p].acts[0]].line]--
+	y.lasts[p] = never32
+	for _, a := range g.pieces[p].acts {
+		x := &y.acts[a]
+		for _, h := range g.acts[a].takes {
+			y.giveTool(h)
+		}
+		if x.state != waiting && x.state != ready {
+			continue
+		}
+		n := &y.nodes[x.node]
+		if x.state == ready {
+			n.there--
+		} else {
+			n.lacking--
+		}
+		x.state = gone
+		for link := &n.first; *link >= 0; link = &y.acts[*link].next {
+			if *link == a {
+				*link = x.next
+				break
+			}
+		}
+		if n.first < 0 {
+			n.state = done
+			y.dropExtra(g.nodes[x.node].station, x.node)
+		}
+		y.touch(g.nodes[x.node].station)
+	}
+}
+
+// never32 is more last operations than a piece can have.
+const never32 = 1 << 30
+
+// collect lists what has to be done again up to and with a: what comes between
+// back and a, or, with back −1, all that led to a on its piece and the tube it
+// was cut from.
+func (y *Player) collect(a, back int32) {
+	g := y.g
+	own := g.acts[a].piece
+	parent := int32(-1)
+	if own >= 0 {
+		parent = g.pieces[own].parent
+	}
+	y.again = append(y.again, a)
+	y.mark[a] = true
+	for i := 0; i < len(y.again); i++ {
+		b := y.again[i]
+		if b == back {
+			continue
+		}
+		for _, k := range g.in[g.inAt[b]:g.inAt[b+1]] {
+			from := g.arcs[k].From
+			p := g.acts[from].piece
+			if y.mark[from] || p < 0 || p != own && p != parent || y.acts[from].state != done {
+				continue
+			}
+			if back >= 0 && (p != own || from < back) {
+				continue
+			}
+			y.mark[from] = true
+			y.again = append(y.again, from)
+		}
+	}
+	for _, b := range y.again {
+		y.mark[b] = false
+	}
+}
+
+// repeat puts the collected activities before their stations again, each by
+// itself.
+func (y *Player) repeat(a int32, kind uint8, delay Tick) {
+	g := y.g
+	for _, b := range y.again {
+		y.mark[b] = true
+	}
+	for _, b := range y.again {
+		x, fb := &y.acts[b], &g.acts[b]
+		for _, h := range fb.takes {
+			y.giveTool(h)
+		}
+		x.pend = 0
+		for _, k := range g.in[g.inAt[b]:g.inAt[b+1]] {
+			if y.mark[g.arcs[k].From] {
+				y.released[k] = false
+				x.pend++
+			}
+		}
+		if b != a {
+			x.tries = min(x.tries+1, mostTries)
+		}
+		x.redone = max(x.redone, kind)
+		x.state, x.start, x.node, x.next = waiting, 0, fb.spare, -1
+		x.mode = g.modeOn(b, g.nodes[fb.spare].station)
+		x.readyAt, x.spoilAt, x.from = y.now, never, b
+		if x.pend == 0 {
+			x.readyAt += delay
+		}
+		if fb.last && b != a {
+			y.lasts[fb.piece]++
+		}
+		y.nodes[fb.spare] = nodeNow{first: b, before: -1, place: -1, lacking: 1}
+	}
+	for _, b := range y.again {
+		y.mark[b] = false
+		if y.acts[b].pend == 0 {
+			y.makeReady(b)
+		}
+	}
+}
+
+// leaveLate closes a load without the members that are not there: each goes to
+// the next load that takes it, or into one of its own.
+func (y *Player) leaveLate(n int32) {
+	x := &y.nodes[n]
+	if x.lacking == 0 {
+		return
+	}
+	link := &x.first
+	for *link >= 0 {
+		a := *link
+		if y.acts[a].state == ready {
+			link = &y.acts[a].next
+			continue
+		}
+		*link = y.acts[a].next
+		y.rehome(a, n)
+	}
+	x.lacking = 0
+}
+
+func (y *Player) rehome(a, left int32) {
+	g, x := y.g, &y.acts[a]
+	best, at := int32(-1), never
+	for m := g.acts[a].modeAt; m < g.acts[a].modeTo; m++ {
+		mode := &g.modes[m]
+		if mode.Key < 0 {
+			continue
+		}
+		queue := g.stations[mode.Station].queue
+		for i := y.stations[mode.Station].next; i < min(len(queue), y.stations[mode.Station].next+3*window); i++ {
+			n := queue[i]
+			if g.nodes[n].start >= at {
+				break
+			}
+			if n != left && y.nodes[n].state == waiting && y.takes(n, a, mode.Key) {
+				best, at = n, g.nodes[n].start
+				break
+			}
+		}
+	}
+	if best < 0 {
+		best = g.acts[a].spare
+		y.nodes[best] = nodeNow{first: -1, before: -1, place: -1}
+	}
+	n := &y.nodes[best]
+	x.node, x.next, n.first = best, n.first, a
+	x.mode = g.modeOn(a, g.nodes[best].station)
+	n.lacking++
+}
+
+// takes says that a load has room for one more that agrees with it.
+func (y *Player) takes(n, a, key int32) bool {
+	g, s := y.g, y.g.nodes[n].station
+	first := y.nodes[n].first
+	if first < 0 || g.modes[y.acts[first].mode].Key != key {
+		return false
+	}
+	for d, limit := range g.p.Stations[s].Capacity {
+		if limit < 0 {
+			continue
+		}
+		sum := g.acts[a].size[d]
+		for b := first; b >= 0; b = y.acts[b].next {
+			sum += g.acts[b].size[d]
+		}
+		if sum > limit {
+			return false
+		}
+	}
+	return true
+}
+
+// force begins something although a tool or its hours forbid it, when nothing
+// else can happen any more: a knot that people would untie. false: there is
+// nothing left to begin.
+func (y *Player) force() bool {
+	best, at := int32(-1), never
+	for s := range y.stations {
+		if y.stations[s].free <= 0 {
+			continue
+		}
+		look := func(n int32) {
+			if x := &y.nodes[n]; x.state == waiting && x.there > 0 && y.g.nodes[n].start < at {
+				best, at = n, y.g.nodes[n].start
+			}
+		}
+		for _, n := range y.g.stations[s].queue[y.stations[s].next:] {
+			look(n)
+		}
+		for _, n := range y.stations[s].extras {
+			look(n)
+		}
+	}
+	if best < 0 {
+		return false
+	}
+	y.forced++
+	y.begin(best, y.placeFor(best), y.expected(best))
+	return true
+}

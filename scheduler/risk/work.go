@@ -1,0 +1,222 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package risk
+
+// begin puts a node to work on a place.
+func (y *Player) begin(n, place int32, length [phases]Tick) {
+	g, nd, x := y.g, &y.g.nodes[n], &y.nodes[n]
+	y.leaveLate(n)
+	st, p := &y.stations[nd.station], &y.places[place]
+	x.before, x.place = p.last, place
+	y.reason(n)
+	st.free--
+	p.busy, p.last, p.family = true, n, y.family(n)
+	if n >= g.planned {
+		y.dropExtra(nd.station, n)
+	}
+	x.state = running
+	first := x.first
+	if length[phaseSetup] > 0 {
+		length[phaseSetup] = y.setupTime(n, length[phaseSetup])
+	}
+	fa, tries := &g.acts[first], uint64(y.acts[first].tries)
+	length[phaseLoad] = y.vary(length[phaseLoad], fa.load, fa.key, forLoad, tries)
+	length[phaseRun] = y.vary(length[phaseRun], fa.run, fa.key, forRun, tries)
+	length[phaseUnload] = y.vary(length[phaseUnload], fa.unload, fa.key, forUnload, tries)
+	x.length = length
+	y.breakDown(n)
+	for a := first; a >= 0; a = y.acts[a].next {
+		y.acts[a].state = running
+		for _, h := range g.acts[a].takes {
+			y.pools[g.p.Holds[h].Pool]--
+			y.taken[h] = true
+		}
+	}
+	x.phase = phaseSetup
+	if length[phaseSetup] == 0 {
+		x.phase = phaseLoad
+		y.loading(n)
+	}
+	y.advance(n)
+}
+
+func (y *Player) vary(t Tick, spread int32, key, what, tries uint64) Tick {
+	if t == 0 {
+		return 0
+	}
+	table := &y.g.tables[spread]
+	if table.at == nil {
+		return scale(t, table.fixed)
+	}
+	return scale(t, table.draw(y.luck.uniform(key, what, tries)))
+}
+
+// breakDown lengthens a run by the repairs that fall into it.
+func (y *Player) breakDown(n int32) {
+	s := y.g.nodes[n].station
+	st, x := &y.g.stations[s], &y.nodes[n]
+	if st.every == 0 {
+		return
+	}
+	now := &y.stations[s]
+	left := x.length[phaseRun]
+	for left > now.uptime {
+		left -= now.uptime
+		var factor float64
+		if st.mend >= 0 {
+			factor = y.g.tables[st.mend].draw(y.luck.uniform(st.key, forRepair, now.broke))
+		} else {
+			factor = y.luck.exponential(st.key, forRepair, now.broke)
+		}
+		x.broken += Tick(st.repair*factor + 0.5)
+		now.broke++
+		y.newUptime(s)
+	}
+	now.uptime -= left
+	x.length[phaseRun] += x.broken
+}
+
+func (y *Player) newUptime(s int32) {
+	st := &y.g.stations[s]
+	y.stations[s].uptime = never
+	if st.every > 0 {
+		y.stations[s].uptime = max(1, Tick(st.every*y.luck.exponential(st.key, forUptime, y.stations[s].broke)))
+	}
+}
+
+// loading notes that the members are on the station from now on. Where the mix
+// has gone off, or the piece is made again, another is mixed first.
+func (y *Player) loading(n int32) {
+	g, x := y.g, &y.nodes[n]
+	for a := x.first; a >= 0; a = y.acts[a].next {
+		at := &y.acts[a]
+		at.start = y.now
+		if y.now > at.spoilAt {
+			y.breaches++
+			if l := g.acts[a].line; l >= 0 {
+				y.spoiled[g.p.Lines[l].Order] = true
+			}
+		}
+		if fa := &g.acts[a]; fa.remix > 0 && (at.tries > 0 || y.now > y.expiry(a)) {
+			x.remixed = max(x.remixed, y.vary(Tick(fa.remix), fa.mixing, fa.key, forMixing, uint64(at.tries)))
+		}
+		y.over(a, true)
+	}
+	x.length[phaseLoad] += x.remixed
+}
+
+// expiry is when the mix an activity draws from goes off.
+func (y *Player) expiry(a int32) Tick {
+	fa := &y.g.acts[a]
+	if fa.mix < 0 {
+		if fa.expiry == 0 {
+			return never
+		}
+		return fa.expiry
+	}
+	resin := &y.g.p.Resins[y.g.p.Acts[a].Resin]
+	made := y.acts[fa.mix].end
+	return made + Tick(resin.LifeAt(made))
+}
+
+// advance goes on with a node as far as people allow.
+func (y *Player) advance(n int32) {
+	x := &y.nodes[n]
+	if x.phase == phaseLoad && y.acts[x.first].start == 0 {
+		y.loading(n)
+	}
+	for int(x.phase) < phases && x.length[x.phase] == 0 {
+		if x.phase++; x.phase == phaseLoad && y.acts[x.first].start == 0 {
+			y.loading(n)
+		}
+	}
+	if x.phase == phases {
+		y.finish(n)
+		return
+	}
+	ph := int(x.phase)
+	if at := y.g.nodes[n].unload - Tick(y.g.floor.BeginEarly); ph == phaseUnload && y.now < at {
+		y.events.push(event{at, evGoOn, n})
+		return
+	}
+	if ok, skill := y.acquire(n, ph, y.now+1, true); !ok {
+		for _, c := range y.g.p.Skills[skill].Crews {
+			y.watch(c)
+		}
+		y.stalled = append(y.stalled, n)
+		return
+	}
+	end := y.now + x.length[ph]
+	if ph == phaseRun && y.pauses(n) {
+		c, share := int32(-1), int64(0)
+		if x.heldCount > 0 {
+			c, share = x.held[0].crew, x.held[0].share
+		}
+		if end = y.pausing(y.g.nodes[n].station, c, share, x.length[ph]); end == never {
+			end = y.now + x.length[ph]
+		}
+	}
+	y.events.push(event{end, evPhase, n})
+}
+
+// unstall goes on with work that waited for people.
+func (y *Player) unstall() {
+	list := y.stalled
+	y.stalled = y.stalled[len(y.stalled):]
+	kept := 0
+	for _, n := range list {
+		before := len(y.stalled)
+		y.advance(n)
+		if len(y.stalled) > before {
+			y.stalled = y.stalled[:before]
+			list[kept] = n
+			kept++
+		}
+	}
+	y.stalled = list[:kept]
+}
+
+// resume goes on with work that had begun before now: what is left of it takes
+// longer or shorter as the whole would.
+func (y *Player) resume(n int32) {
+	g, nd, x := y.g, &y.g.nodes[n], &y.nodes[n]
+	f := nd.fixed
+	place := g.stations[nd.station].place + min(nd.place, int32(g.p.Stations[nd.station].Places)-1)
+	st, p := &y.stations[nd.station], &y.places[place]
+	if !p.busy {
+		p.busy = true
+		st.free--
+	}
+	p.last, p.family = n, y.family(n)
+	x.place, x.state = place, running
+	fa := &g.acts[x.first]
+	x.length = [phases]Tick{
+		phaseLoad:   y.vary(max(0, f.Run-y.now), fa.load, fa.key, forLoad, 0),
+		phaseRun:    y.vary(max(0, f.RunEnd-max(y.now, f.Run)), fa.run, fa.key, forRun, 0),
+		phaseUnload: y.vary(max(0, f.End-max(y.now, f.Unload)), fa.unload, fa.key, forUnload, 0),
+	}
+	for a := x.first; a >= 0; a = y.acts[a].next {
+		y.acts[a].state, y.acts[a].start = running, f.Start
+		y.over(a, true)
+	}
+	x.phase = phaseLoad
+	y.breakDown(n)
+	y.advance(n)
+}
+
+// finish frees the place and lets the members go on.
+func (y *Player) finish(n int32) {
+	x := &y.nodes[n]
+	s := y.g.nodes[n].station
+	y.places[x.place].busy = false
+	st := &y.stations[s]
+	st.free++
+	st.freeSince = y.now
+	x.state = done
+	y.touch(s)
+	for a := x.first; a >= 0; {
+		next := y.acts[a].next
+		y.ended(a)
+		a = next
+	}
+}
