@@ -20,6 +20,7 @@ const (
 	causeTool         // no tool of a pool was free
 	causePeople       // nobody with a skill was free
 	causeMember       // a load waited for a late piece, at a station
+	causeNext         // what must follow in time could not, so a step was put off, at a station
 	causeMixing       // the mix had gone off
 	causes
 )
@@ -41,9 +42,8 @@ func (y *Player) reason(n int32) {
 	switch {
 	case y.acts[latest].readyAt == y.now:
 		x.why, x.via = cause{}, y.acts[latest].from
-	case x.why.kind == causeTool || x.why.kind == causePeople || x.why.kind == causeHours:
+	case x.why.kind == causeTool || x.why.kind == causePeople || x.why.kind == causeHours || x.why.kind == causeNext:
 	case x.why.kind == causeMember:
-		x.why.id = y.g.nodes[n].station
 	case x.before >= 0:
 		x.why, x.via = cause{causeQueue, y.g.nodes[n].station}, y.nodes[x.before].first
 	}
@@ -75,8 +75,8 @@ func (y *Player) blame(a int32) cause {
 		}
 		begun := max(0, x.start-fa.plannedStart)
 		grew := max(0, late-begun)
-		broken := min(n.broken, grew)
-		mixed := min(n.remixed, grew-broken)
+		broken := min(Tick(n.broken), grew)
+		mixed := min(Tick(n.remixed), grew-broken)
 		consider(cause{causeBroken, s}, broken)
 		consider(cause{causeMixing, s}, mixed)
 		consider(cause{causeLonger, s}, grew-broken-mixed)

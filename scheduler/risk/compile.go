@@ -42,6 +42,11 @@ func Compile(s *scheduler.State, now Tick, plan *scheduler.Plan) (*Program, erro
 		return nil, err
 	}
 	c.layLines()
+	for i := range c.g.arcs {
+		if arc := &c.g.arcs[i]; arc.HasMax {
+			c.g.acts[arc.From].clocks, c.g.acts[arc.To].clocked = true, true
+		}
+	}
 	c.g.tables = c.spreads.tables
 	n := len(c.g.acts)
 	c.g.inAt, c.g.in = group(n, c.g.arcs, func(a *scheduler.Arc) int32 { return a.To })
@@ -109,9 +114,10 @@ func (c *compiler) layCrews() {
 	}
 }
 
-// work says how an operation's times vary.
+// spreadsOf says how an operation's times vary. A run that takes less than a
+// whole person is minded, not done by hand: the machine sets its time.
 func (c *compiler) spreadsOf(op *resources.Operation) (hands, run int32) {
-	attended := slices.ContainsFunc(op.Needs, func(n resources.Need) bool { return n.Part == resources.PartRun && n.Share > 0 })
+	attended := slices.ContainsFunc(op.Needs, func(n resources.Need) bool { return n.Part == resources.PartRun && n.Share >= 1000 })
 	usual := c.chance.Machine
 	switch {
 	case op.Recipe != "":
@@ -134,9 +140,12 @@ func (c *compiler) layActs() {
 		name := scheduler.Member{Piece: a.Piece, Operation: a.Operation}
 		c.acts[name] = int32(i)
 		x := act{
-			key: keyOf(a.Piece, a.Operation), line: a.Line, piece: a.PieceIx, modeAt: a.ModeAt, modeTo: a.ModeTo,
-			release: a.Release, deadline: a.Deadline, takes: a.Holds, gives: a.Gives, size: a.Size,
-			last: a.Last, pausable: a.MayPause, pass: 1, again: 1, mix: -1, planned: -1, back: -1, name: name,
+			key: keyOf(a.Piece, a.Operation), line: a.Line, piece: a.PieceIx,
+			last: a.Last, pausable: a.MayPause, pass: 1, tools: len(a.Holds)+len(a.Gives) > 0,
+			more: &more{
+				modeAt: a.ModeAt, modeTo: a.ModeTo, release: a.Release, deadline: a.Deadline,
+				takes: a.Holds, gives: a.Gives, size: a.Size, again: 1, mix: -1, planned: -1, back: -1, name: name,
+			},
 		}
 		if product := c.plant.Product(c.s.Pieces[a.Piece].Product); product != nil {
 			op := &product.Routing[a.Index]
@@ -260,9 +269,11 @@ func (c *compiler) layMixes() []*scheduler.Mix {
 			g.modes = append(g.modes, mode)
 			g.acts = append(g.acts, act{
 				key: keyOf("mix", m.Users[0].Piece, m.Users[0].Operation), line: -1, piece: -1,
-				modeAt: int32(len(g.modes) - 1), modeTo: int32(len(g.modes)), release: g.p.Now,
-				pass: 1, again: 1, load: spread, run: spread, unload: spread, mix: -1, planned: -1, back: -1,
-				name: scheduler.Member{Piece: m.ID},
+				pass: 1, load: spread, run: spread, unload: spread,
+				more: &more{
+					modeAt: int32(len(g.modes) - 1), modeTo: int32(len(g.modes)), release: g.p.Now,
+					again: 1, mix: -1, planned: -1, back: -1, name: scheduler.Member{Piece: m.ID},
+				},
 			})
 			made = append(made, m)
 		}
@@ -272,7 +283,7 @@ func (c *compiler) layMixes() []*scheduler.Mix {
 				continue
 			}
 			x := &g.acts[a]
-			x.mix, x.remix, x.mixing = maker, resin.Mixing, spread
+			x.mix, x.remix, x.mixing, x.draws = maker, resin.Mixing, spread, resin.Mixing > 0
 			if maker >= 0 {
 				g.arcs = append(g.arcs, scheduler.Arc{From: maker, To: a})
 			} else {
@@ -428,6 +439,9 @@ func (c *compiler) layNodes(mixes []*scheduler.Mix) error {
 		slices.SortStableFunc(g.stations[s].queue, func(a, b int32) int {
 			return cmp.Or(cmp.Compare(g.nodes[a].start, g.nodes[b].start), cmp.Compare(a, b))
 		})
+		for k, n := range g.stations[s].queue {
+			g.nodes[n].rank = int32(k)
+		}
 	}
 	for a := range g.acts {
 		x := &g.acts[a]

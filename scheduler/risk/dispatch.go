@@ -9,58 +9,71 @@ import (
 	"towpath/scheduler"
 )
 
-// window is how many works in turn people look at when the first cannot begin.
-const window = 8
+// window is how many works that are there people look at when the first of them
+// cannot begin.
+const window = 12
 
 // try lets a station begin all it can begin now.
 func (y *Player) try(s int32) {
+	if y.stillShort(s) {
+		return
+	}
 	for y.stations[s].free > 0 && y.beginOne(s) {
 	}
+}
+
+// stillShort says that all a station waited for, when it was last looked at,
+// was people with one skill, and that none are free.
+func (y *Player) stillShort(s int32) bool {
+	st := &y.stations[s]
+	if st.changed || st.short < 0 {
+		st.changed = false
+		return false
+	}
+	for _, c := range y.g.p.Skills[st.short].Crews {
+		if y.freeNow(c, 1) {
+			return false
+		}
+	}
+	y.wait(s, st.short)
+	return true
 }
 
 // beginOne begins one work or changeover at a station; false: nothing can.
 func (y *Player) beginOne(s int32) bool {
 	g, st := y.g, &y.stations[s]
-	queue := g.stations[s].queue
-	early := Tick(g.floor.BeginEarly)
-	head, turn := int32(-1), never
-	looked := 0
 	if sp := &g.p.Stations[s]; !sp.Always && !sp.Unattended {
-		if _, next, open := y.openNow(s); !open {
+		if _, next, open := y.openNow(s); !open && !y.anyUrgent(st) {
 			y.lookAgain(s, next)
 			return false
 		}
 	}
 	st.short = -1
-	for i := st.next; i < len(queue) && looked < window; i++ {
-		n := queue[i]
-		x := &y.nodes[n]
-		if x.state != waiting {
-			if i == st.next {
-				st.next++
-			}
+	early := Tick(g.floor.BeginEarly)
+	head, turn := y.nextInTurn(s), never
+	if head >= 0 {
+		at := g.nodes[head].start - early
+		turn = max(at, st.freeSince) + Tick(g.floor.TurnWait)
+		if y.rather(s, head) || (y.now < at || y.nodes[head].lacking > 0) && y.setAhead(s, head) {
+			return true
+		}
+	}
+	for looked, n := range st.avail {
+		if looked == window {
+			break
+		}
+		if n != head && y.now < turn && !y.clocked(n) {
+			y.lookAgain(s, turn)
 			continue
 		}
-		looked++
-		nd := &g.nodes[n]
-		if head < 0 {
-			head = n
-			turn = max(nd.start-early, st.freeSince) + Tick(g.floor.TurnWait)
-			if y.rather(s, n) {
-				return true
+		if at := g.nodes[n].start - early; y.now < at {
+			if y.nodes[n].lacking == 0 {
+				at = min(at, y.spoils(n)) // all are there: rather early than spoilt
 			}
-			if y.now < nd.start-early || x.lacking > 0 {
-				if y.setAhead(s, n) {
-					return true
-				}
+			if y.now < at {
+				y.lookAgain(s, at)
+				continue
 			}
-		} else if y.now < turn {
-			y.lookAgain(s, turn)
-			break
-		}
-		if y.now < nd.start-early {
-			y.lookAgain(s, nd.start-early)
-			break
 		}
 		if y.complete(n) && !y.wants(n, st.short) && y.start(n) {
 			return true
@@ -72,6 +85,19 @@ func (y *Player) beginOne(s int32) bool {
 		}
 	}
 	return false
+}
+
+// nextInTurn is the first node of a station's queue that is not begun; -1: all
+// are.
+func (y *Player) nextInTurn(s int32) int32 {
+	st, queue := &y.stations[s], y.g.stations[s].queue
+	for st.next < len(queue) {
+		if n := queue[st.next]; y.nodes[n].state == waiting {
+			return n
+		}
+		st.next++
+	}
+	return -1
 }
 
 // rather begins an extra whose order is due before that of the next in turn.
@@ -99,17 +125,15 @@ func (y *Player) complete(n int32) bool {
 	if x.lacking == 0 {
 		return x.there > 0
 	}
-	x.why = cause{causeMember, 0}
 	if x.there == 0 {
 		return false
 	}
+	x.why = cause{causeMember, y.g.nodes[n].station}
 	nd := &g.nodes[n]
 	st := &y.stations[nd.station]
 	by := max(nd.start-Tick(g.floor.BeginEarly), st.freeSince, x.firstIn) + Tick(g.floor.LoadWait)
-	for a := x.first; a >= 0; a = y.acts[a].next {
-		if y.acts[a].state == ready {
-			by = min(by, y.acts[a].spoilAt)
-		}
+	if spoil := y.spoils(n); spoil < by && y.spoilt(n, by) >= x.lacking {
+		by = spoil
 	}
 	if y.now >= by {
 		return true
@@ -220,15 +244,9 @@ func (y *Player) setAhead(s, n int32) bool {
 		y.lookAgain(s, stop)
 		return false
 	}
-	if ok, skill := y.acquire(n, phaseSetup, y.now+long, true); !ok {
+	if skill := y.acquire(n, phaseSetup, y.now+long, &y.works[place]); skill >= 0 {
 		y.wait(s, skill)
 		return false
-	}
-	if x.heldCount > 0 {
-		x.heldCount--
-		y.setups[place] = x.held[x.heldCount]
-	} else {
-		y.setups[place] = held{-1, 0}
 	}
 	x.setUp = true
 	p := &y.places[place]
@@ -250,10 +268,7 @@ func scale(t Tick, factor float64) Tick { return Tick(float64(t)*factor + 0.5) }
 func (y *Player) placeReady(place int32) {
 	p := &y.places[place]
 	s := y.g.nodes[p.setup].station
-	if h := y.setups[place]; h.crew >= 0 {
-		y.crews[h.crew].used -= h.share
-		y.wake(h.crew)
-	}
+	y.release(&y.works[place])
 	p.busy, p.setup = false, -1
 	y.stations[s].free++
 	y.touch(s)
@@ -262,8 +277,14 @@ func (y *Player) placeReady(place int32) {
 // start begins a node when hours, people and tools allow; else it notes what
 // for it waits.
 func (y *Player) start(n int32) bool {
-	nd, x := &y.g.nodes[n], &y.nodes[n]
-	s := nd.station
+	x := &y.nodes[n]
+	s := y.g.nodes[n].station
+	if skill := y.nobody(n); skill >= 0 {
+		x.why = cause{causePeople, skill}
+		y.wait(s, skill)
+		y.stations[s].short = skill
+		return false
+	}
 	place := y.placeFor(n)
 	if place < 0 {
 		return false
@@ -272,6 +293,11 @@ func (y *Player) start(n int32) bool {
 	length[phaseSetup] = y.changeover(n, place)
 	if at := y.openFor(n, &length); at > y.now {
 		x.why = cause{causeHours, s}
+		y.lookAgain(s, at)
+		return false
+	}
+	if at := y.pulled(n, &length); at > y.now {
+		x.why = cause{causeNext, s}
 		y.lookAgain(s, at)
 		return false
 	}
@@ -290,6 +316,34 @@ func (y *Player) start(n int32) bool {
 	}
 	y.begin(n, place, length)
 	return true
+}
+
+// nobody is a skill that a node's first part needs and of which nobody at all
+// is free, found without much ado; -1: perhaps somebody is.
+func (y *Player) nobody(n int32) int32 {
+	g := y.g
+	if g.p.Stations[g.nodes[n].station].Families > 0 {
+		return -1
+	}
+	mode := &g.modes[y.acts[y.nodes[n].first].mode]
+	part := partOf[phaseLoad]
+	if mode.Load+mode.LoadEach == 0 {
+		part = partOf[phaseRun]
+	}
+	for k := mode.NeedAt; k < mode.NeedTo; k++ {
+		need := &g.needs[k]
+		if need.Part != part {
+			continue
+		}
+		free := false
+		for _, c := range g.p.Skills[need.Skill].Crews {
+			free = free || y.freeNow(c, need.Share)
+		}
+		if !free {
+			return need.Skill
+		}
+	}
+	return -1
 }
 
 // openFor is when a node may begin by its station's hours, as far as these can
@@ -317,9 +371,12 @@ func (y *Player) openFor(n int32, length *[phases]Tick) Tick {
 		until = ran + length[phaseUnload]
 	}
 	if !open {
+		if y.urgent(n) {
+			return y.now
+		}
 		return next
 	}
-	if until > end && Seconds(until-y.now) <= g.stations[s].longest {
+	if until > end && !y.urgent(n) && Seconds(until-y.now) <= g.stations[s].longest {
 		return next
 	}
 	return y.now
@@ -344,6 +401,9 @@ func (y *Player) pauses(n int32) bool {
 func (y *Player) toolFor(n int32) int32 {
 	g, short := y.g, int32(-1)
 	last := int32(-1)
+	if a := y.nodes[n].first; y.acts[a].next < 0 && !g.acts[a].tools {
+		return -1
+	}
 	for a := y.nodes[n].first; a >= 0 && short < 0; a = y.acts[a].next {
 		if y.acts[a].state != ready {
 			continue
@@ -374,7 +434,7 @@ func (y *Player) toolFor(n int32) int32 {
 // then. -1: none is short.
 func (y *Player) peopleFor(n int32, length *[phases]Tick) int32 {
 	g, x := y.g, &y.nodes[n]
-	at, first := y.now, true
+	at, first, urgent := y.now, true, y.urgent(n)
 	mode := &g.modes[y.acts[x.first].mode]
 	for ph := range phases {
 		to := at + length[ph]
@@ -382,14 +442,16 @@ func (y *Player) peopleFor(n int32, length *[phases]Tick) int32 {
 			continue
 		}
 		look := to
-		if ph == phaseRun && y.pauses(n) {
+		if urgent || ph == phaseRun && y.pauses(n) {
 			look = at + 1
 		}
 		if first {
-			if ok, skill := y.acquire(n, ph, look, false); !ok {
+			if skill := y.short(n, ph, look); skill >= 0 {
 				return skill
 			}
 			first = false
+		} else if urgent {
+			break
 		} else if skill := y.onShift(n, ph, mode, at, look); skill >= 0 {
 			return skill
 		}

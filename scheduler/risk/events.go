@@ -78,8 +78,9 @@ func (y *Player) happen(e event) {
 	case evReady:
 		y.arrive(e.id)
 	case evPhase:
-		y.release(e.id)
-		y.nodes[e.id].phase++
+		w := &y.works[y.nodes[e.id].place]
+		y.release(w)
+		w.phase++
 		y.advance(e.id)
 	case evGoOn:
 		y.advance(e.id)
@@ -105,7 +106,7 @@ func (y *Player) happen(e event) {
 // wake lets those look again who wait for people of a crew.
 func (y *Player) wake(c int32) {
 	for _, s := range y.onCrew[c] {
-		y.touch(s)
+		y.look(s)
 	}
 	y.onCrew[c] = y.onCrew[c][:0]
 	if len(y.stalled) > 0 {

@@ -164,69 +164,94 @@ func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
 	return at
 }
 
-// acquire finds people for a part of a node that begins now. Nobody is taken
-// when not all needs can be met; then who is the skill that is short.
-func (y *Player) acquire(n int32, ph int, look Tick, take bool) (bool, int32) {
-	g := y.g
-	nd, x := &g.nodes[n], &y.nodes[n]
+// acquire finds people for a part of a node that begins now, and has them held
+// by the work at a place; nobody is taken when not all needs can be met. It
+// returns the skill that is short; -1: none.
+func (y *Player) acquire(n int32, ph int, look Tick, w *workNow) int32 {
+	g, nd := y.g, &y.g.nodes[n]
 	if ph == phaseSetup {
 		sp := &g.p.Stations[nd.station]
 		if sp.SetupSkill < 0 {
-			return true, -1
+			return -1
 		}
 		c := y.pick(sp.SetupSkill, sp.SetupShare, nd.setupCrew, look)
 		if c < 0 {
-			return false, sp.SetupSkill
+			return sp.SetupSkill
 		}
-		if take {
-			y.hold(x, c, sp.SetupShare)
-		}
-		return true, -1
+		y.hold(w, c, sp.SetupShare)
+		return -1
 	}
-	mode := &g.modes[y.acts[x.first].mode]
-	before := x.heldCount
+	mode := &g.modes[y.acts[y.nodes[n].first].mode]
 	for k := mode.NeedAt; k < mode.NeedTo; k++ {
 		need := &g.needs[k]
 		if need.Part != partOf[ph] {
 			continue
 		}
-		named := int32(-1)
-		if nd.prefer >= 0 {
-			named = g.prefer[nd.prefer+k-mode.NeedAt]
-		}
-		c := y.pick(need.Skill, need.Share, named, look)
+		c := y.pick(need.Skill, need.Share, y.named(nd, mode, k), look)
 		if c < 0 {
-			y.giveBack(x, before)
-			return false, need.Skill
+			y.undo(w)
+			return need.Skill
 		}
-		y.hold(x, c, need.Share)
+		y.hold(w, c, need.Share)
 	}
-	if !take {
-		y.giveBack(x, before)
-	}
-	return true, -1
+	return -1
 }
 
-func (y *Player) hold(x *nodeNow, c int32, share int64) {
+// named is the crew the plan names for a need.
+func (y *Player) named(nd *node, mode *scheduler.Mode, need int32) int32 {
+	if nd.prefer < 0 {
+		return -1
+	}
+	return y.g.prefer[nd.prefer+need-mode.NeedAt]
+}
+
+// short is a skill of which too few people are free for a part of a node, those
+// kept for other work taken off; -1: none.
+func (y *Player) short(n int32, ph int, look Tick) int32 {
+	g, nd := y.g, &y.g.nodes[n]
+	if ph == phaseSetup {
+		w := &y.works[len(y.works)-1]
+		skill := y.acquire(n, ph, look, w)
+		y.undo(w)
+		return skill
+	}
+	mode := &g.modes[y.acts[y.nodes[n].first].mode]
+	w := &y.works[len(y.works)-1]
+	for k := mode.NeedAt; k < mode.NeedTo; k++ {
+		need := &g.needs[k]
+		if need.Part != partOf[ph] {
+			continue
+		}
+		c := y.pick(need.Skill, need.Share+y.kept(n, need.Skill), y.named(nd, mode, k), look)
+		if c < 0 {
+			y.undo(w)
+			return need.Skill
+		}
+		y.hold(w, c, need.Share)
+	}
+	y.undo(w)
+	return -1
+}
+
+func (y *Player) hold(w *workNow, c int32, share int64) {
 	y.crews[c].used += share
-	x.held[x.heldCount] = held{c, share}
-	x.heldCount++
+	w.held[w.heldCount] = held{c, share}
+	w.heldCount++
 }
 
-// giveBack undoes what was held after a count, as if it had never been.
-func (y *Player) giveBack(x *nodeNow, count int) {
-	for x.heldCount > count {
-		x.heldCount--
-		y.crews[x.held[x.heldCount].crew].used -= x.held[x.heldCount].share
+// undo gives back what was held, as if it had never been.
+func (y *Player) undo(w *workNow) {
+	for w.heldCount > 0 {
+		w.heldCount--
+		y.crews[w.held[w.heldCount].crew].used -= w.held[w.heldCount].share
 	}
 }
 
-// release lets the people of a node go.
-func (y *Player) release(n int32) {
-	x := &y.nodes[n]
-	for x.heldCount > 0 {
-		x.heldCount--
-		h := x.held[x.heldCount]
+// release lets the people at a place go.
+func (y *Player) release(w *workNow) {
+	for w.heldCount > 0 {
+		w.heldCount--
+		h := w.held[w.heldCount]
 		y.crews[h.crew].used -= h.share
 		y.wake(h.crew)
 	}

@@ -47,19 +47,35 @@ func (y *Player) arrive(a int32) {
 	n := &y.nodes[x.node]
 	if n.there == 0 {
 		n.firstIn = y.now
+		y.lineUp(x.node)
 	}
 	n.there++
 	n.lacking--
-	if x.node >= y.g.planned {
-		y.stations[y.g.nodes[x.node].station].extras = append(y.stations[y.g.nodes[x.node].station].extras, x.node)
-	}
 	y.touch(y.g.nodes[x.node].station)
 }
 
-func (y *Player) dropExtra(s, n int32) {
-	st := &y.stations[s]
-	if i := slices.Index(st.extras, n); i >= 0 {
-		st.extras = append(st.extras[:i], st.extras[i+1:]...)
+// lineUp puts a node among those its station can choose from.
+func (y *Player) lineUp(n int32) {
+	g, st := y.g, &y.stations[y.g.nodes[n].station]
+	if n >= g.planned {
+		st.extras = append(st.extras, n)
+		return
+	}
+	st.avail = append(st.avail, n)
+	for i := len(st.avail) - 1; i > 0 && g.nodes[n].rank < g.nodes[st.avail[i-1]].rank; i-- {
+		st.avail[i], st.avail[i-1] = st.avail[i-1], n
+	}
+}
+
+// leave takes a node out of its station's choice.
+func (y *Player) leave(n int32) {
+	st := &y.stations[y.g.nodes[n].station]
+	list := &st.avail
+	if n >= y.g.planned {
+		list = &st.extras
+	}
+	if i := slices.Index(*list, n); i >= 0 {
+		*list = append((*list)[:i], (*list)[i+1:]...)
 	}
 }
 
@@ -69,8 +85,10 @@ func (y *Player) ended(a int32) {
 	g, x := y.g, &y.acts[a]
 	fa := &g.acts[a]
 	x.end, x.state = y.now, done
-	for _, h := range fa.gives {
-		y.giveTool(h)
+	if fa.tools {
+		for _, h := range fa.gives {
+			y.giveTool(h)
+		}
 	}
 	if fa.redo != redoNever {
 		chance := fa.pass
@@ -177,7 +195,7 @@ func (y *Player) giveUp(p int32) {
 		}
 		if n.first < 0 {
 			n.state = done
-			y.dropExtra(g.nodes[x.node].station, x.node)
+			y.leave(x.node)
 		}
 		y.touch(g.nodes[x.node].station)
 	}
@@ -254,6 +272,11 @@ func (y *Player) repeat(a int32, kind uint8, delay Tick) {
 			y.lasts[fb.piece]++
 		}
 		y.nodes[fb.spare] = nodeNow{first: b, before: -1, place: -1, lacking: 1}
+		if fb.clocked && g.modes[x.mode].Key >= 0 {
+			// It has to be in time for a load: it joins one that is to come.
+			y.nodes[fb.spare] = nodeNow{first: -1, before: -1, place: -1}
+			y.rehome(b, -1, y.now+delay+y.leadTo(b))
+		}
 	}
 	for _, b := range y.again {
 		y.mark[b] = false
@@ -278,12 +301,27 @@ func (y *Player) leaveLate(n int32) {
 			continue
 		}
 		*link = y.acts[a].next
-		y.rehome(a, n)
+		y.rehome(a, n, 0)
 	}
 	x.lacking = 0
 }
 
-func (y *Player) rehome(a, left int32) {
+// leadTo is how long, as stated, those of the collected activities take that
+// come before one of them on the same piece.
+func (y *Player) leadTo(a int32) Tick {
+	sum := Tick(0)
+	for _, b := range y.again {
+		if b < a && y.g.acts[b].piece == y.g.acts[a].piece {
+			m := &y.g.modes[y.acts[b].mode]
+			sum += Tick(m.Load + m.LoadEach + m.Run + m.Unload + m.UnloadEach)
+		}
+	}
+	return sum
+}
+
+// rehome puts an activity into the first load from an instant on that takes it,
+// or into one of its own.
+func (y *Player) rehome(a, left int32, from Tick) {
 	g, x := y.g, &y.acts[a]
 	best, at := int32(-1), never
 	for m := g.acts[a].modeAt; m < g.acts[a].modeTo; m++ {
@@ -297,7 +335,7 @@ func (y *Player) rehome(a, left int32) {
 			if g.nodes[n].start >= at {
 				break
 			}
-			if n != left && y.nodes[n].state == waiting && y.takes(n, a, mode.Key) {
+			if g.nodes[n].start >= from && n != left && y.nodes[n].state == waiting && y.takes(n, a, mode.Key) {
 				best, at = n, g.nodes[n].start
 				break
 			}

@@ -50,34 +50,42 @@ type actNow struct {
 	tries   uint8
 	redone  uint8 // 1: again at the same step or an earlier one, 2: made anew
 	state   uint8
+	owed    bool // its clock runs, and people are kept for it
 }
 
 // nodeNow is a node in one replication.
 type nodeNow struct {
-	first     int32 // member
-	lacking   int32 // members not ready
-	there     int32 // members ready
-	firstIn   Tick  // when the first became ready
-	state     uint8
-	phase     int8
-	setUp     bool
-	why       cause // what it last waited for
-	via       int32 // activity whose end let it begin; -1: none
-	before    int32 // node that had its place before
-	place     int32
+	first   int32 // member
+	lacking int32 // members not ready
+	there   int32 // members ready
+	before  int32 // node that had its place before
+	firstIn Tick  // when the first became ready
+	via     int32 // activity whose end let it begin; -1: none
+	place   int32
+	why     cause // what it last waited for
+	broken  int32 // seconds of the run: standing broken down
+	remixed int32 // seconds of loading: mixing again
+	state   uint8
+	setUp   bool
+}
+
+// workNow is what goes on at a place.
+type workNow struct {
 	length    [phases]Tick
-	broken    Tick // of the run: standing broken down
-	remixed   Tick
+	phase     int
 	held      [mostHeld]held
 	heldCount int
+	begun     bool // loading has begun
 }
 
 type stationNow struct {
 	next      int // of the queue: all before are begun
 	free      int32
 	freeSince Tick
-	timer     Tick // when it will be looked at again; never: no event is due
+	timer     Tick    // when it will be looked at again; never: no event is due
+	avail     []int32 // nodes with a member there, in the order of the plan
 	extras    []int32
+	changed   bool  // something but people has changed since it was looked at
 	short     int32 // a skill found short in this look; -1: none
 	opening   int   // of the calendar, the first that ends after now
 	stop      int   // the same of its stops
@@ -109,6 +117,7 @@ type Player struct {
 	nodes    []nodeNow
 	stations []stationNow
 	places   []placeNow
+	works    []workNow // at places
 	crews    []crewNow
 	pools    []int64
 	taken    []bool // holds whose tool is out
@@ -125,9 +134,11 @@ type Player struct {
 	isDirty []bool
 	onCrew  [][]int32 // stations waiting for people of a crew
 	onPool  [][]int32
-	stalled []int32 // nodes at work that wait for people
-	people  bool    // somebody has become free
-	again   []int32 // scratch
+	owed    [][]int32 // by skill: activities that people are kept for
+	stalled []int32   // nodes at work that wait for people
+	unstuck []int32   // scratch
+	people  bool      // somebody has become free
+	again   []int32   // scratch
 	mark    []bool
 	fresh   struct {
 		acts  []actNow
@@ -137,20 +148,19 @@ type Player struct {
 	breaches int64
 	forced   int64
 	spoiled  []bool // orders with a wait overrun
-	setups   []held // people who set a place up
 }
 
 // NewPlayer makes room for playing.
 func (g *Program) NewPlayer() *Player {
 	y := &Player{
 		g: g, acts: make([]actNow, len(g.acts)), nodes: make([]nodeNow, len(g.nodes)),
-		stations: make([]stationNow, len(g.stations)), places: make([]placeNow, g.places),
+		stations: make([]stationNow, len(g.stations)), places: make([]placeNow, g.places), works: make([]workNow, g.places+1),
 		crews: make([]crewNow, len(g.crews)), pools: make([]int64, len(g.p.Pools)),
 		taken: make([]bool, len(g.p.Holds)), released: make([]bool, len(g.arcs)),
 		lasts: make([]int32, len(g.pieces)), good: make([]int32, len(g.lines)), doneAt: make([]Tick, len(g.lines)),
 		lastAct: make([]int32, len(g.lines)), spare: make([]int32, len(g.lines)),
 		isDirty: make([]bool, len(g.stations)), onCrew: make([][]int32, len(g.crews)), onPool: make([][]int32, len(g.p.Pools)),
-		mark: make([]bool, len(g.acts)), spoiled: make([]bool, len(g.orders)), setups: make([]held, g.places),
+		owed: make([][]int32, len(g.p.Skills)), mark: make([]bool, len(g.acts)), spoiled: make([]bool, len(g.orders)),
 	}
 	y.fresh.acts, y.fresh.nodes = make([]actNow, len(g.acts)), make([]nodeNow, len(g.nodes))
 	for a := range g.acts {
@@ -206,6 +216,9 @@ func (y *Player) reset() {
 	y.events, y.dirty, y.stalled = y.events[:0], y.dirty[:0], y.stalled[:0]
 	clear(y.isDirty)
 	y.people = false
+	for k := range y.owed {
+		y.owed[k] = y.owed[k][:0]
+	}
 	y.breaches, y.forced = 0, 0
 	for c := range y.crews {
 		y.crews[c] = crewNow{}
@@ -226,12 +239,15 @@ func (y *Player) reset() {
 	}
 	for s := range y.stations {
 		x, sp := &y.stations[s], &g.p.Stations[s]
-		*x = stationNow{free: int32(sp.Places), freeSince: y.now, timer: never, extras: x.extras[:0]}
+		*x = stationNow{free: int32(sp.Places), freeSince: y.now, timer: never, avail: x.avail[:0], extras: x.extras[:0]}
 		y.newUptime(int32(s))
 		for k := range sp.Places {
 			y.places[g.stations[s].place+int32(k)] = placeNow{family: sp.Families, last: -1, setup: -1}
 		}
 		y.touch(int32(s))
+	}
+	for k := range y.works {
+		y.works[k].heldCount = 0
 	}
 	y.resetPools()
 	y.resetWork()
@@ -280,7 +296,13 @@ func (y *Player) resetWork() {
 	}
 }
 
+// touch asks for a look at a station.
 func (y *Player) touch(s int32) {
+	y.stations[s].changed = true
+	y.look(s)
+}
+
+func (y *Player) look(s int32) {
 	if !y.isDirty[s] {
 		y.isDirty[s] = true
 		y.dirty = append(y.dirty, s)
@@ -315,7 +337,10 @@ func (y *Player) earliest() int {
 	for k, s := range y.dirty {
 		t := never
 		if st := &y.stations[s]; st.next < len(y.g.stations[s].queue) {
-			t = y.g.nodes[y.g.stations[s].queue[st.next]].start
+			n := y.g.stations[s].queue[st.next]
+			if t = y.g.nodes[n].start; y.nodes[n].there > 0 && y.clocked(n) {
+				t -= never // what would spoil goes first
+			}
 		}
 		if t < at || t == at && s < who {
 			best, at, who = k, t, s

@@ -43,34 +43,44 @@ type Program struct {
 	places   int32 // of all stations
 }
 
-// act is one operation of one piece, or the making of a mix.
+// act is one operation of one piece, or the making of a mix: what playing asks
+// for all the time, and the rest behind a pointer, so that the caches hold it.
 type act struct {
-	key          uint64
-	line, piece  int32 // -1: a mix
-	modeAt       int32
-	modeTo       int32
-	release      Tick
-	deadline     Tick // loading must start by then; 0: none
-	takes, gives []int32
-	size         []int64
-	last         bool
-	pausable     bool
-	pass, again  float64 // chance that it comes out good, the first time and after
-	redo         redo
-	back         int32 // where a piece that fails goes back to
-	times        int32 // how often it may be done again before it is made anew
-	load, run    int32 // tables
-	unload       int32
-	mix          int32 // activity that makes the mix it draws from; -1: none to be made
-	expiry       Tick  // of a mix that is there already; 0: none
-	remix        Seconds
-	mixing       int32   // table of remix
-	past         Seconds // work on its piece before the plan began, for when it is made anew
-	spare        int32   // node
-	planned      int32   // node; -1: none
-	plannedStart Tick
-	plannedEnd   Tick
-	name         scheduler.Member
+	*more
+	key         uint64
+	pass        float64 // chance that it comes out good the first time
+	line, piece int32   // -1: a mix
+	load, run   int32   // tables
+	unload      int32
+	spare       int32 // node
+	redo        redo
+	last        bool
+	pausable    bool
+	clocks      bool // something must follow it within a time
+	clocked     bool // it must follow something within a time
+	tools       bool // takes or gives some
+	draws       bool // from a mix
+}
+
+// more is the rest of an activity.
+type more struct {
+	modeAt, modeTo int32
+	release        Tick
+	deadline       Tick // loading must start by then; 0: none
+	takes, gives   []int32
+	size           []int64
+	again          float64 // chance that it comes out good once it failed
+	back           int32   // where a piece that fails goes back to
+	times          int32   // how often it may be done again before it is made anew
+	mix            int32   // activity that makes the mix it draws from; -1: none to be made
+	expiry         Tick    // of a mix that is there already; 0: none
+	remix          Seconds
+	mixing         int32   // table of remix
+	past           Seconds // work on its piece before the plan began, for when it is made anew
+	planned        int32   // node; -1: none
+	plannedStart   Tick
+	plannedEnd     Tick
+	name           scheduler.Member
 }
 
 // redo is what becomes of a piece that fails.
@@ -93,6 +103,7 @@ type node struct {
 	at, to     int32 // planned members
 	prefer     int32 // of prefer, for the needs of the first member's mode; -1: none
 	setupCrew  int32
+	rank       int32 // in its station's queue
 	fixed      *scheduler.Fixed
 }
 

@@ -259,6 +259,8 @@ func (g *Program) say(c cause) (kind, at, text string) {
 		return "people", at, "nobody was there for " + at
 	case causeMember:
 		return "load", at, "a load at " + at + " waited for a late piece"
+	case causeNext:
+		return "clock", at, "work at " + at + " was put off, as what must follow in time could not"
 	case causeMixing:
 		return "mix", at, "the mix for " + at + " had gone off"
 	}

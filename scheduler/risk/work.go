@@ -11,9 +11,7 @@ func (y *Player) begin(n, place int32, length [phases]Tick) {
 	y.reason(n)
 	st.free--
 	p.busy, p.last, p.family = true, n, y.family(n)
-	if n >= g.planned {
-		y.dropExtra(nd.station, n)
-	}
+	y.leave(n)
 	x.state = running
 	first := x.first
 	if length[phaseSetup] > 0 {
@@ -23,19 +21,22 @@ func (y *Player) begin(n, place int32, length [phases]Tick) {
 	length[phaseLoad] = y.vary(length[phaseLoad], fa.load, fa.key, forLoad, tries)
 	length[phaseRun] = y.vary(length[phaseRun], fa.run, fa.key, forRun, tries)
 	length[phaseUnload] = y.vary(length[phaseUnload], fa.unload, fa.key, forUnload, tries)
-	x.length = length
+	w := &y.works[place]
+	w.length, w.begun, w.phase = length, false, phaseSetup
 	y.breakDown(n)
 	for a := first; a >= 0; a = y.acts[a].next {
 		y.acts[a].state = running
+		y.paid(a)
+		if g.acts[a].clocks {
+			y.owe(a)
+		}
+		if !g.acts[a].tools {
+			continue
+		}
 		for _, h := range g.acts[a].takes {
 			y.pools[g.p.Holds[h].Pool]--
 			y.taken[h] = true
 		}
-	}
-	x.phase = phaseSetup
-	if length[phaseSetup] == 0 {
-		x.phase = phaseLoad
-		y.loading(n)
 	}
 	y.advance(n)
 }
@@ -58,8 +59,8 @@ func (y *Player) breakDown(n int32) {
 	if st.every == 0 {
 		return
 	}
-	now := &y.stations[s]
-	left := x.length[phaseRun]
+	now, w := &y.stations[s], &y.works[x.place]
+	left := w.length[phaseRun]
 	for left > now.uptime {
 		left -= now.uptime
 		var factor float64
@@ -68,12 +69,12 @@ func (y *Player) breakDown(n int32) {
 		} else {
 			factor = y.luck.exponential(st.key, forRepair, now.broke)
 		}
-		x.broken += Tick(st.repair*factor + 0.5)
+		x.broken += int32(st.repair*factor + 0.5)
 		now.broke++
 		y.newUptime(s)
 	}
 	now.uptime -= left
-	x.length[phaseRun] += x.broken
+	w.length[phaseRun] += Tick(x.broken)
 }
 
 func (y *Player) newUptime(s int32) {
@@ -97,12 +98,14 @@ func (y *Player) loading(n int32) {
 				y.spoiled[g.p.Lines[l].Order] = true
 			}
 		}
-		if fa := &g.acts[a]; fa.remix > 0 && (at.tries > 0 || y.now > y.expiry(a)) {
-			x.remixed = max(x.remixed, y.vary(Tick(fa.remix), fa.mixing, fa.key, forMixing, uint64(at.tries)))
+		if fa := &g.acts[a]; fa.draws && (at.tries > 0 || y.now > y.expiry(a)) {
+			x.remixed = max(x.remixed, int32(y.vary(Tick(fa.remix), fa.mixing, fa.key, forMixing, uint64(at.tries))))
 		}
 		y.over(a, true)
 	}
-	x.length[phaseLoad] += x.remixed
+	w := &y.works[x.place]
+	w.begun = true
+	w.length[phaseLoad] += Tick(x.remixed)
 }
 
 // expiry is when the mix an activity draws from goes off.
@@ -122,38 +125,39 @@ func (y *Player) expiry(a int32) Tick {
 // advance goes on with a node as far as people allow.
 func (y *Player) advance(n int32) {
 	x := &y.nodes[n]
-	if x.phase == phaseLoad && y.acts[x.first].start == 0 {
-		y.loading(n)
-	}
-	for int(x.phase) < phases && x.length[x.phase] == 0 {
-		if x.phase++; x.phase == phaseLoad && y.acts[x.first].start == 0 {
+	w := &y.works[x.place]
+	for {
+		if w.phase == phaseLoad && !w.begun {
 			y.loading(n)
 		}
+		if w.phase == phases || w.length[w.phase] > 0 {
+			break
+		}
+		w.phase++
 	}
-	if x.phase == phases {
+	if w.phase == phases {
 		y.finish(n)
 		return
 	}
-	ph := int(x.phase)
-	if at := y.g.nodes[n].unload - Tick(y.g.floor.BeginEarly); ph == phaseUnload && y.now < at {
+	if at := y.g.nodes[n].unload - Tick(y.g.floor.BeginEarly); w.phase == phaseUnload && y.now < at {
 		y.events.push(event{at, evGoOn, n})
 		return
 	}
-	if ok, skill := y.acquire(n, ph, y.now+1, true); !ok {
+	if skill := y.acquire(n, w.phase, y.now+1, w); skill >= 0 {
 		for _, c := range y.g.p.Skills[skill].Crews {
 			y.watch(c)
 		}
 		y.stalled = append(y.stalled, n)
 		return
 	}
-	end := y.now + x.length[ph]
-	if ph == phaseRun && y.pauses(n) {
+	end := y.now + w.length[w.phase]
+	if w.phase == phaseRun && y.pauses(n) {
 		c, share := int32(-1), int64(0)
-		if x.heldCount > 0 {
-			c, share = x.held[0].crew, x.held[0].share
+		if w.heldCount > 0 {
+			c, share = w.held[0].crew, w.held[0].share
 		}
-		if end = y.pausing(y.g.nodes[n].station, c, share, x.length[ph]); end == never {
-			end = y.now + x.length[ph]
+		if until := y.pausing(y.g.nodes[n].station, c, share, w.length[w.phase]); until < never {
+			end = until
 		}
 	}
 	y.events.push(event{end, evPhase, n})
@@ -161,19 +165,10 @@ func (y *Player) advance(n int32) {
 
 // unstall goes on with work that waited for people.
 func (y *Player) unstall() {
-	list := y.stalled
-	y.stalled = y.stalled[len(y.stalled):]
-	kept := 0
-	for _, n := range list {
-		before := len(y.stalled)
+	y.stalled, y.unstuck = y.unstuck[:0], y.stalled
+	for _, n := range y.unstuck {
 		y.advance(n)
-		if len(y.stalled) > before {
-			y.stalled = y.stalled[:before]
-			list[kept] = n
-			kept++
-		}
 	}
-	y.stalled = list[:kept]
 }
 
 // resume goes on with work that had begun before now: what is left of it takes
@@ -190,16 +185,18 @@ func (y *Player) resume(n int32) {
 	p.last, p.family = n, y.family(n)
 	x.place, x.state = place, running
 	fa := &g.acts[x.first]
-	x.length = [phases]Tick{
+	w := &y.works[place]
+	*w = workNow{begun: true, phase: phaseLoad}
+	w.length = [phases]Tick{
 		phaseLoad:   y.vary(max(0, f.Run-y.now), fa.load, fa.key, forLoad, 0),
 		phaseRun:    y.vary(max(0, f.RunEnd-max(y.now, f.Run)), fa.run, fa.key, forRun, 0),
 		phaseUnload: y.vary(max(0, f.End-max(y.now, f.Unload)), fa.unload, fa.key, forUnload, 0),
 	}
 	for a := x.first; a >= 0; a = y.acts[a].next {
 		y.acts[a].state, y.acts[a].start = running, f.Start
+		y.owe(a)
 		y.over(a, true)
 	}
-	x.phase = phaseLoad
 	y.breakDown(n)
 	y.advance(n)
 }

@@ -1,0 +1,175 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package risk
+
+import (
+	"slices"
+
+	"towpath/resources"
+)
+
+const (
+	// holdBack is how long at most a step that starts a clock is put off because
+	// what must follow in time could not.
+	holdBack = Tick(2 * resources.Day)
+	// askAgain is after how long people look again whether it could now.
+	askAgain = Tick(30 * resources.Minute)
+)
+
+// clocked says that a member is there that spoils unless it goes on in time.
+func (y *Player) clocked(n int32) bool { return y.spoils(n) < never }
+
+// spoils is when the first of a node's members that are there should have begun.
+func (y *Player) spoils(n int32) Tick {
+	at := never
+	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
+		if y.acts[a].state == ready {
+			at = min(at, y.acts[a].spoilAt)
+		}
+	}
+	return at
+}
+
+// spoilt counts a node's members that are there and spoil before an instant.
+func (y *Player) spoilt(n int32, by Tick) int32 {
+	count := int32(0)
+	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
+		if x := &y.acts[a]; x.state == ready && x.spoilAt < by {
+			count++
+		}
+	}
+	return count
+}
+
+// overnight is how soon something must spoil for people to stay for it.
+const overnight = Tick(8 * resources.Hour)
+
+// urgent says that a member is there that would be lost by the next shift: then
+// people who are there begin although the station is closed, or will be before
+// the end.
+func (y *Player) urgent(n int32) bool { return y.spoils(n) < y.now+overnight }
+
+func (y *Player) anyUrgent(st *stationNow) bool {
+	for _, n := range st.avail {
+		if y.urgent(n) {
+			return true
+		}
+	}
+	return false
+}
+
+// pulled says when a node whose end starts a clock may begin: only when what
+// must follow within it can be expected to. Now, or an instant at which to ask
+// again.
+func (y *Player) pulled(n int32, length *[phases]Tick) Tick {
+	g := y.g
+	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
+		x := &y.acts[a]
+		if !g.acts[a].clocks || x.state != ready || y.now >= max(g.nodes[n].start, x.readyAt)+holdBack {
+			continue
+		}
+		begin := y.now + length[phaseSetup]
+		end := begin + length[phaseLoad] + length[phaseRun] + length[phaseUnload]
+		for _, i := range g.out[g.outAt[a]:g.outAt[a+1]] {
+			arc := &g.arcs[i]
+			if !arc.HasMax || y.released[i] {
+				continue
+			}
+			from := end
+			if arc.FromStart {
+				from = begin
+			}
+			if !y.follows(arc.To, from+Tick(arc.Min), from+Tick(arc.Max)) {
+				return y.now + askAgain
+			}
+		}
+	}
+	return y.now
+}
+
+// follows says that an activity can be expected to begin between two instants:
+// at its planned time, or at the last instant, with its station open and people
+// on shift.
+func (y *Player) follows(a int32, from, by Tick) bool {
+	x := &y.acts[a]
+	if x.state == gone {
+		return true
+	}
+	at := max(y.g.nodes[x.node].start, from)
+	return at <= by && (y.staffed(a, at) || y.staffed(a, by))
+}
+
+// staffed says that an activity's station is open at an instant, and people for
+// its first part are on shift for as long as that is stated to take.
+func (y *Player) staffed(a int32, at Tick) bool {
+	g, x := y.g, &y.acts[a]
+	mode := &g.modes[x.mode]
+	part, long := resources.PartLoad, Tick(mode.Load+mode.LoadEach)
+	if long == 0 {
+		part, long = resources.PartRun, Tick(mode.Run)
+	}
+	for k := mode.NeedAt; k < mode.NeedTo; k++ {
+		need := &g.needs[k]
+		if need.Part == part && !slices.ContainsFunc(g.p.Skills[need.Skill].Crews, func(c int32) bool { return y.there(c, need.Share, at, at+long) }) {
+			return false
+		}
+	}
+	sp := &g.p.Stations[mode.Station]
+	if sp.Always {
+		return true
+	}
+	for o := y.stations[mode.Station].opening; o < len(sp.Open) && sp.Open[o].Start <= at; o++ {
+		if at < sp.Open[o].End {
+			return true
+		}
+	}
+	return false
+}
+
+// owe notes that what must follow an activity in time has its clock running:
+// people are kept for it.
+func (y *Player) owe(a int32) {
+	g := y.g
+	for _, i := range g.out[g.outAt[a]:g.outAt[a+1]] {
+		arc := &g.arcs[i]
+		if !arc.HasMax || y.acts[arc.To].owed || y.acts[arc.To].state > ready {
+			continue
+		}
+		mode := &g.modes[y.acts[arc.To].mode]
+		if mode.NeedAt == mode.NeedTo {
+			continue
+		}
+		y.acts[arc.To].owed = true
+		skill := g.needs[mode.NeedAt].Skill
+		y.owed[skill] = append(y.owed[skill], arc.To)
+	}
+}
+
+func (y *Player) paid(a int32) {
+	if !y.acts[a].owed {
+		return
+	}
+	y.acts[a].owed = false
+	skill := y.g.needs[y.g.modes[y.acts[a].mode].NeedAt].Skill
+	l := y.owed[skill]
+	if i := slices.Index(l, a); i >= 0 {
+		l[i] = l[len(l)-1]
+		y.owed[skill] = l[:len(l)-1]
+	}
+}
+
+// kept is how much of the people with a skill is to be kept free from a node:
+// for what the plan has before it and what has a clock running.
+func (y *Player) kept(n, skill int32) int64 {
+	if len(y.owed[skill]) == 0 || y.clocked(n) {
+		return 0
+	}
+	share := int64(0)
+	for _, a := range y.owed[skill] {
+		x := &y.acts[a]
+		if x.node != n && y.now <= x.spoilAt && y.g.nodes[x.node].start <= y.g.nodes[n].start {
+			share = max(share, y.g.needs[y.g.modes[x.mode].NeedAt].Share)
+		}
+	}
+	return share
+}
