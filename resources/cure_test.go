@@ -138,10 +138,22 @@ func TestDurationAgreesWithSmallSteps(t *testing.T) {
 				Dwell: resources.Seconds(number(0, 60, "dwell")) * resources.Minute})
 		}
 		tau := number(60, 2400, "tau")
+		if opensOnAKnifeEdge(r, tau) {
+			t.Skip("the steps' rounding would settle whether the load cools at all")
+		}
 		got := float64(r.Duration(resources.Seconds(tau)))
 		want := simulate(&r, tau)
 		require.InDelta(t, want, got, 5+want/1000)
 	})
+}
+
+// opensOnAKnifeEdge: a part that ends its last soak at the opening temperature
+// may be met at once, or, a hair warmer, follows the hot air up and down again.
+func opensOnAKnifeEdge(r resources.Recipe, tau float64) bool {
+	open := max(r.OpenC, r.StartC+r.Tolerance)
+	r.OpenC = 0 // no cool down
+	phases := r.Profile(resources.Seconds(tau))
+	return len(phases) > 0 && math.Abs(phases[len(phases)-1].PartC-open) < 0.1
 }
 
 // A slower part never shortens a cure that only heats. (One that also steps
