@@ -121,6 +121,7 @@ func simulate(r *resources.Recipe, tau float64) float64 {
 	for part > max(r.OpenC, r.StartC+r.Tolerance) {
 		if air > r.StartC {
 			tick(-r.CoolRate / 60)
+			air = max(air, r.StartC)
 		} else {
 			tick(0)
 		}
