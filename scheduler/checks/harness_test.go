@@ -30,7 +30,7 @@ type source struct {
 }
 
 // readChecks reads the list of one file of testdata/checks.
-func readChecks[T any](t *testing.T, file string) []T {
+func readChecks[T any](t testing.TB, file string) []T {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join(testdata, "checks", file))
 	require.NoError(t, err)
@@ -50,7 +50,7 @@ type place struct {
 }
 
 // stateOf is the case's state before anything happened.
-func stateOf(t *testing.T, c *instance.Case) *scheduler.State {
+func stateOf(t testing.TB, c *instance.Case) *scheduler.State {
 	t.Helper()
 	s, err := scheduler.StateOf(c.Plant, c.Lines)
 	require.NoError(t, err)

@@ -23,7 +23,7 @@ type projectCheck struct {
 	Starts     []int64 // nil: infeasible
 }
 
-func (c *projectCheck) build(t *testing.T) *instance.Case {
+func (c *projectCheck) build(t testing.TB) *instance.Case {
 	t.Helper()
 	p := instance.Project{Name: c.ID, Durations: c.Durations, Demands: c.Demands, Capacities: c.Capacities}
 	for _, l := range c.Lags {

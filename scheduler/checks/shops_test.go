@@ -5,6 +5,7 @@ package checks_test
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -149,7 +150,7 @@ func (c *flexibleCheck) shop() *instance.Shop {
 	return s
 }
 
-// G3: the small flexible job shops.
+// G3: flexible job shops; the small ones to the optimum.
 func TestFlexibleJobShops(t *testing.T) {
 	for _, check := range readChecks[flexibleCheck](t, "flexible_job_shop.json") {
 		t.Run(check.ID, func(t *testing.T) {
@@ -157,7 +158,7 @@ func TestFlexibleJobShops(t *testing.T) {
 			c, err := s.Makespan()
 			require.NoError(t, err)
 			accepts(t, c, shopPlaces(t, s, c, check.Schedule), check.Optimum, check.Optimum)
-			reaches(t, c, check.Optimum, 5000, false)
+			reaches(t, c, check.Optimum, 5000, !strings.HasPrefix(check.ID, "SFJS"))
 		})
 	}
 }

@@ -26,7 +26,7 @@ type singleCheck struct {
 	Sequence  []int
 }
 
-func (c *singleCheck) build(t *testing.T) *instance.Case {
+func (c *singleCheck) build(t testing.TB) *instance.Case {
 	t.Helper()
 	jobs := instance.Jobs{Name: c.ID, Time: c.Time, Due: c.Due, Weight: c.Weight, Release: c.Release}
 	var cs *instance.Case
