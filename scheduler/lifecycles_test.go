@@ -5,7 +5,6 @@ package scheduler_test
 import (
 	"flag"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -25,18 +24,7 @@ const (
 // TestLifecyclesAreDocumented keeps LIFECYCLES.md equal to the tables in the
 // code.
 func TestLifecyclesAreDocumented(t *testing.T) {
-	text, err := os.ReadFile("LIFECYCLES.md")
-	require.NoError(t, err)
-	head, rest, ok := strings.Cut(string(text), tablesBegin)
-	require.True(t, ok)
-	_, tail, ok := strings.Cut(rest, tablesEnd)
-	require.True(t, ok)
-	want := head + tablesBegin + drawn() + tablesEnd + tail
-	if *rewrite {
-		require.NoError(t, os.WriteFile("LIFECYCLES.md", []byte(want), 0o644))
-		return
-	}
-	require.Equal(t, want, string(text), "run: go test ./scheduler -run Lifecycles -rewrite")
+	documented(t, "LIFECYCLES.md", drawn())
 }
 
 // TestLifecyclesAreWhole: every state can be reached, and no state leaves the

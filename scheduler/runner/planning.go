@@ -44,33 +44,20 @@ func (p *planning) start(now resources.Tick) {
 	p.dirty, p.want, p.heldAt = true, "start", now
 }
 
-// happened notes what a fact means for the plan.
+// happened notes what a fact means for the plan, as the table of reactions
+// says.
 func (p *planning) happened(e events.Event) {
-	if e.Kind == events.PlanPublished {
+	then := scheduler.ReactionTo(e).Then
+	if then == scheduler.Nothing {
 		return
 	}
 	p.dirty = true
 	p.facts++
-	if weighty(e) {
+	if then == scheduler.Improve {
 		p.want = string(e.Kind)
 	} else if p.facts >= longAgo && p.want == "" {
 		p.want = "many small changes"
 	}
-}
-
-// weighty says whether a fact may call for another order of things and not
-// only for other times.
-func weighty(e events.Event) bool {
-	switch e.Kind {
-	case events.PlantDeclared, events.OrderAdded, events.OrderChanged, events.OrderCancelled,
-		events.StationDown, events.StationUp, events.ToolOut, events.ToolIn, events.MixDiscarded,
-		events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.BatchHeld, events.BatchReleased, events.EventVoided:
-		return true
-	case events.ResultRecorded:
-		data, ok := e.Data.(events.ResultData)
-		return ok && (!data.Pass || len(data.Measured) > 0 || data.Decision != "")
-	}
-	return false
 }
 
 // hold compares the plan with the clock: work that should have begun or ended

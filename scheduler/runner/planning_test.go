@@ -264,3 +264,35 @@ func TestPlanWithoutBudgetAndWithoutTime(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, none.Cost, stopped.Cost)
 }
+
+// TestRunnerFollowsTheReactions: a started operation moves times only, a
+// station down also asks for another order of things.
+func TestRunnerFollowsTheReactions(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var repairs, improvements atomic.Int64
+		h := &hooked{}
+		h.repair = func(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+			repairs.Add(1)
+			return runner.Engine{}.Repair(p, from)
+		}
+		h.improve = func(_ context.Context, _ *scheduler.Problem, from *scheduler.Plan, _ runner.Budget) (*scheduler.Plan, error) {
+			improvements.Add(1)
+			return from, nil
+		}
+		s := newShop(t, withPlanner(h, time.Second))
+		defer s.end()
+		s.open(3)
+		for _, e := range []events.Event{
+			op("a", events.OperationStarted, "SAW", "A-1-01", "saw", 1),
+			{ID: "d", Kind: events.StationDown, Station: "GLUE", Data: events.StationData{Until: start + 600}},
+		} {
+			before, better := repairs.Load(), improvements.Load()
+			s.must(e)
+			s.settle()
+			require.Greater(t, repairs.Load(), before, e.Kind)
+			wanted := scheduler.ReactionTo(e).Then == scheduler.Improve
+			require.Equal(t, e.Kind == events.StationDown, wanted)
+			require.Equal(t, wanted, improvements.Load() > better, e.Kind)
+		}
+	})
+}
