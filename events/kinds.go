@@ -176,6 +176,19 @@ type PlanData struct {
 	Version int64  `json:"version"`
 	Base    uint64 `json:"base"` // sequence of the state it was checked against
 	Gzip    []byte `json:"gzip"`
+
+	Parts   []PlanPart `json:"parts,omitempty"`   // what the plan costs; none: not looked at yet
+	Optimal bool       `json:"optimal,omitempty"` // no plan is better
+}
+
+// PlanPart is one part of the objective: what the plan costs there, and what no
+// plan can go below.
+type PlanPart struct {
+	Part  string `json:"part"`
+	Unit  string `json:"unit"` // weight, s, moves, cost or g
+	Value int64  `json:"value"`
+	Bound int64  `json:"bound"`
+	By    string `json:"by,omitempty"` // the relaxation that says so
 }
 
 // VoidData says an earlier event never happened.

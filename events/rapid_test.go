@@ -92,7 +92,8 @@ func anyData(t *rapid.T, e events.Event) any {
 	case events.PlanData:
 		return events.PlanData{
 			Version: rapid.Int64Range(1, math.MaxInt64).Draw(t, "version"), Base: rapid.Uint64().Draw(t, "base"),
-			Gzip: rapid.SliceOfN(rapid.Byte(), 1, 300).Draw(t, "gzip"),
+			Gzip:  rapid.SliceOfN(rapid.Byte(), 1, 300).Draw(t, "gzip"),
+			Parts: drawParts(t), Optimal: rapid.Bool().Draw(t, "optimal"),
 		}
 	case events.VoidData:
 		return events.VoidData{Event: e.ID[:len(e.ID)-1] + "~~", Why: why}
@@ -177,4 +178,16 @@ func maybeTick(t *rapid.T, label string) resources.Tick {
 		return tick(t, label)
 	}
 	return 0
+}
+
+func drawParts(t *rapid.T) []events.PlanPart {
+	var parts []events.PlanPart
+	for range rapid.IntRange(0, 3).Draw(t, "parts") {
+		value := rapid.Int64Range(0, 1<<40).Draw(t, "value")
+		parts = append(parts, events.PlanPart{
+			Part: rapid.SampledFrom([]string{"lost", "tardiness"}).Draw(t, "part"), Unit: "s",
+			Value: value, Bound: rapid.Int64Range(0, value).Draw(t, "bound"), By: rapid.SampledFrom([]string{"", "waits"}).Draw(t, "by"),
+		})
+	}
+	return parts
 }

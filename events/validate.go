@@ -297,6 +297,15 @@ func checkPlan(fs *faults, e Event) {
 	if len(d.Gzip) == 0 {
 		fs.add(ErrMissing, "data.gzip", "", "the plan, gzip-compressed JSON, in base64", "")
 	}
+	for i, p := range d.Parts {
+		at := fmt.Sprintf("data.parts[%d]", i)
+		if p.Part == "" {
+			fs.add(ErrMissing, at+".part", "", "the name of a part of the objective", "")
+		}
+		if p.Bound > p.Value {
+			fs.add(ErrContradiction, at+".bound", strconv.FormatInt(p.Bound, 10), "at most the value", "no plan costs less than the bound")
+		}
+	}
 }
 
 func checkVoid(fs *faults, e Event) {

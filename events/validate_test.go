@@ -50,6 +50,8 @@ func TestValidateKnowsTheRulesOfEachKind(t *testing.T) {
 		"no gate":             {events.ResultRecorded, data(func(d *events.ResultData) { d.Gate = "" }), "data.gate"},
 		"not a number":        {events.ResultRecorded, data(func(d *events.ResultData) { d.Values = map[string]float64{"a": math.NaN()} }), "data.values.a"},
 		"no plan":             {events.PlanPublished, data(func(d *events.PlanData) { d.Gzip = nil }), "data.gzip"},
+		"plan bound":          {events.PlanPublished, data(func(d *events.PlanData) { d.Parts[0].Bound = d.Parts[0].Value + 1 }), "data.parts[0].bound"},
+		"plan part":           {events.PlanPublished, data(func(d *events.PlanData) { d.Parts[0].Part = "" }), "data.parts[0].part"},
 		"plan version":        {events.PlanPublished, data(func(d *events.PlanData) { d.Version = 0 }), "data.version"},
 		"voids itself":        {events.EventVoided, data(func(d *events.VoidData) { d.Event = "sample-23" }), "data.event"},
 		"voids nothing":       {events.EventVoided, data(func(d *events.VoidData) { d.Event = "" }), "data.event"},

@@ -35,7 +35,7 @@ func Commit(s *State, now Tick, p *Plan) (events.Event, []Violation) {
 		Kind:  events.PlanPublished,
 		Plant: s.PlantName(),
 		At:    now,
-		Data:  events.PlanData{Version: plan.Version, Base: s.Seq, Gzip: text},
+		Data:  events.PlanData{Version: plan.Version, Base: s.Seq, Gzip: text, Parts: plan.parts(), Optimal: plan.Optimal},
 	}, nil
 }
 

@@ -25,6 +25,10 @@ type Plan struct {
 	// Breaches are maximum waits that facts, not the plan, have made
 	// impossible to keep: the earlier end has already happened.
 	Breaches []Breach `json:"breaches,omitempty"`
+	// Gaps say how far from the best possible the plan may be, part by part of
+	// the objective; none: nobody has looked. Optimal: no plan is better.
+	Gaps    []Gap `json:"gaps,omitempty"`
+	Optimal bool  `json:"optimal,omitempty"`
 }
 
 // Work is one operation of one piece. Setup ≤ Start ≤ Run ≤ RunEnd ≤ Unload ≤

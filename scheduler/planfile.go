@@ -27,11 +27,12 @@ const planProblems = 20
 
 // Fields of the objects in a plan file, for messages.
 const (
-	fieldsPlan   = "format, version, made, base, seed, iterations, work, loads, mixes, breaches"
+	fieldsPlan   = "format, version, made, base, seed, iterations, optimal, work, loads, mixes, breaches, gaps"
 	fieldsWork   = "order, line, piece, operation, station, place, setup, start, run, run_end, unload, end, load, mix, tools, people (part, skill, crew, share), status"
 	fieldsLoad   = "id, station, recipe, members (piece, operation), setup, start, run, run_end, unload, end, status"
 	fieldsMix    = "id, resin, station, place, start, end, expiry, grams, crew, users (piece, operation), status"
 	fieldsBreach = "from (piece, operation), to (piece, operation), by"
+	fieldsGap    = "part, unit, level, weight, value, bound, by"
 )
 
 var statusNames = [...]string{Planned: "planned", Started: "started", Paused: "paused", Done: "done"}
@@ -72,7 +73,7 @@ func EncodePlan(p *Plan) ([]byte, error) {
 		value any
 	}{
 		{"format", PlanFormat}, {"version", p.Version}, {"made", p.Made}, {"base", p.Base},
-		{"seed", p.Seed}, {"iterations", p.Iterations},
+		{"seed", p.Seed}, {"iterations", p.Iterations}, {"optimal", p.Optimal},
 	}
 	b.WriteString("{")
 	for _, f := range head {
@@ -86,7 +87,8 @@ func EncodePlan(p *Plan) ([]byte, error) {
 		encodeList(&b, "work", p.Work, compareWork, ","),
 		encodeList(&b, "loads", p.Loads, func(x, y Load) int { return cmp.Or(cmp.Compare(x.Start, y.Start), cmp.Compare(x.ID, y.ID)) }, ","),
 		encodeList(&b, "mixes", p.Mixes, func(x, y Mix) int { return cmp.Or(cmp.Compare(x.Start, y.Start), cmp.Compare(x.ID, y.ID)) }, ","),
-		encodeList(&b, "breaches", p.Breaches, compareBreaches, ""),
+		encodeList(&b, "breaches", p.Breaches, compareBreaches, ","),
+		encodeList(&b, "gaps", p.Gaps, func(x, y Gap) int { return 0 }, ""), // as the search lists them
 	)
 	if err != nil {
 		return nil, err
@@ -246,6 +248,10 @@ func (r *planReader) field(key string) bool {
 		return r.value(key, &p.Seed, fieldsPlan)
 	case "iterations":
 		return r.value(key, &p.Iterations, fieldsPlan)
+	case "optimal":
+		return r.value(key, &p.Optimal, fieldsPlan)
+	case "gaps":
+		return readList(r, key, &p.Gaps, fieldsGap)
 	case "work":
 		return readList(r, key, &p.Work, fieldsWork)
 	case "loads":

@@ -21,6 +21,7 @@ import (
 func TestPlanFileKeepsAPlan(t *testing.T) {
 	s, p := schedtest.WorkshopPlan()
 	p.Seed, p.Iterations, p.Base = math.MaxUint64, 7, 9
+	require.True(t, p.Judge([]scheduler.Gap{{Part: "tardiness", Unit: "s", Level: 1, Weight: 2, Value: 9, Bound: 4, By: "waits"}, {Part: "lost", Unit: "weight"}}, true))
 	p.Breaches = []scheduler.Breach{{From: scheduler.Member{Piece: "a", Operation: "b"}, To: scheduler.Member{Piece: "c", Operation: "d"}, By: 60}}
 	text, err := scheduler.EncodePlan(p)
 	require.NoError(t, err)
@@ -58,7 +59,7 @@ func TestPlanFileIsReadable(t *testing.T) {
 	for _, want := range []string{`"format": 1`, `"made": "2026-03-02T06:00:00Z"`, `"status":"planned"`, `"part":"setup"`, `"station":"W1"`} {
 		require.Contains(t, string(text), want)
 	}
-	require.Equal(t, len(p.Work)+len(p.Loads)+len(p.Mixes)+12, bytes.Count(text, []byte("\n")), "one thing a line")
+	require.Equal(t, len(p.Work)+len(p.Loads)+len(p.Mixes)+14, bytes.Count(text, []byte("\n")), "one thing a line")
 }
 
 func TestPlanFileRefusesWhatTimeCannotSay(t *testing.T) {

@@ -40,7 +40,11 @@ begins (starts_at), and for this machine's clock when it does not say.
 --budget bounds the search by time; 0 gives the first plan at once. An interrupt
 ends the search and prints the best plan so far. --iterations bounds it by work
 instead: then the same files, --now, --seed, --iterations and --workers give the
-same plan, byte for byte.`,
+same plan, byte for byte.
+
+Of each part of the objective the summary says what the plan costs, what no plan
+can go below, and which relaxation says so. "optimal" is said only where they
+meet, or where an exact search has proven it.`,
 		Example: `  towpath plan --plant plant.yaml --orders orders.csv
   towpath plan --plant plant.yaml --orders orders.csv --budget 30s --out plan.json
   towpath plan --plant plant.yaml --orders orders.csv --iterations 2000 --seed 7 --json`,
@@ -145,6 +149,9 @@ func (s *session) search(ctx context.Context, b runner.Budget) error {
 	s.found, s.plan = found, found.Plan
 	s.score = scheduler.Measure(s.state, s.plan)
 	s.violations = scheduler.Check(s.state, s.now, s.plan)
+	if !s.plan.Judge(search.Gaps(found.Bounds, &s.score), found.Optimal) {
+		return trouble("this is a fault of the program, please report it with the files and the seed", "the plan costs less than its lower bound")
+	}
 	return nil
 }
 

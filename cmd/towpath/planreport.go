@@ -5,6 +5,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"towpath/scheduler"
@@ -33,9 +34,16 @@ type planReport struct {
 	Iterations  int64     `json:"iterations"`   // of all searches
 	Levels      [4]int64  `json:"levels"`       // the plant's objective, level by level
 	BoundLevels [4]int64  `json:"bound_levels"` // the lower bound, likewise
-	Optimal     bool      `json:"optimal"`      // levels and bound meet
+	Optimal     bool      `json:"optimal"`      // no plan is better: levels and bound meet
+	Parts       []gapJSON `json:"parts"`        // the objective part by part
 	Breaches    int       `json:"breaches"`     // maximum waits that facts have broken
 	Baseline    plainRule `json:"baseline"`
+}
+
+// gapJSON is a part of the objective with what lies between plan and bound.
+type gapJSON struct {
+	scheduler.Gap
+	Between int64 `json:"gap"`
 }
 
 // plainRule is what a plain rule makes of the same snapshot.
@@ -58,7 +66,11 @@ func (s *session) report(took time.Duration) planReport {
 		Discarded: float64(x.DiscardedGrams) / 1000, Verified: len(s.violations) == 0,
 		ElapsedMS: took.Milliseconds(), Pieces: len(s.state.Pieces), Operations: len(s.plan.Work),
 		Now: time.Unix(int64(s.now), 0).In(s.plant.Zone).Format(time.RFC3339), Seed: s.plan.Seed, Iterations: s.found.Iterations,
-		Levels: x.Levels, BoundLevels: s.found.Bound, Optimal: s.found.Optimal, Breaches: x.Breaches,
+		Levels: x.Levels, BoundLevels: s.found.Bound, Optimal: s.plan.Optimal, Breaches: x.Breaches,
+		Parts: []gapJSON{},
+	}
+	for _, g := range s.plan.Gaps {
+		r.Parts = append(r.Parts, gapJSON{Gap: g, Between: g.Open()})
 	}
 	if t := s.plant.Objective.Tardiness; t.Weight > 0 && t.Level >= 0 && t.Level < len(s.found.Bound) {
 		r.LowerBound = float64(s.found.Bound[t.Level]) / float64(t.Weight) / 3600
@@ -82,6 +94,8 @@ func (s *session) print(out io.Writer, r *planReport, o *planOptions) error {
 	w.add("  changeovers         %6d", r.Changeovers)
 	w.add("  resin discarded     %6.1f kg", r.Discarded)
 	w.add("  last work ends      %s", moment(s.plan.Made+scheduler.Tick(s.score.MakespanSeconds), s.plant.Zone))
+	w.add("")
+	w.gaps(r.Parts, r.Optimal)
 	w.add("")
 	verdict := "verified"
 	if !r.Verified {
@@ -108,6 +122,38 @@ type lines struct {
 
 func (w *lines) add(format string, args ...any) {
 	if w.err == nil {
-		_, w.err = fmt.Fprintf(w.out, format+"\n", args...)
+		_, w.err = fmt.Fprintln(w.out, strings.TrimRight(fmt.Sprintf(format, args...), " "))
 	}
+}
+
+// gaps writes the parts of the objective that cost something, each with its
+// bound.
+func (w *lines) gaps(parts []gapJSON, optimal bool) {
+	w.add("  objective        level       this plan    no plan below             gap")
+	for i := range parts {
+		g := &parts[i]
+		if g.Weight == 0 {
+			continue
+		}
+		by := ""
+		if g.By != "" {
+			by = "by " + g.By
+		}
+		unit := g.Unit
+		if unit == "s" {
+			unit = "h"
+		}
+		w.add("  %-16s %5d %15s %16s %15s %-6s  %s", g.Part, g.Level, amount(g.Value, g.Unit), amount(g.Bound, g.Unit), amount(g.Open(), g.Unit), unit, by)
+	}
+	if optimal {
+		w.add("  optimal: proven, no plan is better")
+	}
+}
+
+// amount writes a value of the objective; seconds as hours.
+func amount(v int64, unit string) string {
+	if unit == "s" {
+		return fmt.Sprintf("%.1f", float64(v)/3600)
+	}
+	return fmt.Sprint(v)
 }

@@ -39,7 +39,7 @@ func (s *webShop) Picture() *web.Picture {
 func webPicture(p *runner.Picture) *web.Picture {
 	w := &web.Picture{
 		Starting: p.Starting, Version: p.Version, Now: p.Now, State: p.State, Plan: p.Plan(),
-		Planning: p.Planning, Score: p.Score,
+		Planning: p.Planning, Score: p.Score, Gaps: p.Gaps, Optimal: p.Optimal,
 	}
 	for _, x := range p.Recent {
 		w.Recent = append(w.Recent, web.Recent{Event: x.Event, Believed: x.Believed})

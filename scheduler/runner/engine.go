@@ -36,6 +36,7 @@ type Found struct {
 	Plan       *scheduler.Plan
 	Cost       search.Cost
 	Bound      search.Cost
+	Bounds     []search.PartBound
 	Iterations int64 // of all workers
 	Optimal    bool
 }
@@ -85,7 +86,7 @@ func best(results []search.Result, errs []error, b Budget) (Found, error) {
 		}
 		r := &results[i]
 		f.Iterations += r.Iterations
-		f.Bound = r.Bound
+		f.Bound, f.Bounds = r.Bound, r.Bounds
 		f.Optimal = f.Optimal || r.Optimal
 		if i == 0 || r.Cost.Less(f.Cost) {
 			f.Plan, f.Cost = r.Plan, r.Cost
@@ -116,8 +117,14 @@ func (Engine) Repair(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Pla
 // Improve searches side by side.
 func (Engine) Improve(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (*scheduler.Plan, error) {
 	found, err := Plan(ctx, p, from, b)
+	if err == nil {
+		found.Plan.Optimal = found.Optimal
+	}
 	return found.Plan, err
 }
+
+// Bounds bounds the objective.
+func (Engine) Bounds(p *scheduler.Problem) ([]search.PartBound, error) { return search.Bounds(p) }
 
 // Commit verifies a plan and makes it an event.
 func (Engine) Commit(s *scheduler.State, now resources.Tick, p *scheduler.Plan) (events.Event, []scheduler.Violation) {

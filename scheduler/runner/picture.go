@@ -24,6 +24,8 @@ type Picture struct {
 	Now      resources.Tick
 	State    *scheduler.State
 	Score    scheduler.Score // of State.Plan, when there is one
+	Gaps     []scheduler.Gap // of State.Plan, when they are known
+	Optimal  bool            // no plan is better, proven
 	Planning string          // "idle", "repairing" or "improving"
 	Recent   []Recent        // newest last
 	Rejects  []Reject        // newest last
@@ -110,6 +112,8 @@ func (r *Runner) show() {
 			s.scored = r.state.Seq
 		}
 		p.Score = s.score
+		known := r.bounding.of(r.state.Plan)
+		p.Gaps, p.Optimal = known.gaps, known.optimal
 	}
 	r.pic.Store(p)
 	r.subs.tell()

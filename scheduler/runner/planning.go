@@ -12,6 +12,7 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/search"
 )
 
 // Bounds of the planning loop.
@@ -115,8 +116,11 @@ type job struct {
 
 type result struct {
 	job
-	plan *scheduler.Plan
-	err  error
+	plan    *scheduler.Plan
+	bounds  []search.PartBound // of the problem; none: not computed
+	proven  bool               // the search has shown that no plan is better
+	bounded *boundable         // not nil: there is no plan, only bounds for one
+	err     error
 }
 
 // schedule begins what is due: a repair first, then the fitting of an
@@ -140,6 +144,9 @@ func (r *Runner) schedule(ctx context.Context) {
 		return
 	}
 	if p.want == "" || p.improving || r.opt.Budget < 0 || r.state.Plan == nil {
+		if !p.improving {
+			r.bound(ctx)
+		}
 		return
 	}
 	r.opt.Logger.Debug("improve", "seq", r.state.Seq, "why", p.want)
@@ -175,7 +182,9 @@ func (r *Runner) launch(ctx context.Context, j job) {
 func (r *Runner) work(ctx context.Context, res *result) {
 	res.err = guarded(func() (err error) {
 		if res.search {
-			res.plan, err = r.opt.Planner.Improve(ctx, res.problem, res.from, res.budget)
+			if res.plan, err = r.opt.Planner.Improve(ctx, res.problem, res.from, res.budget); err == nil && res.plan != nil {
+				err = r.weigh(res)
+			}
 		} else {
 			res.plan, err = r.opt.Planner.Repair(res.problem, res.from)
 		}
@@ -194,6 +203,10 @@ func (r *Runner) planFor(b Budget) resources.Tick {
 
 // consider takes in the result of a search.
 func (r *Runner) consider(ctx context.Context, res result) error {
+	if res.bounded != nil {
+		r.takeBounds(res)
+		return nil
+	}
 	if res.search {
 		r.plan.improving = false
 	} else {
@@ -266,10 +279,15 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 		r.failed(res)
 		return nil
 	}
-	if worth, why := r.worth(res); !worth {
-		r.opt.Logger.Debug("plan kept", "seq", r.state.Seq, "why", why)
+	w := r.worth(res)
+	if !w.worth {
+		r.opt.Logger.Debug("plan kept", "seq", r.state.Seq, "why", w.why)
 		r.clearAlert("plan")
+		r.bounding.kept(r.state, &res, w.was)
 		return nil
+	}
+	if r.judge(&res, w.is); len(res.plan.Gaps) > 0 {
+		event, _ = r.opt.Planner.Commit(r.state, plan.Made, res.plan)
 	}
 	event.At = min(event.At, now) // it is published now, though made for a moment later
 	seqs, err := r.opt.Log.Append(ctx, r.state.Seq, []events.Event{event})
@@ -284,6 +302,7 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 	default:
 		r.plan.published = seqs[0]
 		r.clearAlert("plan")
+		r.bounding.published(r.state, &res, event, w.is)
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/search"
 )
 
 // ErrStale is what Log.Append answers when the log has moved on since the
@@ -91,4 +92,6 @@ type Planner interface {
 	Improve(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (*scheduler.Plan, error)
 	Commit(s *scheduler.State, now resources.Tick, p *scheduler.Plan) (events.Event, []scheduler.Violation)
 	Measure(s *scheduler.State, p *scheduler.Plan) scheduler.Score
+	// Bounds says what no plan can go below.
+	Bounds(p *scheduler.Problem) ([]search.PartBound, error)
 }

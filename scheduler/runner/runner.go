@@ -96,13 +96,14 @@ type Runner struct {
 	waiting map[string]*ask // by event ID, appended and not yet back
 	parked  []*ask          // to be appended when the log stands still
 
-	plan   planning
-	shown  showing
-	subs   subscribers
-	pic    atomic.Pointer[Picture]
-	ready  chan struct{}
-	ended  chan struct{}
-	search sync.WaitGroup // searches under way
+	plan     planning
+	bounding bounding
+	shown    showing
+	subs     subscribers
+	pic      atomic.Pointer[Picture]
+	ready    chan struct{}
+	ended    chan struct{}
+	search   sync.WaitGroup // searches under way
 }
 
 // New makes a Runner; Run starts it.

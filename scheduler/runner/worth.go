@@ -21,36 +21,44 @@ const (
 	sooner = resources.Tick(5 * resources.Minute)
 )
 
+// weighing is what a proposal is worth against the published plan.
+type weighing struct {
+	worth   bool
+	why     string          // not, when it is not
+	was, is scheduler.Score // of both
+}
+
 // worth says whether a verified proposal should replace the published plan,
 // and if not, why. A repair that costs dates asks for an improvement.
-func (r *Runner) worth(res result) (bool, string) {
+func (r *Runner) worth(res result) weighing {
+	w := weighing{is: r.opt.Planner.Measure(r.state, res.plan)}
 	old := r.state.Plan
 	if old == nil {
-		return true, ""
+		w.worth = true
+		return w
 	}
 	_, broken := r.opt.Planner.Commit(r.state, res.plan.Made, old)
-	was, is := r.opt.Planner.Measure(r.state, old), r.opt.Planner.Measure(r.state, res.plan)
-	if res.better {
-		if len(broken) > 0 {
-			// The published plan cannot be followed any more, so its score
-			// means little; a repair is on its way and will be compared.
-			return less(is, was), "no better than what is published"
-		}
-		if !less(is, was) {
-			return false, "no better than what is published"
-		}
-		return earns(is, was), fmt.Sprintf("moving %d operations near now costs more than it gains", is.Churn)
-	}
-	if len(broken) > 0 {
-		if is.LostWeight > was.LostWeight || is.WeightedTardinessSeconds > was.WeightedTardinessSeconds {
+	w.was = r.opt.Planner.Measure(r.state, old)
+	switch {
+	case res.better && !less(w.is, w.was):
+		w.why = "no better than what is published"
+	case res.better && len(broken) > 0:
+		// The published plan cannot be followed any more, so its score
+		// means little; a repair is on its way and will be compared.
+		w.worth = true
+	case res.better:
+		w.worth = earns(w.is, w.was)
+		w.why = fmt.Sprintf("moving %d operations near now costs more than it gains", w.is.Churn)
+	case len(broken) > 0:
+		w.worth = true
+		if w.is.LostWeight > w.was.LostWeight || w.is.WeightedTardinessSeconds > w.was.WeightedTardinessSeconds {
 			r.plan.want = "dates are at risk"
 		}
-		return true, ""
+	default:
+		w.worth = earns(w.is, w.was) || forward(res.plan, old, res.plan.Made)
+		w.why = "the published plan can still be followed"
 	}
-	if earns(is, was) || forward(res.plan, old, res.plan.Made) {
-		return true, ""
-	}
-	return false, "the published plan can still be followed"
+	return w
 }
 
 // less compares what plans cost, level by level.

@@ -48,7 +48,7 @@ func Bound(p *scheduler.Problem) (Cost, error) {
 	if err != nil {
 		return Cost{}, err
 	}
-	return bound(m), nil
+	return weighed(bounds(m)), nil
 }
 
 // Bounds bounds every part of the objective, in the order of Parts: of several
@@ -73,12 +73,27 @@ func Bounds(p *scheduler.Problem) ([]PartBound, error) {
 	return bounds(m), nil
 }
 
-func bound(m *model) Cost {
+// weighed is the sum of bounds as the plant weighs them.
+func weighed(parts []PartBound) Cost {
 	var c Cost
-	for _, b := range bounds(m) {
+	for _, b := range parts {
 		c.add(b.Term, b.Value)
 	}
 	return c
+}
+
+// Gaps puts bounds beside what a plan costs. Both must be of the same facts and
+// the same now.
+func Gaps(bounds []PartBound, x *scheduler.Score) []scheduler.Gap {
+	var out []scheduler.Gap
+	for i, part := range Parts()[:len(bounds)] {
+		b := &bounds[i]
+		out = append(out, scheduler.Gap{
+			Part: b.Part, Unit: part.Unit, Level: b.Term.Level, Weight: b.Term.Weight,
+			Value: part.Of(x), Bound: b.Value, By: b.By,
+		})
+	}
+	return out
 }
 
 func bounds(m *model) []PartBound {

@@ -25,6 +25,7 @@ type Result struct {
 	Plan       *scheduler.Plan
 	Cost       Cost
 	Bound      Cost
+	Bounds     []PartBound // of each part of the objective; Bound may know more, from an exact proof
 	Iterations int64
 	Optimal    bool // cost and bound meet
 }
@@ -51,7 +52,8 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 			return Result{}, err
 		}
 	}
-	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: bound(d.m)}
+	parts := bounds(d.m)
+	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: weighed(parts)}
 	s.begin(g)
 	if patched && d.m.knotted {
 		s.afresh()
@@ -66,7 +68,7 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 	plan := d.emit()
 	plan.Seed, plan.Iterations = o.Seed, s.count
 	return Result{
-		Plan: plan, Cost: s.bestValue.cost, Bound: s.bound, Iterations: s.count,
+		Plan: plan, Cost: s.bestValue.cost, Bound: s.bound, Bounds: parts, Iterations: s.count,
 		Optimal: s.bestValue.cost == s.bound,
 	}, nil
 }

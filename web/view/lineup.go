@@ -48,6 +48,8 @@ type Lineup struct {
 	Marks   []Mark         `json:"marks" doc:"grid lines with their words"`
 	Rows    []LineupRow    `json:"rows" doc:"stations in the order of the plant file"`
 	Plan    int64          `json:"plan" doc:"version of the plan; 0: none yet"`
+	Gaps    []GapRow       `json:"gaps" doc:"how far the plan may be from the best, part by part; empty: not computed yet"`
+	Optimal bool           `json:"optimal" doc:"true: proven, no plan is better"`
 }
 
 // Mark is a line of the grid.
@@ -95,6 +97,7 @@ func (v *View) Lineup(q LineupQuery) Lineup {
 	length := resources.Tick(resources.Day) * resources.Tick(days)
 	l := Lineup{
 		From: q.From, Zoom: cmp.Or(q.Zoom, "day"), Order: q.Order, Kind: q.Kind, Kinds: []string{}, Marks: []Mark{}, Rows: []LineupRow{}, Now: -1,
+		Gaps: v.Gaps(), Optimal: v.Picture.Optimal,
 	}
 	if l.From == 0 {
 		l.From = v.shortlyBefore(days)

@@ -27,6 +27,8 @@ type Picture struct {
 	Notes    []Noted         // newest last
 	Alerts   []Alert         // what people should know until it is over
 	Score    scheduler.Score // of Plan, when there is one
+	Gaps     []scheduler.Gap // of Plan, when they are known
+	Optimal  bool            // no plan is better, proven
 }
 
 // Recent is a record of the log and whether it was believed.

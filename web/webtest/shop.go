@@ -140,6 +140,14 @@ func (s *Shop) plan() error {
 	if err != nil {
 		return err
 	}
+	if s.state.Plan == nil {
+		bounds, err := search.Bounds(problem)
+		if err != nil {
+			return err
+		}
+		score := scheduler.Measure(s.state, plan)
+		plan.Judge(search.Gaps(bounds, &score), false)
+	}
 	event, violations := scheduler.Commit(s.state, s.now, plan)
 	if len(violations) > 0 {
 		return fmt.Errorf("plan breaks a rule: %s (and %d more)", violations[0], len(violations)-1)
@@ -230,6 +238,7 @@ func (s *Shop) show(planning string) {
 	}
 	if p.Plan != nil {
 		p.Score = scheduler.Measure(state, p.Plan)
+		p.Gaps, p.Optimal = p.Plan.Gaps, p.Plan.Optimal
 	}
 	s.pic.Store(p)
 	for ch := range s.subs {

@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/web/view"
+	"towpath/web/webtest"
+)
+
+// The line-up says how far from the best its plan may be, and only as long as
+// that is known.
+func TestLineupShowsWhatNoPlanCanGoBelow(t *testing.T) {
+	shop, err := webtest.Demo()
+	require.NoError(t, err)
+	s := newSite(t, shop)
+	var l view.Lineup
+	require.NoError(t, json.Unmarshal(s.get("/api/lineup").Body.Bytes(), &l))
+	require.NotEmpty(t, l.Gaps)
+	page := s.get("/lineup").Body.String()
+	for _, g := range l.Gaps {
+		require.LessOrEqual(t, g.Bound, g.Value, g.Part)
+		require.Contains(t, page, fmt.Sprintf(`<td class="num">%v %s</td>`, g.Bound, g.Unit))
+		require.Contains(t, page, g.By)
+	}
+	require.Equal(t, l.Optimal, shop.Picture().Plan.Optimal)
+
+	later := demoSite(t) // repaired since
+	require.Contains(t, later.get("/lineup").Body.String(), "not computed yet")
+}
