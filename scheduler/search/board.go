@@ -115,13 +115,7 @@ func newBoard(m *model) *board {
 	}
 	b.units = make([][]timeline, len(p.Pools))
 	for i := range p.Pools {
-		pool := &p.Pools[i]
-		b.units[i] = make([]timeline, len(pool.Units))
-		for u, free := range pool.FreeAt {
-			if free > p.Now {
-				b.units[i][u].insert(slot{from: p.Now, start: p.Now, to: free, family: -1})
-			}
-		}
+		b.units[i] = make([]timeline, len(p.Pools[i].Units))
 	}
 	b.mixes = make([][]mix, len(p.Resins))
 	b.mixDays = make([][][]int32, len(p.Resins))
@@ -157,8 +151,21 @@ func newBoard(m *model) *board {
 			b.holdFrom(int32(h), p.Holds[h].Unit, p.Now, never)
 		}
 	}
+	b.unitsAway()
 	b.placeFixed()
 	return b
+}
+
+// unitsAway keeps tool units that nobody can have yet. One in somebody's hands
+// is kept by its hold; see giveBack for what comes after.
+func (b *board) unitsAway() {
+	for i := range b.p.Pools {
+		for u, free := range b.p.Pools[i].FreeAt {
+			if free > b.p.Now && len(b.units[i][u].slots) == 0 {
+				b.units[i][u].insert(slot{from: b.p.Now, start: b.p.Now, to: free, family: -1})
+			}
+		}
+	}
 }
 
 // mixInHand keeps place and crew for what is left of making a mix.
@@ -303,9 +310,14 @@ func (b *board) holdFrom(h, unit int32, from, to Tick) {
 	b.journal = append(b.journal, entry{kind: tookUnit, a: h, b: unit, from: from, to: to})
 }
 
-// giveBack ends a hold at to; false when somebody else has the unit before.
+// giveBack ends a hold at to; false when somebody else has the unit before. A
+// unit that was in somebody's hands from the beginning may be wanted elsewhere
+// for some time after that, for a repair.
 func (b *board) giveBack(h int32, to Tick) bool {
 	unit := b.unitOf[h]
+	if b.p.Holds[h].Take < 0 {
+		to = max(to, b.p.Pools[b.p.Holds[h].Pool].FreeAt[unit])
+	}
 	line := &b.units[b.p.Holds[h].Pool][unit]
 	i := line.after(b.takenAt[h])
 	if i == len(line.slots) {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/schedtest"
@@ -97,4 +98,35 @@ func TestMissingMaterialIsNamed(t *testing.T) {
 	require.ErrorIs(t, err, scheduler.ErrNothingPossible)
 	require.ErrorContains(t, err, "tow")
 	require.ErrorContains(t, err, "receipt")
+}
+
+// A tool that is taken out of use while a piece is on it is kept until the
+// piece gives it back, and from everybody else until it is in use again.
+func TestToolOutInSomebodysHands(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	now := s.Plant.StartsAt + resources.Tick(27*hour)
+	m := at(t, s, plan, now)
+	tried := 0
+	for _, mark := range []string{"", "later"} {
+		for i := range m.s.Plan.Work {
+			w := &m.s.Plan.Work[i]
+			if w.Status != scheduler.Started || len(w.Tools) == 0 {
+				continue
+			}
+			data := events.ToolData{Unit: w.Tools[0], Why: "coating"}
+			if mark != "" {
+				data.Until = now + resources.Tick(3*resources.Day)
+			}
+			tried++
+			c := m.s.Clone()
+			_, err := c.Apply(events.Event{ID: "out", Kind: events.ToolOut, Plant: "p", At: now, Data: data})
+			require.NoError(t, err)
+			again, err := search.Repair(compile(t, c, now), c.Plan)
+			require.NoError(t, err)
+			schedtest.RequireOK(t, c, now, again)
+		}
+	}
+	require.Positive(t, tried)
 }
