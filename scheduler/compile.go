@@ -19,7 +19,7 @@ var ErrNothingPossible = errors.New("no feasible plan")
 // pieces that are held, scrapped or cancelled are left out together with what
 // waits for them. The state is only read.
 func Compile(s *State, now Tick) (*Problem, error) {
-	c := &compiler{s: s, p: &Problem{
+	c := &compiler{s: s, products: byName(s.Plant), p: &Problem{
 		Now:     now,
 		Base:    s.Seq,
 		Version: 1,
@@ -32,7 +32,7 @@ func Compile(s *State, now Tick) (*Problem, error) {
 	if s.Plant.Horizon <= 0 {
 		c.out = now + Tick(26*7*resources.Day)
 	}
-	c.p.End = max(now+Tick(horizon(s, now)), c.out+Tick(8*7*resources.Day))
+	c.p.End = max(now+Tick(c.horizon()), c.out+Tick(8*7*resources.Day))
 	steps := []func() error{
 		c.stations, c.crews, c.pools, c.resins, c.stocks,
 		c.routings, c.orders, c.choose, c.activities, c.arcs, c.loads, c.holds, c.history,
@@ -45,13 +45,17 @@ func Compile(s *State, now Tick) (*Problem, error) {
 	return c.p, nil
 }
 
-// compiler holds what Compile looks up while it builds.
+// compiler holds what Compile looks up while it builds. Names are looked up
+// once; what every piece needs goes by position.
 type compiler struct {
 	s *State
 	p *Problem
 
 	out       Tick // what nobody can date is taken to be back then: the end of the plant's horizon
+	products  map[string]*resources.Product
+	windows   map[string][]resources.Interval // by calendar
 	stationIx map[string]int32
+	condition []condition // per station
 	skillIx   map[string]int32
 	poolIx    map[string]int32
 	resinIx   map[string]int32
@@ -59,33 +63,35 @@ type compiler struct {
 	families  []map[string]int32 // per station: attribute text to family
 	familyOf  [][]map[string]string
 	keys      map[string]int32
-	modeAt    map[modeKey][2]int32 // modes once laid out
-	routes    map[string]*route    // by product
+	routes    map[string]*route // by product
 	lineIx    map[string]int32
-	pieces    []*Piece // open pieces in planning order
-	acts      actTable
-	was       map[Member]*Work
+	rows      []row          // open pieces in planning order
+	rowOf     map[*Piece]int // in rows
+	acts      []int32        // per operation of the rows, by row.at: the activity, or noAct or wanted
+	was       []*Work        // likewise: where the published plan has it
+	wases     []Was          // memory for Act.Was
+	numbers   []int32        // 0, 1, 2, …: memory for lists of what follows each other
 }
 
-// modeKey is an operation of a product, begun or not.
-type modeKey struct {
-	op    *resources.Operation
-	begun bool
+// condition is what a station's pieces need to know of it.
+type condition struct {
+	freeze Seconds
+	down   bool
+}
+
+// row is an open piece.
+type row struct {
+	piece *Piece
+	route *route
+	line  int32
+	at    int // of its first operation in compiler.acts
 }
 
 // opRef is an operation of a piece by position.
 type opRef struct {
 	piece *Piece
 	op    int // position in Piece.Ops
-}
-
-// farthestHorizon is the most a calendar is laid out for.
-const farthestHorizon = 15 * 365 * resources.Day
-
-// actTable finds the activity of an operation of a piece.
-type actTable struct {
-	base map[*Piece]int32
-	of   []int32
+	row   int // of the piece, -1: it is not open
 }
 
 // noAct marks an operation that is not to be planned, wanted one that is and
@@ -95,57 +101,55 @@ const (
 	wanted = -1
 )
 
-func (t *actTable) add(piece *Piece) {
-	if t.base == nil {
-		t.base = map[*Piece]int32{}
-	}
-	t.base[piece] = int32(len(t.of))
-	for range piece.Ops {
-		t.of = append(t.of, noAct)
-	}
-}
-
-func (t *actTable) get(ref opRef) (int32, bool) {
-	base, ok := t.base[ref.piece]
-	if !ok {
+// act is the activity of an operation, wanted before it has one; false when it
+// is not to be planned.
+func (c *compiler) act(ref opRef) (int32, bool) {
+	if ref.row < 0 {
 		return noAct, false
 	}
-	act := t.of[int(base)+ref.op]
+	act := c.acts[c.rows[ref.row].at+ref.op]
 	return act, act != noAct
 }
 
-func (t *actTable) set(ref opRef, act int32) { t.of[int(t.base[ref.piece])+ref.op] = act }
+func (c *compiler) setAct(ref opRef, act int32) { c.acts[c.rows[ref.row].at+ref.op] = act }
+
+// listed is the list of n numbers from first on.
+func (c *compiler) listed(first, n int) []int32 {
+	for i := len(c.numbers); i < first+n; i++ {
+		c.numbers = append(c.numbers, int32(i))
+	}
+	return c.numbers[first : first+n : first+n]
+}
+
+// farthestHorizon is the most a calendar is laid out for.
+const farthestHorizon = 15 * 365 * resources.Day
 
 // horizon is how far to lay out calendars: the plant's horizon, or further when
 // the latest date or the sheer amount of work asks for it. It bounds the
 // layout, not the plan.
-func horizon(s *State, now Tick) Seconds {
-	far := s.Plant.Horizon
-	load := map[string]Seconds{}
-	for _, key := range sortedKeys(s.Lines) {
-		line := s.Lines[key]
-		product := s.Plant.Product(line.Product)
+func (c *compiler) horizon() Seconds {
+	plant := c.s.Plant
+	far := plant.Horizon
+	load := make([]Seconds, len(plant.Stations))
+	shares := map[*resources.Product][]stationShare{}
+	for _, line := range c.s.Lines {
+		product := c.products[line.Product]
 		if line.Cancelled || product == nil || line.Order == StockOrder {
 			continue
 		}
-		far = max(far, Seconds(line.Due-now)+8*7*resources.Day)
+		far = max(far, Seconds(line.Due-c.p.Now)+8*7*resources.Day)
 		pieces := Seconds(line.Quantity + product.Samples)
-		for i := range product.Routing {
-			op := &product.Routing[i]
-			for _, id := range op.Stations {
-				each := op.Load + op.LoadEach + op.Unload + op.UnloadEach + op.Run
-				if st := s.Plant.Station(id); st != nil {
-					each += s.Plant.RunTime(op, st) - op.Run
-				}
-				load[id] += each * pieces / Seconds(len(op.Stations))
-			}
+		share, known := shares[product]
+		if !known {
+			share = stationShares(plant, product)
+			shares[product] = share
+		}
+		for _, x := range share {
+			load[x.station] += x.each * pieces / x.among
 		}
 	}
-	for id, work := range load {
-		st := s.Plant.Station(id)
-		if st == nil {
-			continue
-		}
+	for i, work := range load {
+		st := &plant.Stations[i]
 		work /= Seconds(max(1, st.Places))
 		if st.Batch != nil {
 			work /= 3 // some company in each load at least
@@ -156,17 +160,69 @@ func horizon(s *State, now Tick) Seconds {
 	return min(far, farthestHorizon)
 }
 
+// stationShare is the time a piece is on a station at one operation, were it
+// not for the other stations that do it.
+type stationShare struct {
+	station     int
+	each, among Seconds
+}
+
+func stationShares(plant *resources.Plant, product *resources.Product) []stationShare {
+	var out []stationShare
+	for i := range product.Routing {
+		op := &product.Routing[i]
+		for _, id := range op.Stations {
+			k := slices.IndexFunc(plant.Stations, func(s resources.Station) bool { return s.ID == id })
+			if k >= 0 {
+				each := op.Load + op.LoadEach + op.Unload + op.UnloadEach + plant.RunTime(op, &plant.Stations[k])
+				out = append(out, stationShare{k, each, Seconds(len(op.Stations))})
+			}
+		}
+	}
+	return out
+}
+
+// byName finds products.
+func byName(plant *resources.Plant) map[string]*resources.Product {
+	products := make(map[string]*resources.Product, len(plant.Products))
+	for i := range plant.Products {
+		if p := &plant.Products[i]; products[p.ID] == nil {
+			products[p.ID] = p
+		}
+	}
+	return products
+}
+
+// open lays a calendar out over the horizon, once.
+func (c *compiler) open(calendar string) ([]resources.Interval, error) {
+	if known, ok := c.windows[calendar]; ok {
+		return known, nil
+	}
+	open, err := c.s.Plant.Calendar(calendar).Windows(c.s.Plant.Zone, c.p.Now, c.p.End)
+	if err != nil {
+		return nil, err
+	}
+	if c.windows == nil {
+		c.windows = map[string][]resources.Interval{}
+	}
+	c.windows[calendar] = open
+	return open, nil
+}
+
 func (c *compiler) stations() error {
 	p, plant := c.p, c.s.Plant
 	c.stationIx = make(map[string]int32, len(plant.Stations))
 	c.families = make([]map[string]int32, len(plant.Stations))
 	c.familyOf = make([][]map[string]string, len(plant.Stations))
+	c.condition = make([]condition, len(plant.Stations))
 	c.dimensions()
 	c.skills()
 	for i := range plant.Stations {
 		st := &plant.Stations[i]
 		c.stationIx[st.ID] = int32(i)
 		c.families[i] = map[string]int32{}
+		now := c.s.Stations[st.ID]
+		c.condition[i] = condition{FreezeOf(plant, st), now != nil && now.Down}
 		sp := StationP{
 			ID:         st.ID,
 			Places:     max(1, st.Places),
@@ -190,7 +246,7 @@ func (c *compiler) stations() error {
 			}
 		}
 		if !sp.Always {
-			open, err := plant.Calendar(st.Calendar).Windows(plant.Zone, p.Now, p.End)
+			open, err := c.open(st.Calendar)
 			if err != nil {
 				return fmt.Errorf("calendar %s of station %s: %w", st.Calendar, st.ID, err)
 			}
@@ -279,24 +335,62 @@ func (c *compiler) skills() {
 func (c *compiler) crews() error {
 	for i := range c.s.Plant.Crews {
 		crew := &c.s.Plant.Crews[i]
-		changes := map[Tick]int64{}
+		heads := []CapStep{{At: c.p.Now}}
 		for _, shift := range crew.Shifts {
 			windows := []resources.Interval{{Start: c.p.Now, End: c.p.End}}
 			if shift.Calendar != "" {
 				var err error
-				windows, err = c.s.Plant.Calendar(shift.Calendar).Windows(c.s.Plant.Zone, c.p.Now, c.p.End)
-				if err != nil {
+				if windows, err = c.open(shift.Calendar); err != nil {
 					return fmt.Errorf("calendar %s of crew %s: %w", shift.Calendar, crew.ID, err)
 				}
 			}
-			for _, w := range windows {
-				changes[w.Start] += int64(shift.Heads) * 1000
-				changes[w.End] -= int64(shift.Heads) * 1000
-			}
+			heads = withHeads(heads, windows, int64(shift.Heads)*1000)
 		}
-		c.p.Crews = append(c.p.Crews, CrewP{ID: crew.ID, Steps: steps(changes, c.p.Now)})
+		c.p.Crews = append(c.p.Crews, CrewP{ID: crew.ID, Steps: heads})
 	}
 	return nil
+}
+
+// withHeads adds people who work in windows, sorted and apart, to a head count
+// that begins no later than they do.
+func withHeads(heads []CapStep, windows []resources.Interval, more int64) []CapStep {
+	out := make([]CapStep, 0, len(heads)+2*len(windows))
+	level, extra := int64(0), int64(0) // of heads and of the windows at the instant reached
+	next, begun := 0, false            // the window, and whether its start is behind
+	for i := 0; i < len(heads) || next < len(windows); {
+		at := Tick(0)
+		if i < len(heads) {
+			at = heads[i].At
+		}
+		if next < len(windows) {
+			turn := windows[next].Start
+			if begun {
+				turn = windows[next].End
+			}
+			if i == len(heads) || turn <= at {
+				at = turn
+				if extra += more; begun {
+					extra -= 2 * more
+					next++
+				}
+				begun = !begun
+			}
+		}
+		if i < len(heads) && heads[i].At == at {
+			level = heads[i].Cap
+			i++
+		}
+		switch n := len(out); {
+		case n > 0 && out[n-1].At == at:
+			out[n-1].Cap = level + extra
+			if n > 1 && out[n-2].Cap == level+extra {
+				out = out[:n-1]
+			}
+		case n == 0 || out[n-1].Cap != level+extra:
+			out = append(out, CapStep{At: at, Cap: level + extra})
+		}
+	}
+	return out
 }
 
 // steps adds up changes to a step function that begins at from.
@@ -456,7 +550,7 @@ func (c *compiler) stocks() error {
 func (c *compiler) drawn() map[string]int64 {
 	taken := map[string]int64{}
 	for _, piece := range c.s.Pieces {
-		product := c.s.Plant.Product(piece.Product)
+		product := c.products[piece.Product]
 		if product == nil {
 			continue
 		}

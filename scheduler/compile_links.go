@@ -12,14 +12,14 @@ import (
 // arcs turns links into waits between activities; a link from work that is
 // done becomes a release and, with a maximum, a deadline.
 func (c *compiler) arcs() error {
-	for _, piece := range c.pieces {
-		for k := range piece.Ops {
-			ref := opRef{piece, k}
-			to, ok := c.acts.get(ref)
-			if !ok || piece.Ops[k].Status != Planned {
+	for i := range c.rows {
+		r := &c.rows[i]
+		for k := range r.piece.Ops {
+			to := c.acts[r.at+k]
+			if to == noAct || r.piece.Ops[k].Status != Planned {
 				continue
 			}
-			c.sources(ref, func(link resources.Link, from opRef) {
+			c.sources(opRef{r.piece, k, i}, func(link *resources.Link, from opRef) {
 				c.arc(link, from, to)
 			})
 		}
@@ -30,10 +30,10 @@ func (c *compiler) arcs() error {
 	return nil
 }
 
-func (c *compiler) arc(link resources.Link, from opRef, to int32) {
+func (c *compiler) arc(link *resources.Link, from opRef, to int32) {
 	source := &from.piece.Ops[from.op]
 	if source.Status != Done {
-		act, _ := c.acts.get(from)
+		act, _ := c.act(from)
 		c.p.Arcs = append(c.p.Arcs, Arc{
 			From: act, To: to, FromStart: link.FromStart,
 			Min: link.Min, Max: link.Max, HasMax: link.HasMax,
@@ -155,11 +155,8 @@ func (c *compiler) actNamed(m Member) int32 {
 	if piece == nil {
 		return -1
 	}
-	for k := range piece.Ops {
-		if piece.Ops[k].Operation != m.Operation {
-			continue
-		}
-		if act, ok := c.acts.get(opRef{piece, k}); ok {
+	if k := opNamed(piece, m.Operation); k >= 0 {
+		if act, ok := c.act(opRef{piece, k, c.rowNumber(piece)}); ok {
 			return act
 		}
 	}
@@ -169,55 +166,70 @@ func (c *compiler) actNamed(m Member) int32 {
 // holds lists the tools: those to be taken, and those in somebody's hands
 // until an operation still to come.
 func (c *compiler) holds() error {
-	for _, piece := range c.pieces {
-		product := c.routes[piece.Product].product
-		for k := range piece.Ops {
-			op := &product.Routing[piece.Ops[k].Index]
-			taken := 0
-			for _, t := range op.Takes {
-				give := c.giver(piece, product, t)
-				take, open := c.acts.get(opRef{piece, k})
-				if piece.Ops[k].Status != Planned {
+	for i := range c.rows {
+		r := &c.rows[i]
+		for k := range r.piece.Ops {
+			state := &r.piece.Ops[k]
+			op := &r.route.product.Routing[state.Index]
+			take := c.acts[r.at+k]
+			if len(op.Takes) == 0 || state.Status == Planned && take == noAct {
+				continue
+			}
+			first := len(c.p.Holds)
+			for j, t := range op.Takes {
+				give := c.giver(r, r.route.until[state.Index][j])
+				if state.Status != Planned {
 					mark := ""
-					if taken < len(piece.Ops[k].Tools) {
-						mark = piece.Ops[k].Tools[taken]
+					if j < len(state.Tools) {
+						mark = state.Tools[j]
 					}
-					taken++
-					c.heldNow(piece, t, mark, give)
-					continue
-				}
-				if !open {
+					c.heldNow(r.piece, t, mark, give)
 					continue
 				}
 				if give < 0 {
 					return fmt.Errorf("%w: piece %s takes a %s at %s and cannot give it back: %s is not to come",
-						ErrNothingPossible, piece.Serial, t.Tool, op.ID, t.Until)
+						ErrNothingPossible, r.piece.Serial, t.Tool, op.ID, t.Until)
 				}
-				h := int32(len(c.p.Holds))
 				c.p.Holds = append(c.p.Holds, Hold{Pool: c.poolIx[t.Tool], Take: take, Give: give, Unit: -1})
-				c.p.Acts[take].Holds = append(c.p.Acts[take].Holds, h)
-				c.p.Acts[give].Gives = append(c.p.Acts[give].Gives, h)
+			}
+			if state.Status == Planned {
+				c.p.Acts[take].Holds = c.listed(first, len(c.p.Holds)-first)
 			}
 		}
 	}
+	c.gives()
 	return nil
 }
 
-// giver is the activity that gives a tool back, -1 when it is done or cannot
-// be planned.
-func (c *compiler) giver(piece *Piece, product *resources.Product, t resources.Take) int32 {
-	ix := product.OperationIndex(t.Until)
-	if ix < 0 {
+// gives lists the holds that end with each activity.
+func (c *compiler) gives() {
+	count := make([]int32, len(c.p.Acts)+1)
+	for i := range c.p.Holds {
+		count[c.p.Holds[i].Give]++
+	}
+	memory := make([]int32, 0, len(c.p.Holds))
+	for i := range c.p.Holds {
+		act := &c.p.Acts[c.p.Holds[i].Give]
+		if act.Gives == nil {
+			n := len(memory)
+			memory = memory[:n+int(count[c.p.Holds[i].Give])]
+			act.Gives = memory[n:n:len(memory)]
+		}
+		act.Gives = append(act.Gives, int32(i))
+	}
+}
+
+// giver is the activity of a row that gives a tool back at a routing
+// operation, -1 when it is done or cannot be planned.
+func (c *compiler) giver(r *row, until int) int32 {
+	if until < 0 {
 		return -1
 	}
-	k := opAt(piece, ix)
+	k := opAt(r.piece, until)
 	if k < 0 {
 		return -1
 	}
-	if act, ok := c.acts.get(opRef{piece, k}); ok {
-		return act
-	}
-	return -1
+	return max(c.acts[r.at+k], -1)
 }
 
 // heldNow keeps a unit that somebody has from everybody else: until the giving
@@ -234,32 +246,50 @@ func (c *compiler) heldNow(piece *Piece, t resources.Take, mark string, give int
 		}
 		return
 	}
-	h := int32(len(c.p.Holds))
 	c.p.Holds = append(c.p.Holds, Hold{Pool: c.poolIx[t.Tool], Take: -1, Give: give, Unit: int32(unit)})
-	c.p.Acts[give].Gives = append(c.p.Acts[give].Gives, h)
 }
 
 // history copies done work of open pieces into the plan to be, and notes which
 // identities are taken.
 func (c *compiler) history() error {
 	c.p.Used = append(sortedKeys(c.s.Loads), sortedKeys(c.s.Mixes)...)
-	for _, piece := range c.pieces {
-		if !slices.ContainsFunc(piece.Ops, func(o OpState) bool { return o.Status != Done }) {
-			continue
+	count := 0
+	for pass := range 2 {
+		if pass == 1 {
+			c.p.Past = make([]Work, 0, count)
 		}
-		for k := range piece.Ops {
-			o := &piece.Ops[k]
-			if o.Status != Done {
+		for i := range c.rows {
+			piece := c.rows[i].piece
+			done := 0
+			for k := range piece.Ops {
+				if piece.Ops[k].Status == Done {
+					done++
+				}
+			}
+			if done == len(piece.Ops) {
 				continue
 			}
-			c.p.Past = append(c.p.Past, Work{
-				Order: piece.Order, Line: piece.Line, Piece: piece.Serial, Operation: o.Operation,
-				Station: o.Station, Place: max(1, o.Place),
-				Setup: o.Started, Start: o.Started, Run: o.Started,
-				RunEnd: o.Ended, Unload: o.Ended, End: o.Ended,
-				Load: o.Load, Mix: o.Mix, Tools: o.Tools, Status: Done,
-			})
+			if count += done; pass == 1 && done > 0 {
+				c.past(piece)
+			}
 		}
 	}
 	return nil
+}
+
+// past notes the done work of a piece.
+func (c *compiler) past(piece *Piece) {
+	for k := range piece.Ops {
+		o := &piece.Ops[k]
+		if o.Status != Done {
+			continue
+		}
+		c.p.Past = append(c.p.Past, Work{
+			Order: piece.Order, Line: piece.Line, Piece: piece.Serial, Operation: o.Operation,
+			Station: o.Station, Place: max(1, o.Place),
+			Setup: o.Started, Start: o.Started, Run: o.Started,
+			RunEnd: o.Ended, Unload: o.Ended, End: o.Ended,
+			Load: o.Load, Mix: o.Mix, Tools: o.Tools, Status: Done,
+		})
+	}
 }

@@ -5,7 +5,6 @@ package scheduler
 import (
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 
 	"towpath/resources"
@@ -15,17 +14,23 @@ import (
 type route struct {
 	product *resources.Product
 	split   bool
-	last    []bool  // per operation: nothing follows, and it is there for the customer
-	after   [][]int // per operation and link: the operation it waits for, -1 for none
+	last    []bool        // per operation: nothing follows, and it is there for the customer
+	after   [][]int       // per operation and link: the operation it waits for, -1 for none
+	until   [][]int       // per operation and tool: the operation that gives it back, -1 for none
+	size    [][]int64     // per operation: Act.Size
+	draws   [][]StockDraw // per operation: Act.Draws
+	modes   [2][][2]int32 // begun or not, per operation: its modes once laid out
 }
 
 func (c *compiler) routings() error {
 	c.routes = map[string]*route{}
 	for i := range c.s.Plant.Products {
 		product := &c.s.Plant.Products[i]
-		r := &route{product: product, last: make([]bool, len(product.Routing))}
+		n := len(product.Routing)
+		r := &route{product: product, last: make([]bool, n), after: make([][]int, n), until: make([][]int, n)}
+		r.modes = [2][][2]int32{make([][2]int32, n), make([][2]int32, n)}
+		c.demands(r)
 		followed, gives := map[string]bool{}, map[string]bool{}
-		r.after = make([][]int, len(product.Routing))
 		for j := range product.Routing {
 			op := &product.Routing[j]
 			for _, l := range op.After {
@@ -36,6 +41,7 @@ func (c *compiler) routings() error {
 				followed[l.Operation] = true
 			}
 			for _, t := range op.Takes {
+				r.until[j] = append(r.until[j], product.OperationIndex(t.Until))
 				if t.Until != op.ID {
 					gives[t.Until] = true
 				}
@@ -56,9 +62,28 @@ func (c *compiler) routings() error {
 	return nil
 }
 
+// demands lays out what an operation's pieces take in size and stock; they
+// share it.
+func (c *compiler) demands(r *route) {
+	for j := range r.product.Routing {
+		op := &r.product.Routing[j]
+		size := make([]int64, len(c.p.Dims))
+		for d, name := range c.p.Dims {
+			size[d] = op.Size[name]
+		}
+		var draws []StockDraw
+		for _, d := range op.Draws {
+			draws = append(draws, StockDraw{Stock: c.stockIx[d.Material], Quantity: d.Quantity})
+		}
+		r.size, r.draws = append(r.size, size), append(r.draws, draws)
+	}
+}
+
 func (c *compiler) orders() error {
-	c.lineIx = map[string]int32{}
+	c.lineIx = make(map[string]int32, len(c.s.Lines))
+	c.rowOf = make(map[*Piece]int, len(c.s.Pieces))
 	orderIx := map[string]int32{}
+	operations := 0
 	for _, key := range sortedKeys(c.s.Lines) {
 		line := c.s.Lines[key]
 		if line.Cancelled {
@@ -82,164 +107,55 @@ func (c *compiler) orders() error {
 			Release: max(c.p.Now, line.EarliestStart),
 		})
 		for _, serial := range line.Pieces {
-			if piece := c.s.Pieces[serial]; piece != nil && !piece.Scrapped {
-				c.pieces = append(c.pieces, piece)
+			piece := c.s.Pieces[serial]
+			if piece == nil || piece.Scrapped {
+				continue
 			}
+			r := c.routes[piece.Product]
+			if r == nil {
+				return fmt.Errorf("piece %s is of product %q, which the plant no longer has", piece.Serial, piece.Product)
+			}
+			c.rowOf[piece] = len(c.rows)
+			c.rows = append(c.rows, row{piece, r, ix, operations})
+			operations += len(piece.Ops)
 		}
 	}
+	c.acts = make([]int32, operations)
 	return nil
-}
-
-// choose finds the operations that can be planned: not done, on a piece that
-// is not held, and not waiting for one that cannot be planned.
-func (c *compiler) choose() error {
-	for _, piece := range c.pieces {
-		if c.routes[piece.Product] == nil {
-			return fmt.Errorf("piece %s is of product %q, which the plant no longer has", piece.Serial, piece.Product)
-		}
-		c.acts.add(piece)
-		for k := range piece.Ops {
-			st := piece.Ops[k].Status
-			if st == Started || st == Paused || st == Planned && !piece.Held {
-				c.acts.set(opRef{piece, k}, wanted)
-			}
-		}
-	}
-	for again := true; again; {
-		again = false
-		for _, piece := range c.pieces {
-			for k := range piece.Ops {
-				ref := opRef{piece, k}
-				if _, ok := c.acts.get(ref); ok && piece.Ops[k].Status == Planned && c.waitsInVain(ref) {
-					c.acts.set(ref, noAct)
-					again = true
-				}
-			}
-		}
-	}
-	return nil
-}
-
-func (c *compiler) waitsInVain(ref opRef) bool {
-	vain := false
-	c.sources(ref, func(_ resources.Link, from opRef) {
-		if from.piece.Ops[from.op].Status == Done {
-			return
-		}
-		if _, ok := c.acts.get(from); !ok {
-			vain = true
-		}
-	})
-	return vain || c.keepsTool(ref)
-}
-
-// keepsTool says that a tool taken here could not be given back: the giving
-// operation cannot be planned.
-func (c *compiler) keepsTool(ref opRef) bool {
-	product := c.routes[ref.piece.Product].product
-	for _, t := range product.Routing[ref.piece.Ops[ref.op].Index].Takes {
-		k := opAt(ref.piece, product.OperationIndex(t.Until))
-		if k < 0 {
-			return true
-		}
-		if _, ok := c.acts.get(opRef{ref.piece, k}); !ok {
-			return true
-		}
-	}
-	return false
-}
-
-// sources calls visit for every operation that a link of ref's operation
-// waits for.
-func (c *compiler) sources(ref opRef, visit func(resources.Link, opRef)) {
-	r := c.routes[ref.piece.Product]
-	product, ix := r.product, ref.piece.Ops[ref.op].Index
-	for i, link := range product.Routing[ix].After {
-		from := r.after[ix][i]
-		if from < 0 {
-			continue
-		}
-		c.onPieces(ref.piece, &product.Routing[from], func(piece *Piece) {
-			if k := opAt(piece, from); k >= 0 {
-				visit(link, opRef{piece, k})
-			}
-		})
-	}
-}
-
-// onPieces calls visit for every piece on which the operation speaks to piece.
-func (c *compiler) onPieces(piece *Piece, op *resources.Operation, visit func(*Piece)) {
-	if op.Per == resources.PerSample && !piece.Sample {
-		for _, serial := range c.s.Lines[LineKey(piece.Order, piece.Line)].Pieces {
-			if other := c.s.Pieces[serial]; other != nil && other.Sample && !other.Scrapped {
-				visit(other)
-			}
-		}
-		return
-	}
-	if !c.routes[piece.Product].split || piece.Shaft == (op.Per != resources.PerTube) {
-		visit(piece)
-		return
-	}
-	if piece.Shaft {
-		if tube := c.s.Pieces[piece.Parent]; tube != nil {
-			visit(tube)
-		}
-		return
-	}
-	for _, serial := range c.s.Lines[LineKey(piece.Order, piece.Line)].Pieces {
-		if shaft := c.s.Pieces[serial]; shaft != nil && shaft.Parent == piece.Serial && shaft.Shaft && !shaft.Scrapped {
-			visit(shaft)
-		}
-	}
-}
-
-// opAt finds routing operation ix among a piece's operations, -1 if it does
-// not pass there.
-func opAt(piece *Piece, ix int) int {
-	k := sort.Search(len(piece.Ops), func(i int) bool { return piece.Ops[i].Index >= ix })
-	if k < len(piece.Ops) && piece.Ops[k].Index == ix {
-		return k
-	}
-	return -1
 }
 
 func (c *compiler) activities() error {
 	c.keys = map[string]int32{}
-	c.modeAt = map[modeKey][2]int32{}
-	c.was = map[Member]*Work{}
-	if c.s.Plan != nil {
-		for i := range c.s.Plan.Work {
-			w := &c.s.Plan.Work[i]
-			c.was[Member{w.Piece, w.Operation}] = w
-		}
-	}
+	c.published()
 	count := 0
-	for _, act := range c.acts.of {
+	for _, act := range c.acts {
 		if act == wanted {
 			count++
 		}
 	}
 	c.p.Acts = make([]Act, 0, count)
 	c.p.Arcs = make([]Arc, 0, 2*count)
-	for _, piece := range c.pieces {
-		line := c.lineIx[LineKey(piece.Order, piece.Line)]
-		any := false
-		for k := range piece.Ops {
-			c.lastDone(piece, k, line)
-			ref := opRef{piece, k}
-			if _, ok := c.acts.get(ref); !ok {
+	c.wases = make([]Was, 0, count)
+	c.listed(0, count)
+	for i := range c.rows {
+		r := &c.rows[i]
+		first := len(c.p.Acts)
+		for k := range r.piece.Ops {
+			c.lastDone(r, k)
+			if c.acts[r.at+k] == noAct {
 				continue
 			}
-			any = true
-			c.acts.set(ref, int32(len(c.p.Acts)))
-			if err := c.activity(ref, line); err != nil {
+			c.acts[r.at+k] = int32(len(c.p.Acts))
+			if err := c.activity(r, k); err != nil {
 				return err
 			}
 		}
-		if any {
+		if n := len(c.p.Acts); n > first {
 			c.p.Pieces++
-			c.p.FlowFrom = append(c.p.FlowFrom, firstStart(piece))
+			c.p.FlowFrom = append(c.p.FlowFrom, firstStart(r.piece))
+			// A line's pieces follow each other, and so do their activities.
+			line := &c.p.Lines[r.line]
+			line.Acts = c.listed(n-len(line.Acts)-(n-first), len(line.Acts)+n-first)
 		}
 	}
 	c.classes()
@@ -249,6 +165,26 @@ func (c *compiler) activities() error {
 		c.changeovers(i, sp)
 	}
 	return nil
+}
+
+// published notes where the published plan has the operations of open pieces.
+func (c *compiler) published() {
+	c.was = make([]*Work, len(c.acts))
+	if c.s.Plan == nil {
+		return
+	}
+	byName := make(map[string]int, len(c.rows))
+	for i := range c.rows {
+		byName[c.rows[i].piece.Serial] = i
+	}
+	for i := range c.s.Plan.Work {
+		w := &c.s.Plan.Work[i]
+		if ix, ok := byName[w.Piece]; ok {
+			if k := opNamed(c.rows[ix].piece, w.Operation); k >= 0 {
+				c.was[c.rows[ix].at+k] = w
+			}
+		}
+	}
 }
 
 // classes gives one key to all activities that can meet in loads: those with
@@ -287,15 +223,14 @@ func (c *compiler) classes() {
 }
 
 // lastDone notes on the line what is already complete or cannot be.
-func (c *compiler) lastDone(piece *Piece, k int, line int32) {
-	r := c.routes[piece.Product]
-	if piece.Sample || !r.last[piece.Ops[k].Index] {
+func (c *compiler) lastDone(r *row, k int) {
+	if r.piece.Sample || !r.route.last[r.piece.Ops[k].Index] {
 		return
 	}
-	lp := &c.p.Lines[line]
-	if piece.Ops[k].Status == Done {
-		lp.Done = max(lp.Done, piece.Ops[k].Ended)
-	} else if _, ok := c.acts.get(opRef{piece, k}); !ok {
+	lp := &c.p.Lines[r.line]
+	if r.piece.Ops[k].Status == Done {
+		lp.Done = max(lp.Done, r.piece.Ops[k].Ended)
+	} else if c.acts[r.at+k] == noAct {
 		lp.Blocked = true
 	}
 }
@@ -310,42 +245,37 @@ func firstStart(piece *Piece) Tick {
 	return first
 }
 
-func (c *compiler) activity(ref opRef, line int32) error {
-	piece, state := ref.piece, &ref.piece.Ops[ref.op]
-	op := &c.routes[piece.Product].product.Routing[state.Index]
-	act := Act{
+func (c *compiler) activity(r *row, k int) error {
+	piece, state := r.piece, &r.piece.Ops[k]
+	op := &r.route.product.Routing[state.Index]
+	modeAt, modeTo := c.modes(r.route, state)
+	if modeTo == modeAt {
+		return fmt.Errorf("%w: piece %s, operation %s: no station of the plant does it", ErrNothingPossible, piece.Serial, op.ID)
+	}
+	c.p.Acts = append(c.p.Acts, Act{
 		Piece: piece.Serial, Operation: op.ID, Index: state.Index, Recipe: op.Recipe,
-		Line: line, PieceIx: c.p.Pieces,
-		Release:  c.p.Lines[line].Release,
+		Line: r.line, PieceIx: c.p.Pieces,
+		ModeAt: modeAt, ModeTo: modeTo,
+		Release:  c.p.Lines[r.line].Release,
 		MayPause: op.MayPause,
-		Last:     !piece.Sample && c.routes[piece.Product].last[state.Index],
+		Last:     !piece.Sample && r.route.last[state.Index],
 		Resin:    -1, Key: -1, Load: -1,
-		Size: make([]int64, len(c.p.Dims)),
-	}
-	for d, name := range c.p.Dims {
-		act.Size[d] = op.Size[name]
-	}
+		Size: r.route.size[state.Index],
+	})
+	act := &c.p.Acts[len(c.p.Acts)-1]
+	was := c.was[r.at+k]
 	if op.Mix != nil {
 		act.Resin, act.Grams = c.resinIx[op.Mix.Resin], op.Mix.Grams
 	}
-	if state.Status == Planned {
-		for _, d := range op.Draws {
-			act.Draws = append(act.Draws, StockDraw{Stock: c.stockIx[d.Material], Quantity: d.Quantity})
-		}
-	}
-	was := c.was[Member{piece.Serial, op.ID}]
-	act.ModeAt, act.ModeTo = c.modes(ref, op)
-	if act.ModeTo == act.ModeAt {
-		return fmt.Errorf("%w: piece %s, operation %s: no station of the plant does it", ErrNothingPossible, piece.Serial, op.ID)
-	}
 	if state.Status != Planned {
-		act.Fixed = c.fixed(&act, state, was)
+		act.Fixed = c.fixed(act, state, was)
 		act.Resin = -1
-	} else if was != nil {
-		c.keep(&act, was)
+		return nil
 	}
-	c.p.Acts = append(c.p.Acts, act)
-	c.p.Lines[line].Acts = append(c.p.Lines[line].Acts, int32(len(c.p.Acts)-1))
+	act.Draws = r.route.draws[state.Index]
+	if was != nil {
+		c.keep(act, was)
+	}
 	return nil
 }
 
@@ -387,21 +317,25 @@ func (c *compiler) loadKey(b *resources.Batch, op *resources.Operation) string {
 
 // modes are the ways to do an operation, the same for all pieces of a product.
 // What has begun may be on a station that would not take it now.
-func (c *compiler) modes(ref opRef, op *resources.Operation) (at, to int32) {
-	begun := ref.piece.Ops[ref.op].Status != Planned
-	key := modeKey{op, begun}
-	if r, ok := c.modeAt[key]; ok {
-		return r[0], r[1]
+func (c *compiler) modes(r *route, state *OpState) (at, to int32) {
+	op := &r.product.Routing[state.Index]
+	begun := state.Status != Planned
+	known := &r.modes[0][state.Index]
+	if begun {
+		known = &r.modes[1][state.Index]
+	}
+	if known[1] > known[0] {
+		return known[0], known[1]
 	}
 	at = int32(len(c.p.Modes))
 	for _, id := range op.Stations {
 		ix, ok := c.stationIx[id]
-		if ok && (begun || takes(&c.s.Plant.Stations[ix], c.routes[ref.piece.Product].product, op)) {
+		if ok && (begun || takes(&c.s.Plant.Stations[ix], r.product, op)) {
 			c.mode(op, ix)
 		}
 	}
 	to = int32(len(c.p.Modes))
-	c.modeAt[key] = [2]int32{at, to}
+	*known = [2]int32{at, to}
 	return at, to
 }
 
@@ -537,14 +471,14 @@ func (c *compiler) keep(act *Act, was *Work) {
 		if st.ID != was.Station {
 			continue
 		}
-		freeze := FreezeOf(c.s.Plant, st)
-		act.Was = &Was{
+		now := c.condition[station]
+		c.wases = append(c.wases, Was{
 			Mode: m, Place: int32(max(1, was.Place) - 1), Setup: was.Setup, Start: was.Start, End: was.End,
 			Tools: was.Tools,
-			Near:  was.Start < c.p.Now+Tick(NearWindow(freeze)),
-		}
-		down := c.s.Stations[st.ID] != nil && c.s.Stations[st.ID].Down
-		if was.Start < c.p.Now+Tick(freeze) && !down {
+			Near:  was.Start < c.p.Now+Tick(NearWindow(now.freeze)),
+		})
+		act.Was = &c.wases[len(c.wases)-1]
+		if was.Start < c.p.Now+Tick(now.freeze) && !now.down {
 			act.Frozen = true
 			act.Release = max(act.Release, was.Start)
 		}
