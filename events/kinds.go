@@ -179,6 +179,20 @@ type PlanData struct {
 
 	Parts   []PlanPart `json:"parts,omitempty"`   // what the plan costs; none: not looked at yet
 	Optimal bool       `json:"optimal,omitempty"` // no plan is better
+	Churn   *PlanChurn `json:"churn,omitempty"`   // against the plan before; nil: there was none
+}
+
+// PlanChurn is what a plan changes against the one before it, of the operations
+// that both plan and that have not begun.
+type PlanChurn struct {
+	Against  int64    `json:"against"`        // version compared with
+	Compared int      `json:"compared"`       // operations
+	Moved    int      `json:"moved"`          // of those, with another start or station
+	Station  int      `json:"station"`        // of the moved, on another station
+	Near     int      `json:"near"`           // of the moved, published for the frozen window or soon after
+	Frozen   int      `json:"frozen"`         // of those compared, published for the frozen window
+	Slipped  int      `json:"slipped"`        // of the frozen, moved because facts pushed them
+	Next     []string `json:"next,omitempty"` // stations whose next job is another one
 }
 
 // PlanPart is one part of the objective: what the plan costs there, and what no

@@ -93,7 +93,7 @@ func anyData(t *rapid.T, e events.Event) any {
 		return events.PlanData{
 			Version: rapid.Int64Range(1, math.MaxInt64).Draw(t, "version"), Base: rapid.Uint64().Draw(t, "base"),
 			Gzip:  rapid.SliceOfN(rapid.Byte(), 1, 300).Draw(t, "gzip"),
-			Parts: drawParts(t), Optimal: rapid.Bool().Draw(t, "optimal"),
+			Parts: drawParts(t), Optimal: rapid.Bool().Draw(t, "optimal"), Churn: drawChurn(t),
 		}
 	case events.VoidData:
 		return events.VoidData{Event: e.ID[:len(e.ID)-1] + "~~", Why: why}
@@ -190,4 +190,18 @@ func drawParts(t *rapid.T) []events.PlanPart {
 		})
 	}
 	return parts
+}
+
+func drawChurn(t *rapid.T) *events.PlanChurn {
+	if rapid.Bool().Draw(t, "first") {
+		return nil
+	}
+	upTo := func(most int, label string) int { return rapid.IntRange(0, most).Draw(t, label) }
+	c := &events.PlanChurn{Against: rapid.Int64Range(1, 1<<40).Draw(t, "against"), Compared: upTo(5000, "compared")}
+	c.Moved, c.Frozen = upTo(c.Compared, "moved"), upTo(c.Compared, "frozen")
+	c.Station, c.Near, c.Slipped = upTo(c.Moved, "station"), upTo(c.Moved, "near"), upTo(c.Frozen, "slipped")
+	if rapid.Bool().Draw(t, "another next job") {
+		c.Next = []string{"W1", "BOND"}
+	}
+	return c
 }

@@ -297,6 +297,9 @@ func checkPlan(fs *faults, e Event) {
 	if len(d.Gzip) == 0 {
 		fs.add(ErrMissing, "data.gzip", "", "the plan, gzip-compressed JSON, in base64", "")
 	}
+	if d.Churn != nil {
+		checkChurn(fs, d.Churn)
+	}
 	for i, p := range d.Parts {
 		at := fmt.Sprintf("data.parts[%d]", i)
 		if p.Part == "" {
@@ -304,6 +307,23 @@ func checkPlan(fs *faults, e Event) {
 		}
 		if p.Bound > p.Value {
 			fs.add(ErrContradiction, at+".bound", strconv.FormatInt(p.Bound, 10), "at most the value", "no plan costs less than the bound")
+		}
+	}
+}
+
+// checkChurn holds the counts against one another.
+func checkChurn(fs *faults, c *PlanChurn) {
+	for _, x := range []struct {
+		name string
+		n    int
+		most string
+		of   int
+	}{
+		{"moved", c.Moved, "compared", c.Compared}, {"station", c.Station, "moved", c.Moved}, {"near", c.Near, "moved", c.Moved},
+		{"frozen", c.Frozen, "compared", c.Compared}, {"slipped", c.Slipped, "frozen", c.Frozen},
+	} {
+		if x.n < 0 || x.n > x.of {
+			fs.add(ErrContradiction, "data.churn."+x.name, strconv.Itoa(x.n), "0 to "+x.most, "it counts some of those")
 		}
 	}
 }

@@ -14,7 +14,7 @@ import (
 // have been made from an older state; it is checked against the state as it is
 // now, and any violation means that there is no event: plan again from here.
 // The event's version follows the published one, its base is the state's
-// sequence, and its ID is made of what the plan says, so that the same
+// sequence, its churn is against the published plan, and its ID is made of what the plan says, so that the same
 // proposal gives the same event.
 func Commit(s *State, now Tick, p *Plan) (events.Event, []Violation) {
 	if found := Check(s, now, p); len(found) > 0 {
@@ -25,6 +25,7 @@ func Commit(s *State, now Tick, p *Plan) (events.Event, []Violation) {
 		plan.Version = max(plan.Version, s.Plan.Version+1)
 	}
 	plan.Version = max(plan.Version, 1)
+	plan.Churn = ChurnOf(s, &plan)
 	text, err := PackPlan(&plan)
 	if err != nil {
 		return events.Event{}, []Violation{{Kind: BreaksTimes, At: now, Text: err.Error()}}
@@ -35,7 +36,7 @@ func Commit(s *State, now Tick, p *Plan) (events.Event, []Violation) {
 		Kind:  events.PlanPublished,
 		Plant: s.PlantName(),
 		At:    now,
-		Data:  events.PlanData{Version: plan.Version, Base: s.Seq, Gzip: text, Parts: plan.parts(), Optimal: plan.Optimal},
+		Data:  events.PlanData{Version: plan.Version, Base: s.Seq, Gzip: text, Parts: plan.parts(), Optimal: plan.Optimal, Churn: plan.Churn.event()},
 	}, nil
 }
 

@@ -29,6 +29,9 @@ type Plan struct {
 	// the objective; none: nobody has looked. Optimal: no plan is better.
 	Gaps    []Gap `json:"gaps,omitempty"`
 	Optimal bool  `json:"optimal,omitempty"`
+	// Churn is what it changes against the plan published before it; nil when
+	// there is none, or before it is published.
+	Churn *Churn `json:"churn,omitempty"`
 }
 
 // Work is one operation of one piece. Setup ≤ Start ≤ Run ≤ RunEnd ≤ Unload ≤

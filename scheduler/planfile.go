@@ -27,11 +27,12 @@ const planProblems = 20
 
 // Fields of the objects in a plan file, for messages.
 const (
-	fieldsPlan   = "format, version, made, base, seed, iterations, optimal, work, loads, mixes, breaches, gaps"
+	fieldsPlan   = "format, version, made, base, seed, iterations, optimal, churn, work, loads, mixes, breaches, gaps"
 	fieldsWork   = "order, line, piece, operation, station, place, setup, start, run, run_end, unload, end, load, mix, tools, people (part, skill, crew, share), status"
 	fieldsLoad   = "id, station, recipe, members (piece, operation), setup, start, run, run_end, unload, end, status"
 	fieldsMix    = "id, resin, station, place, start, end, expiry, grams, crew, users (piece, operation), status"
 	fieldsBreach = "from (piece, operation), to (piece, operation), by"
+	fieldsChurn  = "against, compared, moved, station, near, frozen, slipped, next (station, was, is)"
 	fieldsGap    = "part, unit, level, weight, value, bound, by"
 )
 
@@ -68,12 +69,16 @@ func (x *Status) UnmarshalText(text []byte) error {
 // is not changed.
 func EncodePlan(p *Plan) ([]byte, error) {
 	var b bytes.Buffer
-	head := []struct {
+	type field struct {
 		name  string
 		value any
-	}{
+	}
+	head := []field{
 		{"format", PlanFormat}, {"version", p.Version}, {"made", p.Made}, {"base", p.Base},
 		{"seed", p.Seed}, {"iterations", p.Iterations}, {"optimal", p.Optimal},
+	}
+	if p.Churn != nil {
+		head = append(head, field{"churn", p.Churn})
 	}
 	b.WriteString("{")
 	for _, f := range head {
@@ -250,6 +255,8 @@ func (r *planReader) field(key string) bool {
 		return r.value(key, &p.Iterations, fieldsPlan)
 	case "optimal":
 		return r.value(key, &p.Optimal, fieldsPlan)
+	case "churn":
+		return r.value(key, &p.Churn, fieldsChurn)
 	case "gaps":
 		return readList(r, key, &p.Gaps, fieldsGap)
 	case "work":

@@ -87,6 +87,7 @@ func TestPlanFileProblems(t *testing.T) {
 		{"a time that is none", "{\"made\": 0, \"work\": [{\"start\": \"noon\"}]}", "work[0]: "},
 		{"an unknown status", "{\"made\": 0, \"work\": [{\"status\": \"ready\"}]}", `status "ready": want planned, started, paused or done`},
 		{"an unknown part", "{\"made\": 0, \"work\": [{\"people\": [{\"part\": \"lunch\"}]}]}", `part "lunch": want setup, load, run or unload`},
+		{"an unknown field of churn", "{" + ok + ",\n\"churn\": {\"moves\": 1}}", `line 2: churn: unknown field "moves"; allowed are against, compared, moved`},
 		{"a null among work", "{\"made\": 0, \"work\": [null]}", "work[0]: null is no value"},
 		{"another format", "{" + ok + ", \"format\": 2}", "format 2; this program reads format 1"},
 		{"not UTF-8", "{" + ok + ", \"\xff\": 1}", "not UTF-8"},
@@ -119,18 +120,26 @@ func TestPlanFileNamesEveryField(t *testing.T) {
 		Loads:    []scheduler.Load{{Recipe: "r", Members: member}},
 		Mixes:    []scheduler.Mix{{Crew: "c", Users: member}},
 		Breaches: []scheduler.Breach{{}},
+		Gaps:     []scheduler.Gap{{By: "b"}},
+		Churn:    &scheduler.Churn{},
 	}
 	var top map[string]json.RawMessage
 	text, err := scheduler.EncodePlan(&full)
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(text, &top))
 	document := read(t, "PLANFILE.md")
-	for list, name := range map[string]string{"": "{", "work": "[{", "loads": "[{", "mixes": "[{", "breaches": "[{"} {
+	for list, name := range map[string]string{"": "{", "work": "[{", "loads": "[{", "mixes": "[{", "breaches": "[{", "gaps": "[{", "churn": "{"} {
 		fields, message := top, `{"made": 0, "work": [], "?": 1}`
 		if list != "" {
-			var elements []map[string]json.RawMessage
-			require.NoError(t, json.Unmarshal(top[list], &elements))
-			fields, message = elements[0], `{"made": 0, "`+list+`": `+name+`"?": 1}]}`
+			elements := make([]map[string]json.RawMessage, 1)
+			message = `{"made": 0, "` + list + `": ` + name + `"?": 1}]}`
+			if name == "{" {
+				message = strings.TrimSuffix(message, "]}") + "}"
+				require.NoError(t, json.Unmarshal(top[list], &elements[0]))
+			} else {
+				require.NoError(t, json.Unmarshal(top[list], &elements))
+			}
+			fields = elements[0]
 		}
 		_, err := scheduler.DecodePlan([]byte(message))
 		require.Error(t, err)

@@ -33,3 +33,23 @@ func TestLineupShowsWhatNoPlanCanGoBelow(t *testing.T) {
 	later := demoSite(t) // repaired since
 	require.Contains(t, later.get("/lineup").Body.String(), "not computed yet")
 }
+
+// A plan that follows another says what it changed for people; a first plan has
+// nothing to say.
+func TestLineupShowsWhatAPlanChanged(t *testing.T) {
+	shop, err := webtest.Demo()
+	require.NoError(t, err)
+	s := newSite(t, shop)
+	require.NotContains(t, s.get("/lineup").Body.String(), "What plan")
+
+	later := demoSite(t)
+	plan := later.shop.Picture().Plan
+	var l view.Lineup
+	require.NoError(t, json.Unmarshal(later.get("/api/lineup").Body.Bytes(), &l))
+	require.NotNil(t, l.Change)
+	require.Equal(t, plan.Version-1, l.Change.Against)
+	require.Equal(t, plan.Churn.Moved, l.Change.Moved)
+	require.Len(t, l.Change.Next, len(plan.Churn.Next))
+	require.Contains(t, later.get("/lineup").Body.String(), fmt.Sprintf("What plan %d changed", plan.Version))
+	require.Contains(t, later.get("/log?show=plans").Body.String(), "moved")
+}

@@ -153,14 +153,8 @@ func (o *capacityOptions) input() (capacity.Input, error) {
 	}
 	in := capacity.Input{State: state, Now: now, Forecast: o.in.forecast, Weeks: o.weeks}
 	if o.plan != "" {
-		text, err := readFile(o.plan, maxPlanFile)
-		if err != nil {
-			return in, err
-		}
-		if in.Plan, err = scheduler.DecodePlan(text); err != nil {
-			return in, trouble("towpath plan --out writes such a file", "%s: %v", o.plan, err)
-		}
-		return in, nil
+		in.Plan, err = readPlan(o.plan)
+		return in, err
 	}
 	problem, err := scheduler.Compile(state, now)
 	if err != nil {

@@ -19,17 +19,18 @@ import (
 )
 
 type planOptions struct {
-	in     inputs
-	now    string
-	search searchFlags
-	out    string
-	json   bool
+	in       inputs
+	now      string
+	previous string
+	search   searchFlags
+	out      string
+	json     bool
 }
 
 func newPlan() *cobra.Command {
 	var o planOptions
 	c := &cobra.Command{
-		Use:   "plan --plant FILE --orders FILE [--now T] [--budget 5s] [--seed N] [--out plan.json] [--json]",
+		Use:   "plan --plant FILE --orders FILE [--now T] [--previous FILE] [--budget 5s] [--seed N] [--out plan.json] [--json]",
 		Short: "Plan the orders from files and say what the plan is worth",
 		Long: `plan makes a plan for a plant and its orders, verifies it, and compares it with
 plain due-date order from the same snapshot.
@@ -44,10 +45,15 @@ same plan, byte for byte.
 
 Of each part of the objective the summary says what the plan costs, what no plan
 can go below, and which relaxation says so. "optimal" is said only where they
-meet, or where an exact search has proven it.`,
+meet, or where an exact search has proven it.
+
+With --previous it plans on from the plan that people follow now: the frozen
+window of each station stays, what moves in the hours after it costs, and the
+summary says how many operations moved and where another job comes next.`,
 		Example: `  towpath plan --plant plant.yaml --orders orders.csv
   towpath plan --plant plant.yaml --orders orders.csv --budget 30s --out plan.json
-  towpath plan --plant plant.yaml --orders orders.csv --iterations 2000 --seed 7 --json`,
+  towpath plan --plant plant.yaml --orders orders.csv --iterations 2000 --seed 7 --json
+  towpath plan --plant plant.yaml --orders more.csv --previous plan.json --out plan2.json`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if err := required(c, "plant", "orders"); err != nil {
@@ -58,6 +64,7 @@ meet, or where an exact search has proven it.`,
 	}
 	o.in.flags(c)
 	c.Flags().StringVar(&o.now, "now", "", "instant to plan for, RFC 3339 or local to the plant")
+	c.Flags().StringVar(&o.previous, "previous", "", "plan people follow now, as written by towpath plan --out")
 	o.search.flags(c, 5*time.Second)
 	c.Flags().StringVar(&o.out, "out", "", "write the plan to this file")
 	c.Flags().BoolVar(&o.json, "json", false, "print one JSON object instead of text")
@@ -77,7 +84,7 @@ func plan(c *cobra.Command, o *planOptions) error {
 		return err
 	}
 	began := time.Now()
-	s, err := snapshot(&o.in, now)
+	s, err := snapshot(&o.in, now, o.previous)
 	if err != nil {
 		return err
 	}
@@ -122,10 +129,17 @@ type session struct {
 	violations []scheduler.Violation
 }
 
-func snapshot(in *inputs, now resources.Tick) (*session, error) {
+// snapshot is plant and orders before anything has begun, with the plan in
+// force when there is a file of one.
+func snapshot(in *inputs, now resources.Tick, previous string) (*session, error) {
 	state, err := scheduler.StateOf(in.plant, in.lines)
 	if err != nil {
 		return nil, trouble("", "%v", err)
+	}
+	if previous != "" {
+		if state.Plan, err = readPlan(previous); err != nil {
+			return nil, err
+		}
 	}
 	problem, err := scheduler.Compile(state, now)
 	if err != nil {
@@ -142,11 +156,12 @@ func impossible(err error) error {
 }
 
 func (s *session) search(ctx context.Context, b runner.Budget) error {
-	found, err := runner.Plan(ctx, s.problem, nil, b)
+	found, err := runner.Plan(ctx, s.problem, s.state.Plan, b)
 	if err != nil {
 		return impossible(err)
 	}
 	s.found, s.plan = found, found.Plan
+	s.plan.Churn = scheduler.ChurnOf(s.state, s.plan)
 	s.score = scheduler.Measure(s.state, s.plan)
 	s.violations = scheduler.Check(s.state, s.now, s.plan)
 	if !s.plan.Judge(search.Gaps(found.Bounds, &s.score), found.Optimal) {
@@ -171,6 +186,19 @@ func (s *session) compare(r *planReport) error {
 	r.Baseline.Tardiness = score.WeightedTardinessHours()
 	r.Baseline.Verified = len(scheduler.Check(s.state, s.now, plain)) == 0
 	return nil
+}
+
+// readPlan reads a plan file.
+func readPlan(path string) (*scheduler.Plan, error) {
+	text, err := readFile(path, maxPlanFile)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := scheduler.DecodePlan(text)
+	if err != nil {
+		return nil, trouble("towpath plan --out writes such a file", "%s: %v", path, err)
+	}
+	return plan, nil
 }
 
 // writePlan writes a plan file.

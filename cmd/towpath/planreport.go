@@ -13,31 +13,32 @@ import (
 
 // planReport is the JSON of towpath plan. Keys are stable: programs read them.
 type planReport struct {
-	Orders      int       `json:"orders"`                   // not cancelled
-	OnTime      int       `json:"on_time"`                  // orders complete by their due instant
-	Late        int       `json:"late"`                     // firm orders that are not
-	Lost        int       `json:"lost"`                     // event orders that are not
-	Waiting     int       `json:"waiting"`                  // orders nobody can date: a piece is held
-	Tardiness   float64   `json:"weighted_tardiness_hours"` // sum over orders of weight × hours late
-	Makespan    float64   `json:"makespan_hours"`           // from now to the last end
-	Loads       int       `json:"loads"`                    // oven runs
-	Fill        float64   `json:"mean_load_fill"`           // 0..1, in the fullest dimension
-	Changeovers int       `json:"changeovers"`
-	Discarded   float64   `json:"resin_discarded_kg"`
-	LowerBound  float64   `json:"lower_bound"` // no plan has less weighted tardiness, in hours
-	Verified    bool      `json:"verified"`    // the separate verifier found nothing
-	ElapsedMS   int64     `json:"elapsed_ms"`
-	Pieces      int       `json:"pieces"`
-	Operations  int       `json:"operations"`
-	Now         string    `json:"now"` // RFC 3339, in the plant's zone
-	Seed        uint64    `json:"seed"`
-	Iterations  int64     `json:"iterations"`   // of all searches
-	Levels      [4]int64  `json:"levels"`       // the plant's objective, level by level
-	BoundLevels [4]int64  `json:"bound_levels"` // the lower bound, likewise
-	Optimal     bool      `json:"optimal"`      // no plan is better: levels and bound meet
-	Parts       []gapJSON `json:"parts"`        // the objective part by part
-	Breaches    int       `json:"breaches"`     // maximum waits that facts have broken
-	Baseline    plainRule `json:"baseline"`
+	Orders      int              `json:"orders"`                   // not cancelled
+	OnTime      int              `json:"on_time"`                  // orders complete by their due instant
+	Late        int              `json:"late"`                     // firm orders that are not
+	Lost        int              `json:"lost"`                     // event orders that are not
+	Waiting     int              `json:"waiting"`                  // orders nobody can date: a piece is held
+	Tardiness   float64          `json:"weighted_tardiness_hours"` // sum over orders of weight × hours late
+	Makespan    float64          `json:"makespan_hours"`           // from now to the last end
+	Loads       int              `json:"loads"`                    // oven runs
+	Fill        float64          `json:"mean_load_fill"`           // 0..1, in the fullest dimension
+	Changeovers int              `json:"changeovers"`
+	Discarded   float64          `json:"resin_discarded_kg"`
+	LowerBound  float64          `json:"lower_bound"` // no plan has less weighted tardiness, in hours
+	Verified    bool             `json:"verified"`    // the separate verifier found nothing
+	ElapsedMS   int64            `json:"elapsed_ms"`
+	Pieces      int              `json:"pieces"`
+	Operations  int              `json:"operations"`
+	Now         string           `json:"now"` // RFC 3339, in the plant's zone
+	Seed        uint64           `json:"seed"`
+	Iterations  int64            `json:"iterations"`   // of all searches
+	Levels      [4]int64         `json:"levels"`       // the plant's objective, level by level
+	BoundLevels [4]int64         `json:"bound_levels"` // the lower bound, likewise
+	Optimal     bool             `json:"optimal"`      // no plan is better: levels and bound meet
+	Parts       []gapJSON        `json:"parts"`        // the objective part by part
+	Churn       *scheduler.Churn `json:"churn"`        // against --previous; null: there was none
+	Breaches    int              `json:"breaches"`     // maximum waits that facts have broken
+	Baseline    plainRule        `json:"baseline"`
 }
 
 // gapJSON is a part of the objective with what lies between plan and bound.
@@ -67,7 +68,7 @@ func (s *session) report(took time.Duration) planReport {
 		ElapsedMS: took.Milliseconds(), Pieces: len(s.state.Pieces), Operations: len(s.plan.Work),
 		Now: time.Unix(int64(s.now), 0).In(s.plant.Zone).Format(time.RFC3339), Seed: s.plan.Seed, Iterations: s.found.Iterations,
 		Levels: x.Levels, BoundLevels: s.found.Bound, Optimal: s.plan.Optimal, Breaches: x.Breaches,
-		Parts: []gapJSON{},
+		Parts: []gapJSON{}, Churn: s.plan.Churn,
 	}
 	for _, g := range s.plan.Gaps {
 		r.Parts = append(r.Parts, gapJSON{Gap: g, Between: g.Open()})
@@ -96,6 +97,7 @@ func (s *session) print(out io.Writer, r *planReport, o *planOptions) error {
 	w.add("  last work ends      %s", moment(s.plan.Made+scheduler.Tick(s.score.MakespanSeconds), s.plant.Zone))
 	w.add("")
 	w.gaps(r.Parts, r.Optimal)
+	w.churn(r.Churn)
 	w.add("")
 	verdict := "verified"
 	if !r.Verified {
@@ -147,6 +149,26 @@ func (w *lines) gaps(parts []gapJSON, optimal bool) {
 	}
 	if optimal {
 		w.add("  optimal: proven, no plan is better")
+	}
+}
+
+// churn writes what the plan changes against the one before.
+func (w *lines) churn(x *scheduler.Churn) {
+	if x == nil {
+		return
+	}
+	w.add("")
+	w.add("  against plan %-5d  %d of %s not begun moved, %d to another station, %d near now", x.Against, x.Moved, plural(x.Compared, "operation"), x.Station, x.Near)
+	w.add("  frozen window       %s, %d pushed by facts", plural(x.Frozen, "operation"), x.Slipped)
+	if len(x.Next) == 0 {
+		w.add("  next jobs           the same at every station")
+	}
+	for _, n := range x.Next {
+		is := "nothing"
+		if n.Is.Piece != "" {
+			is = n.Is.Piece + " " + n.Is.Operation
+		}
+		w.add("  next at %-10s  %s, was %s %s", n.Station, is, n.Was.Piece, n.Was.Operation)
 	}
 }
 

@@ -143,14 +143,9 @@ func checkAsk(ask promise.Ask, s *scheduler.State, now scheduler.Tick) error {
 // present puts the present plan into the state as the published one.
 func (o *promiseOptions) present(ctx context.Context, s *scheduler.State, now scheduler.Tick, budget runner.Budget) error {
 	if o.plan != "" {
-		text, err := readFile(o.plan, maxPlanFile)
-		if err != nil {
-			return err
-		}
-		if s.Plan, err = scheduler.DecodePlan(text); err != nil {
-			return trouble("towpath plan --out writes such a file", "%s: %v", o.plan, err)
-		}
-		return nil
+		var err error
+		s.Plan, err = readPlan(o.plan)
+		return err
 	}
 	problem, err := scheduler.Compile(s, now)
 	if err != nil {

@@ -146,13 +146,9 @@ func (o *riskOptions) situation() (*scheduler.State, resources.Tick, *scheduler.
 		}
 		return state, now, plan, nil
 	}
-	text, err := readFile(o.plan, maxPlanFile)
+	plan, err := readPlan(o.plan)
 	if err != nil {
 		return nil, 0, nil, err
-	}
-	plan, err := scheduler.DecodePlan(text)
-	if err != nil {
-		return nil, 0, nil, trouble("towpath plan --out writes such a file", "%s: %v", o.plan, err)
 	}
 	now := plan.Made
 	if o.now != "" {

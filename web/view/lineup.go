@@ -50,6 +50,7 @@ type Lineup struct {
 	Plan    int64          `json:"plan" doc:"version of the plan; 0: none yet"`
 	Gaps    []GapRow       `json:"gaps" doc:"how far the plan may be from the best, part by part; empty: not computed yet"`
 	Optimal bool           `json:"optimal" doc:"true: proven, no plan is better"`
+	Change  *PlanChange    `json:"change" doc:"what it changed against the plan before; null: there was none"`
 }
 
 // Mark is a line of the grid.
@@ -97,7 +98,7 @@ func (v *View) Lineup(q LineupQuery) Lineup {
 	length := resources.Tick(resources.Day) * resources.Tick(days)
 	l := Lineup{
 		From: q.From, Zoom: cmp.Or(q.Zoom, "day"), Order: q.Order, Kind: q.Kind, Kinds: []string{}, Marks: []Mark{}, Rows: []LineupRow{}, Now: -1,
-		Gaps: v.Gaps(), Optimal: v.Picture.Optimal,
+		Gaps: v.Gaps(), Optimal: v.Picture.Optimal, Change: v.Change(),
 	}
 	if l.From == 0 {
 		l.From = v.shortlyBefore(days)

@@ -212,7 +212,7 @@ func (v *View) eventDetail(e *events.Event) string {
 	case events.CancelData:
 		return d.Why
 	case events.PlanData:
-		return fmt.Sprintf("version %d", d.Version)
+		return joinDetail(fmt.Sprintf("version %d", d.Version), churnWords(d.Churn))
 	case events.VoidData:
 		return d.Why
 	}
