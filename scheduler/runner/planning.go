@@ -38,6 +38,7 @@ type planning struct {
 	turn      bool      // the last search was a repair for facts: the improvement goes first
 	heldAt    resources.Tick
 	round     uint64 // improvements begun, for their seeds
+	failure   error  // the last one, for Settle
 }
 
 // start asks for a first repair, as time has passed since the last one.
@@ -325,6 +326,7 @@ func (r *Runner) failed(res result) {
 		r.plan.dirty = true
 	}
 	r.plan.notBefore = time.Now().Add(rest)
+	r.plan.failure = res.err
 	var seed uint64
 	if res.search || res.better {
 		seed = res.budget.Seed

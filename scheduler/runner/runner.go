@@ -34,6 +34,10 @@ type Options struct {
 	// which the log took it. Leave it out where the shop's clock is not the
 	// log's, as in a simulation.
 	TrustStored bool
+
+	// Stepped: time passes in steps of the caller's, as in a simulation. The
+	// clock is believed whatever it says, and planning waits for Settle.
+	Stepped bool
 }
 
 func (o *Options) fill() error {
@@ -92,6 +96,7 @@ type Runner struct {
 	poison  map[uint64]bool // records whose application failed inside
 	entries chan []Entry
 	asks    chan ask
+	settles chan *settle
 	results chan result
 	waiting map[string]*ask // by event ID, appended and not yet back
 	parked  []*ask          // to be appended when the log stands still
@@ -117,6 +122,7 @@ func New(o Options) (*Runner, error) {
 		poison:  map[uint64]bool{},
 		entries: make(chan []Entry),
 		asks:    make(chan ask, maxAsks),
+		settles: make(chan *settle),
 		results: make(chan result),
 		waiting: map[string]*ask{},
 		ready:   make(chan struct{}),
@@ -148,6 +154,9 @@ func (r *Runner) Run(ctx context.Context) error {
 	r.plan.start(r.now())
 	r.show()
 	close(r.ready)
+	if r.opt.Stepped {
+		return ended(ctx, r.stepped(ctx))
+	}
 	return ended(ctx, r.loop(ctx))
 }
 
@@ -181,6 +190,10 @@ func (r *Runner) loop(ctx context.Context) error {
 // now is the instant to plan for. An alert about the clock stays for a while
 // after the clock is well again, so that people see it.
 func (r *Runner) now() resources.Tick {
+	if r.opt.Stepped {
+		r.guard.last = r.opt.Clock.Now()
+		return r.guard.last
+	}
 	now, alert := r.guard.now(time.Now())
 	if alert != "" {
 		r.alert("clock", alert)
