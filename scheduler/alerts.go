@@ -5,52 +5,74 @@ package scheduler
 import (
 	"cmp"
 	"slices"
+	"strconv"
+	"strings"
 
 	"towpath/resources"
 )
 
-// How near a maximum wait must be to its end, and how late an end, before
-// somebody is told.
-const (
-	waitSoon = 30 * resources.Minute
-	endLate  = 30 * resources.Minute
-)
+// Watch finds what on the floor wants a person now. Between two looks it
+// remembers what state and plan do not hold: for when work was planned before
+// time ran past it, and which alerts there are, since an alert goes later than
+// it comes. The same looks in the same order give the same alerts. The zero
+// Watch has seen nothing; it belongs to one goroutine.
+type Watch struct {
+	due    map[Member]Tick // planned work near now: when it was first due
+	ends   map[Member]Tick // started work: when it should end
+	risky  map[string]Tick // orders at risk: since when
+	raised map[string]Tick // alerts by Key: since when
+}
 
-// Alerts are the conditions on the floor that want a person now: stops and
-// repairs that outlast what was expected, expired resin that nobody has thrown
-// away, held pieces, maximum waits that run out, and work that should have
-// ended by the published plan. Sorted by what they are about. It looks at
-// every piece, and only reads, so readers may share a state.
-func Alerts(s *State, now Tick) []Note {
+// Look lists the alerts of a state at an instant, the one that needs acting
+// first first. It only reads the state.
+func (w *Watch) Look(s *State, now Tick) []Alert {
 	if s.Plant == nil {
 		return nil
 	}
-	w := &watch{t: s.reading(), now: now}
-	for _, id := range sortedKeys(s.Stations) {
-		if st := s.Stations[id]; st.Down {
-			w.stopped(id, "down", st.Since, st.Until, st.Why)
-		}
+	l := &look{
+		watch: w, s: s, t: s.reading(), now: now,
+		due: map[Member]Tick{}, ends: map[Member]Tick{}, risky: map[string]Tick{}, heard: map[string]Tick{},
+		jobs: map[string]*job{}, waits: map[string]*waits{}, mixes: map[string]*mixUse{}, nextOf: map[string]Tick{}, openOrder: map[string]bool{},
 	}
-	for _, unit := range sortedKeys(s.Tools) {
-		if tool := s.Tools[unit]; tool.Out {
-			w.stopped(unit, "out of use", tool.Since, tool.Until, tool.Why)
+	l.plan()
+	l.told()
+	slices.SortFunc(l.out, func(a, b Alert) int {
+		return cmp.Or(cmp.Compare(a.By, b.By), cmp.Compare(pressing(a.Kind), pressing(b.Kind)), strings.Compare(a.About, b.About))
+	})
+	raised := make(map[string]Tick, len(l.out))
+	for i := range l.out {
+		a := &l.out[i]
+		if a.Since = now; w.has(a.Key()) {
+			a.Since = w.raised[a.Key()]
 		}
+		raised[a.Key()] = a.Since
 	}
-	for _, id := range sortedKeys(s.Mixes) {
-		if m := s.Mixes[id]; !m.Discarded && m.Expiry < now && m.Drawn < m.Grams {
-			w.tell(id, "expired at %s with %d g left; it may heat up by itself: dispose of it as the supplier's data sheet and the site's rules say, and report it discarded",
-				s.clock(m.Expiry), m.Grams-m.Drawn)
-		}
-	}
-	for _, serial := range sortedKeys(s.Pieces) {
-		p := s.Pieces[serial]
-		line := s.Lines[LineKey(p.Order, p.Line)]
-		if !p.Scrapped && line != nil && !line.Cancelled {
-			w.piece(p)
-		}
-	}
-	slices.SortStableFunc(w.out, func(a, b Note) int { return cmp.Compare(a.About, b.About) })
-	return w.out
+	w.due, w.ends, w.risky, w.raised = l.due, l.ends, l.risky, raised
+	return l.out
+}
+
+func (w *Watch) has(key string) bool { _, ok := w.raised[key]; return ok }
+
+func pressing(k AlertKind) int {
+	return slices.IndexFunc(alertRules, func(r AlertRule) bool { return r.Kind == k })
+}
+
+// look is one look at a state.
+type look struct {
+	watch *Watch
+	s     *State
+	t     *change
+	now   Tick
+	out   []Alert
+
+	due, ends map[Member]Tick // what the Watch will remember
+	risky     map[string]Tick
+	heard     map[string]Tick // last report of a station, as far as the plan reaches back
+	jobs      map[string]*job // due or over time, by station and load or step
+	waits     map[string]*waits
+	mixes     map[string]*mixUse
+	nextOf    map[string]Tick // order's next planned step that is not frozen
+	openOrder map[string]bool // orders with finishing work to do
 }
 
 // reading is a change that nobody will install, to look through; unlike the
@@ -62,80 +84,187 @@ func (s *State) reading() *change {
 	return t
 }
 
-// watch collects alerts.
-type watch struct {
-	t   *change
-	now Tick
-	out []Note
-}
-
-func (w *watch) tell(about, format string, args ...any) {
-	w.t.notes = nil
-	w.t.note(about, format, args...)
-	w.out = append(w.out, w.t.notes...)
-}
-
-func (w *watch) stopped(id, how string, since, until Tick, why string) {
-	clock := w.t.s.clock
-	switch {
-	case until == 0:
-		w.tell(id, "%s since %s%s; nobody has said until when", how, clock(since), because(why))
-	case until <= w.now:
-		w.tell(id, "%s since %s%s; it was expected back at %s", how, clock(since), because(why), clock(until))
-	default:
-		w.tell(id, "%s since %s%s; expected back at %s", how, clock(since), because(why), clock(until))
+// plan goes through the published plan, which has every step of every open
+// piece, and tells what follows from it.
+func (l *look) plan() {
+	plan := l.s.Plan
+	if plan == nil {
+		return
 	}
-}
-
-func (w *watch) piece(p *Piece) {
-	if p.Held {
-		w.tell(p.Serial, "held%s", because(p.Why))
-	}
-	product := w.t.product(p)
-	for k := range p.Ops {
-		o := &p.Ops[k]
-		if o.Status == Started {
-			if work := w.t.s.publishedWork(p.Serial, o.Operation); work != nil && work.End+Tick(endLate) < w.now {
-				w.tell(p.Serial, "%s on %s should have ended at %s", o.Operation, o.Station, w.t.s.clock(work.End))
-			}
-		}
-		if o.Status != Planned {
+	m := newMeasure(l.s, plan)
+	for i := range plan.Work {
+		w := &plan.Work[i]
+		p := l.s.Pieces[w.Piece]
+		if p == nil || p.Scrapped || l.cancelled(p) {
 			continue
 		}
-		for _, link := range product.Routing[o.Index].After {
-			if from := product.OperationIndex(link.Operation); link.HasMax && from >= 0 {
-				w.t.sources(p, product, &product.Routing[from], func(q *Piece) { w.wait(p, o, &link, q, from) })
+		k, r := step(p, w.Operation)
+		if r != nil {
+			continue
+		}
+		o := &p.Ops[k]
+		l.hear(o)
+		if last := m.last[p.Product]; o.Status != Done && !p.Sample && o.Index < len(last) && last[o.Index] {
+			l.openOrder[p.Order] = true
+		}
+		switch {
+		case o.Status == Started:
+			l.started(w, p, o)
+		case o.Status == Planned && !p.Held:
+			l.planned(w, p, o)
+		}
+	}
+	for _, run := range l.s.Mixes {
+		if r := l.s.Plant.Resin(run.Resin); r != nil {
+			l.heard[r.Station] = max(l.heard[r.Station], run.Made, run.Ended)
+		}
+	}
+	l.tellWaits()
+	l.tellJobs()
+	l.promises(m)
+}
+
+// told goes through what was reported, with or without a plan.
+func (l *look) told() {
+	l.tellMixes()
+	l.stops()
+	l.holds()
+	l.materials()
+}
+
+func (l *look) cancelled(p *Piece) bool {
+	line := l.s.Lines[LineKey(p.Order, p.Line)]
+	return line == nil || line.Cancelled
+}
+
+func (l *look) hear(o *OpState) {
+	if o.Station != "" {
+		l.heard[o.Station] = max(l.heard[o.Station], o.Started, o.Ended, o.PausedAt)
+	}
+}
+
+func (l *look) operation(p *Piece, o *OpState) *resources.Operation {
+	product := l.t.product(p)
+	if product == nil || o.Index < 0 || o.Index >= len(product.Routing) {
+		return nil
+	}
+	return &product.Routing[o.Index]
+}
+
+func (l *look) tell(a Alert) {
+	slices.Sort(a.Pieces)
+	a.Pieces = slices.Compact(a.Pieces)
+	l.out = append(l.out, a)
+}
+
+func (l *look) hasTold(kind AlertKind, about string) bool {
+	return slices.ContainsFunc(l.out, func(a Alert) bool { return a.Kind == kind && a.About == about })
+}
+
+func (l *look) down(station string) bool {
+	st := l.s.Stations[station]
+	return st != nil && st.Down
+}
+
+// people of a part of an operation at a station: those the plan has there,
+// else the crews with the skill, the ones at work now first.
+func (l *look) people(w *Work, op *resources.Operation, station string) string {
+	if w != nil {
+		for _, use := range w.People {
+			if use.Part <= resources.PartLoad {
+				return l.crewName(use.Crew)
 			}
 		}
 	}
+	if op != nil {
+		for _, need := range op.Needs {
+			if need.Share > 0 {
+				return l.skilled(need.Skill)
+			}
+		}
+	}
+	return l.stationName(station)
 }
 
-// wait tells of a maximum wait that has run out or soon will.
-func (w *watch) wait(p *Piece, o *OpState, link *resources.Link, q *Piece, from int) {
-	j := opIndex(q, from)
-	if j < 0 {
-		return
+// skilled names the crews with a skill that are at work now, or all when none
+// is.
+func (l *look) skilled(skill string) string {
+	var here, all []string
+	for i := range l.s.Plant.Crews {
+		c := &l.s.Plant.Crews[i]
+		if !c.HasSkill(skill) {
+			continue
+		}
+		all = append(all, cmp.Or(c.Name, c.ID))
+		if l.atWork(c) {
+			here = append(here, cmp.Or(c.Name, c.ID))
+		}
 	}
-	since := q.Ops[j].Ended
-	if link.FromStart {
-		since = q.Ops[j].Started
+	if len(here) > 0 {
+		all = here
 	}
-	if since == 0 {
-		return
+	return cmp.Or(strings.Join(all, ", or "), manager)
+}
+
+func (l *look) atWork(c *resources.Crew) bool {
+	for _, shift := range c.Shifts {
+		if shift.Heads == 0 {
+			continue
+		}
+		open, err := l.s.Plant.Calendar(shift.Calendar).Windows(l.s.Plant.Zone, l.now, l.now+1)
+		if err == nil && len(open) > 0 {
+			return true
+		}
 	}
-	switch last := since + Tick(link.Max); {
-	case last < w.now:
-		w.tell(p.Serial, "%s had to start by %s, %s after %s", o.Operation, w.t.s.clock(last), span(link.Max), link.Operation)
-	case last < w.now+Tick(waitSoon):
-		w.tell(p.Serial, "%s must start by %s, %s after %s", o.Operation, w.t.s.clock(last), span(link.Max), link.Operation)
+	return false
+}
+
+func (l *look) crewName(id string) string {
+	if c := l.s.Plant.Crew(id); c != nil {
+		return cmp.Or(c.Name, c.ID)
+	}
+	return id
+}
+
+func (l *look) stationName(id string) string {
+	if st := l.s.Plant.Station(id); st != nil {
+		return cmp.Or(st.Name, st.ID)
+	}
+	return id
+}
+
+// onlyOrder is the order of the pieces when they are of one.
+func (l *look) onlyOrder(pieces []string) string {
+	order := ""
+	for _, serial := range pieces {
+		p := l.s.Pieces[serial]
+		if p == nil || order != "" && p.Order != order {
+			return ""
+		}
+		order = p.Order
+	}
+	return order
+}
+
+// names lists a few serials in a sentence.
+func names(pieces []string) string {
+	switch n := len(pieces); {
+	case n == 1:
+		return pieces[0]
+	case n <= 3:
+		return strings.Join(pieces[:n-1], ", ") + " and " + pieces[n-1]
+	default:
+		return pieces[0] + " and " + counted(n-1, "other")
 	}
 }
 
-// publishedWork is where the published plan has an operation; it does not
-// build the index that Apply uses, so that readers may share a state.
-func (s *State) publishedWork(piece, operation string) *Work {
-	if s.Plan == nil || s.planned == nil || s.planned.plan != s.Plan {
-		return nil
+// titled is an operation's name as people say it.
+func titled(op *resources.Operation) string { return cmp.Or(op.Name, op.ID) }
+
+// counted is a number with its noun.
+func counted(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
 	}
-	return s.planned.work(piece, operation)
+	return strconv.Itoa(n) + " " + one + "s"
 }

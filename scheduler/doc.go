@@ -20,7 +20,8 @@
 // the state of a whole log, in which voided events never happened. Hash tells
 // whether two states are equal. TakeChanged, EncodeEntity and LoadEntities let
 // a store follow the state entity by entity. StateOf is the state of files,
-// before anything happened. Alerts are what wants a person now.
+// before anything happened. A Watch finds what wants a person now, Reactions says
+// what planning does about each kind of fact; both are in REACTIONS.md.
 //
 // # From state to plan
 //

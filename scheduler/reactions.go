@@ -37,7 +37,10 @@ type Reaction struct {
 	Kind events.Kind
 	If   string // the condition in words; empty: always
 	Then Response
-	Why  string
+	// Alerts may come or go with such a fact and the plan made after it; others
+	// come and go with time.
+	Alerts []AlertKind
+	Why    string
 
 	when func(events.Event) bool // the condition; nil: always
 }
@@ -54,62 +57,64 @@ func ReactionTo(e events.Event) Reaction {
 			return *r
 		}
 	}
-	return Reaction{Kind: e.Kind, Then: Improve}
+	return Reaction{Kind: e.Kind, Then: Improve, Alerts: AlertKinds()}
 }
 
+func kinds(list ...AlertKind) []AlertKind { return list }
+
 var reactions = []Reaction{
-	{Kind: events.PlantDeclared, Then: Improve,
+	{Kind: events.PlantDeclared, Then: Improve, Alerts: kinds(PromiseAtRisk, MaterialShort, StopOpen, WaitEnding, HoldUndecided),
 		Why: "stations, hours, tools and routings may all be others"},
-	{Kind: events.OrderAdded, Then: Improve,
+	{Kind: events.OrderAdded, Then: Improve, Alerts: kinds(PromiseAtRisk, MaterialShort),
 		Why: "the new order first goes where there is room; another order of things may suit all better"},
-	{Kind: events.OrderChanged, Then: Improve,
+	{Kind: events.OrderChanged, Then: Improve, Alerts: kinds(PromiseAtRisk, MaterialShort, HoldUndecided),
 		Why: "dates, weights and quantities decide the order of things"},
-	{Kind: events.OrderCancelled, Then: Improve,
+	{Kind: events.OrderCancelled, Then: Improve, Alerts: kinds(PromiseAtRisk, MaterialShort, HoldUndecided, WaitEnding, LoadDue, StationSilent, FinishMissing, MixExpiring),
 		Why: "what it leaves free may save another order"},
-	{Kind: events.OperationStarted, Then: Repair,
+	{Kind: events.OperationStarted, Then: Repair, Alerts: kinds(StationSilent, WaitEnding, MixExpiring, FinishMissing, StopOpen),
 		Why: "what people do is followed; only times behind it move"},
-	{Kind: events.OperationPaused, Then: Repair,
+	{Kind: events.OperationPaused, Then: Repair, Alerts: kinds(FinishMissing, MixExpiring, PromiseAtRisk),
 		Why: "its end moves, and what waits for it"},
-	{Kind: events.OperationResumed, Then: Repair,
+	{Kind: events.OperationResumed, Then: Repair, Alerts: kinds(FinishMissing, MixExpiring, PromiseAtRisk),
 		Why: "its end is known again"},
-	{Kind: events.OperationFinished, Then: Repair,
+	{Kind: events.OperationFinished, Then: Repair, Alerts: kinds(FinishMissing, StationSilent, MixExpiring, WaitEnding, LoadDue, PromiseAtRisk),
 		Why: "early or late, the order of things still holds; only times move"},
-	{Kind: events.LoadClosed, Then: Repair,
+	{Kind: events.LoadClosed, Then: Repair, Alerts: kinds(LoadDue),
 		Why: "its members are settled; pieces left out go into another load"},
-	{Kind: events.LoadStarted, Then: Repair,
+	{Kind: events.LoadStarted, Then: Repair, Alerts: kinds(LoadDue, WaitEnding, StationSilent, MixExpiring, StopOpen),
 		Why: "its end is known; pieces left out go into another load"},
-	{Kind: events.LoadFinished, Then: Repair,
+	{Kind: events.LoadFinished, Then: Repair, Alerts: kinds(FinishMissing, StationSilent, WaitEnding, MixExpiring, LoadDue, PromiseAtRisk),
 		Why: "early or late, only times move"},
-	{Kind: events.MixMade, Then: Repair,
+	{Kind: events.MixMade, Then: Repair, Alerts: kinds(StationSilent, MixExpiring),
 		Why: "its pot life runs; windings that take from it are held to that"},
-	{Kind: events.MixDiscarded, Then: Improve,
+	{Kind: events.MixDiscarded, Then: Improve, Alerts: kinds(MixExpiring, PromiseAtRisk),
 		Why: "windings that were to take from it need another, and may change places"},
-	{Kind: events.StationDown, Then: Improve,
+	{Kind: events.StationDown, Then: Improve, Alerts: kinds(StopOpen, WaitEnding, LoadDue, StationSilent, FinishMissing, PromiseAtRisk),
 		Why: "what waits for it, wet tubes first, may have to go elsewhere"},
-	{Kind: events.StationUp, Then: Improve,
+	{Kind: events.StationUp, Then: Improve, Alerts: kinds(StopOpen, WaitEnding, LoadDue, StationSilent, FinishMissing, PromiseAtRisk),
 		Why: "work that went elsewhere may be better off here"},
-	{Kind: events.ToolOut, Then: Improve,
+	{Kind: events.ToolOut, Then: Improve, Alerts: kinds(StopOpen, PromiseAtRisk),
 		Why: "pieces that were to use it take another or change places"},
-	{Kind: events.ToolIn, Then: Improve,
+	{Kind: events.ToolIn, Then: Improve, Alerts: kinds(StopOpen, PromiseAtRisk),
 		Why: "more pieces can be on the way at once"},
-	{Kind: events.PieceScrapped, Then: Improve,
+	{Kind: events.PieceScrapped, Then: Improve, Alerts: kinds(HoldUndecided, PromiseAtRisk, MaterialShort, WaitEnding, LoadDue, FinishMissing, StationSilent, MixExpiring),
 		Why: "a new piece is planned at once and must catch up"},
-	{Kind: events.PieceHeld, Then: Improve,
+	{Kind: events.PieceHeld, Then: Improve, Alerts: kinds(HoldUndecided, PromiseAtRisk, WaitEnding, LoadDue, StationSilent, MixExpiring),
 		Why: "its places in queues and loads are free for others"},
-	{Kind: events.PieceReleased, Then: Improve,
+	{Kind: events.PieceReleased, Then: Improve, Alerts: kinds(HoldUndecided, PromiseAtRisk, WaitEnding, LoadDue, StationSilent, MixExpiring),
 		Why: "it has lost time and goes where its date asks"},
-	{Kind: events.BatchHeld, Then: Improve,
+	{Kind: events.BatchHeld, Then: Improve, Alerts: kinds(HoldUndecided, PromiseAtRisk, WaitEnding, LoadDue, StationSilent, MixExpiring),
 		Why: "every piece made from it stops, and work that was to take from it needs another"},
-	{Kind: events.BatchReleased, Then: Improve,
+	{Kind: events.BatchReleased, Then: Improve, Alerts: kinds(HoldUndecided, PromiseAtRisk, WaitEnding, LoadDue, StationSilent, MixExpiring),
 		Why: "its pieces have lost time and go where their dates ask"},
-	{Kind: events.ResultRecorded, If: "passed, and nothing was measured that a rule could judge", Then: Repair,
+	{Kind: events.ResultRecorded, If: "passed, and nothing was measured that a rule could judge", Then: Repair, Alerts: kinds(HoldUndecided),
 		Why:  "the piece goes on as planned",
 		when: plainPass},
-	{Kind: events.ResultRecorded, If: "failed, measured, or decided by a person", Then: Improve,
+	{Kind: events.ResultRecorded, If: "failed, measured, or decided by a person", Then: Improve, Alerts: kinds(HoldUndecided, PromiseAtRisk, MaterialShort, WaitEnding, LoadDue, FinishMissing, StationSilent),
 		Why: "the piece may be held, sent back or made again"},
-	{Kind: events.PlanPublished, Then: Nothing,
+	{Kind: events.PlanPublished, Then: Nothing, Alerts: kinds(PromiseAtRisk, LoadDue, WaitEnding, StationSilent, MaterialShort),
 		Why: "it is the answer itself"},
-	{Kind: events.EventVoided, Then: Improve,
+	{Kind: events.EventVoided, Then: Improve, Alerts: AlertKinds(),
 		Why: "what did not happen may have been anything"},
 }
 

@@ -13,6 +13,7 @@ import (
 	"towpath/events"
 	"towpath/resources/quality"
 	"towpath/scheduler"
+	"towpath/scheduler/simulate"
 )
 
 // TestEveryKindHasAReaction: the table follows the vocabulary, each kind ends
@@ -61,12 +62,80 @@ func TestReactionToResults(t *testing.T) {
 // code.
 func TestReactionsAreDocumented(t *testing.T) {
 	var b strings.Builder
-	b.WriteString("\n| fact | if | planning | why |\n|---|---|---|---|\n")
+	b.WriteString("\n| fact | if | planning | why | alerts that may come or go |\n|---|---|---|---|---|\n")
 	for _, r := range scheduler.Reactions() {
-		fmt.Fprintf(&b, "| `%s` | %s | %s | %s |\n", r.Kind, r.If, r.Then, r.Why)
+		fmt.Fprintf(&b, "| `%s` | %s | %s | %s | %s |\n", r.Kind, r.If, r.Then, r.Why, alertList(r.Alerts))
+	}
+	b.WriteString("\n## Alerts\n\n| alert | comes when | goes when | who should act | by |\n|---|---|---|---|---|\n")
+	for _, r := range scheduler.AlertRules() {
+		fmt.Fprintf(&b, "| `%s` | %s | %s | %s | %s |\n", r.Kind, r.Raised, r.Clears, r.Who, r.By)
 	}
 	b.WriteString("\n")
 	documented(t, "REACTIONS.md", b.String())
+}
+
+func alertList(kinds []scheduler.AlertKind) string {
+	if len(kinds) == len(scheduler.AlertKinds()) {
+		return "any"
+	}
+	names := make([]string, len(kinds))
+	for i, k := range kinds {
+		names[i] = strings.ReplaceAll(string(k), "-", " ")
+	}
+	return strings.Join(names, ", ")
+}
+
+// TestAlertsOfAFactAreStated: in an unruly shop no alert comes or goes with a
+// fact, and the plan made after it, for which its row does not name it.
+func TestAlertsOfAFactAreStated(t *testing.T) {
+	met := map[scheduler.AlertKind]int{}
+	for seed := uint64(1); seed <= 3; seed++ {
+		w := newWatched(t, 4)
+		w.tell("", events.PlantDeclared, events.PlantData{File: strings.ReplaceAll(kilnFile(t), "pot_life: 60m", "pot_life: 3h")})
+		soon := ordered("B", "TUBE", 2)
+		soon.ShipBy = mins(500)
+		w.tell("", events.OrderAdded, soon)
+		w.sim = simulate.New(seed, simulate.Odds{
+			Spread: 0.2, Tardy: 90, Stop: 0.9, StopLong: 90 * 60, Fail: true, Second: 0.5, Hold: 0.1, Forgotten: 0.2, Repeated: 0.1,
+		})
+		for w.now < 1200 {
+			w.now += 2
+			if w.now%10 == 0 {
+				w.plan()
+			}
+			w.look()
+			for _, e := range w.sim.Step(w.s.Clone(), mins(w.now)) {
+				was := w.seen
+				w.take(e)
+				w.plan()
+				w.look()
+				for _, k := range moved(was, w.seen) {
+					met[k]++
+					require.Contains(t, scheduler.ReactionTo(e).Alerts, k, "%s at %d", e.Kind, w.now)
+				}
+			}
+		}
+	}
+	require.GreaterOrEqual(t, len(met), 5, "the shop was unruly enough: %v", met)
+}
+
+// moved lists the kinds of alerts that are in one list and not in the other.
+func moved(was, is []scheduler.Alert) []scheduler.AlertKind {
+	count := map[string]int{}
+	kind := map[string]scheduler.AlertKind{}
+	for _, list := range [][]scheduler.Alert{was, is} {
+		for i := range list {
+			count[list[i].Key()]++
+			kind[list[i].Key()] = list[i].Kind
+		}
+	}
+	var out []scheduler.AlertKind
+	for key, n := range count {
+		if n == 1 {
+			out = append(out, kind[key])
+		}
+	}
+	return out
 }
 
 // documented compares the part of a document between its marks with what the
