@@ -15,18 +15,33 @@ import (
 	"towpath/scheduler"
 )
 
+// stretch is how many records are folded at a time: they are held in memory,
+// as a fold goes through them twice.
+const stretch = 16384
+
 // refold makes the state anew up to a sequence: from the newest checkpoint
-// that no void reaches behind, else from the log's beginning. A record whose
-// application fails inside is left out and the fold begins again.
+// that no void reaches behind, else from the log's beginning, stretch by
+// stretch. A record whose application fails inside is left out and the fold of
+// its stretch begins again.
 func (r *Runner) refold(ctx context.Context, last uint64) error {
 	began := time.Now()
-	for {
+	var source *reading
+	defer func() { source.close() }()
+	rejects := slices.Clone(r.shown.rejects)
+	first, count := last, 0
+	for reach := uint64(0); ; {
 		base := r.past.before(last)
-		state, rejects, err := r.fold(ctx, base, last, nil)
+		if base == nil {
+			base = scheduler.NewState(nil)
+		}
+		end := min(last, max(base.Seq+stretch, reach))
+		source = source.at(r, ctx, base.Seq, last)
+		state, found, err := r.fold(ctx, base, source, end, nil)
 		var broken *panicked
 		switch {
 		case errors.Is(err, scheduler.ErrTooDeep):
 			r.past.cut(base.Seq) // it holds what is void now
+			reach = end
 			continue
 		case errors.As(err, &broken) && broken.at != 0 && !r.poison[broken.at]:
 			r.opt.Logger.Error("apply panicked", "seq", broken.at, "err", broken, "stack", broken.stack)
@@ -35,32 +50,33 @@ func (r *Runner) refold(ctx context.Context, last uint64) error {
 		case err != nil:
 			return fmt.Errorf("replay log: %w", err)
 		}
-		from := uint64(0)
-		if base != nil {
-			from = base.Seq
-			r.past.cut(from + 1) // the fold has not looked whether a void reaches them
+		state.Skip(end)
+		r.past.cut(base.Seq + 1) // the fold has not looked whether a void reaches them
+		rejects = slices.DeleteFunc(rejects, func(x Reject) bool { return x.Seq > base.Seq })
+		rejects = keepLast(append(rejects, found...), keepRecent)
+		first, count = min(first, base.Seq), count+len(found)
+		if end == last {
+			r.state, r.shown.rejects = state, rejects
+			break
 		}
-		r.state = state
-		r.state.Skip(last)
-		kept := slices.DeleteFunc(slices.Clone(r.shown.rejects), func(x Reject) bool { return x.Seq > from })
-		rejects = append(kept, rejects...)
-		r.shown.rejects = rejects[max(0, len(rejects)-keepRecent):]
-		if err := r.keepRejects(ctx, r.shown.rejects); err != nil {
-			return err
-		}
-		r.opt.Logger.Info("replayed the log", "after", from, "seq", last, "rejects", len(rejects), "took", time.Since(began).Round(time.Millisecond))
-		return nil
+		r.past.passed(state)
 	}
+	if err := r.keepRejects(ctx, rejects); err != nil {
+		return err
+	}
+	r.opt.Logger.Info("replayed the log", "after", first, "seq", last, "rejects", count, "took", time.Since(began).Round(time.Millisecond))
+	return nil
 }
 
 // fold is the state after the log's records up to last, and after more events
 // that would follow them, with what was not believed, in the order of the log.
-// From nil it reads the log from its beginning.
-func (r *Runner) fold(ctx context.Context, base *scheduler.State, last uint64, more []events.Event) (*scheduler.State, []Reject, error) {
-	if base == nil {
-		base = scheduler.NewState(nil)
+func (r *Runner) fold(ctx context.Context, base *scheduler.State, source *reading, last uint64, more []events.Event) (*scheduler.State, []Reject, error) {
+	in := &replay{r: r, more: more, last: last}
+	if last > base.Seq+maxHeld {
+		in.again = func() *reading { return source.at(r, ctx, base.Seq, last) }
+	} else if in.held, in.err = source.upTo(last); in.err != nil {
+		return nil, nil, in.err
 	}
-	in := &replay{r: r, ctx: ctx, first: base.Seq, last: last, more: more}
 	var state *scheduler.State
 	err := guarded(func() (err error) {
 		state, in.refused, err = scheduler.FoldAfter(base, in.events, nil)
@@ -76,11 +92,15 @@ func (r *Runner) fold(ctx context.Context, base *scheduler.State, last uint64, m
 	return state, in.rejects(), err
 }
 
-// replay reads the log after a sequence, as often as a fold asks.
+// maxHeld is how many records are held in memory at most; a void that reaches
+// farther back makes a fold read the log twice.
+const maxHeld = 8 * stretch
+
+// replay hands out the records of a stretch, as often as a fold asks.
 type replay struct {
 	r       *Runner
-	ctx     context.Context
-	first   uint64 // read after this
+	held    []Entry
+	again   func() *reading // instead of held, each time
 	last    uint64
 	more    []events.Event // that follow
 	at      uint64         // record handed out last
@@ -105,34 +125,34 @@ func (p *replay) events(yield func(events.Event) bool) {
 
 // stored hands out what the log has; false when no more is wanted.
 func (p *replay) stored(yield func(events.Event) bool) bool {
-	if p.last <= p.first {
-		return true
+	if p.again == nil {
+		return p.give(p.held, yield)
 	}
-	feed, err := p.r.opt.Log.Follow(p.ctx, p.first)
-	if err != nil {
-		p.err = err
-		return false
-	}
-	defer feed.Close()
-	for read := p.first; read < p.last; {
-		batch, err := feed.Next(p.ctx)
+	source := p.again()
+	defer source.close()
+	for source.next <= p.last {
+		batch, err := source.upTo(min(p.last, source.next+stretch))
 		if err != nil {
 			p.err = err
 			return false
 		}
-		for i := range batch {
-			e := &batch[i]
-			if read = e.Seq; read > p.last {
-				return true
-			}
-			if why := p.r.unbelievable(e); why != nil {
-				p.bad[e.Seq] = rejectOf(e, why)
-				continue
-			}
-			e.Event.Seq, p.at = e.Seq, e.Seq
-			if !yield(e.Event) {
-				return false
-			}
+		if !p.give(batch, yield) {
+			return false
+		}
+	}
+	return true
+}
+
+func (p *replay) give(batch []Entry, yield func(events.Event) bool) bool {
+	for i := range batch {
+		e := &batch[i]
+		if why := p.r.unbelievable(e); why != nil {
+			p.bad[e.Seq] = rejectOf(e, why)
+			continue
+		}
+		e.Event.Seq, p.at = e.Seq, e.Seq
+		if !yield(e.Event) {
+			return false
 		}
 	}
 	return true
@@ -151,9 +171,15 @@ func (p *replay) rejects() []Reject {
 // corrected is the state as it would be after reports that hold a void, or the
 // reason why one of them cannot be.
 func (r *Runner) corrected(ctx context.Context, batch []events.Event) (*scheduler.State, error) {
+	var source *reading
+	defer func() { source.close() }()
 	for seq := r.state.Seq + 1; ; {
 		base := r.past.before(seq)
-		state, rejects, err := r.fold(ctx, base, r.state.Seq, batch)
+		if base == nil {
+			base = scheduler.NewState(nil)
+		}
+		source = source.at(r, ctx, base.Seq, r.state.Seq)
+		state, rejects, err := r.fold(ctx, base, source, r.state.Seq, batch)
 		if errors.Is(err, scheduler.ErrTooDeep) {
 			seq = base.Seq
 			continue
