@@ -25,8 +25,11 @@ type Odds struct {
 	Stop      float64           // chance that a station breaks down on a day
 	StopLong  resources.Seconds // median length of a stop
 	Fail      bool              // gates fail as often as the products' yields say
+	Bad       float64           // chance that a gate fails, in the place of those yields; 0: as they say
 	Second    float64           // chance that a failed piece passes when looked at again; else it is scrapped
 	Hold      float64           // chance that a piece is held for a while after a step
+	Absent    float64           // chance that a crew is missing for a while on a day, and nobody was told
+	AwayLong  resources.Seconds // median length of that, until somebody stands in
 	Forgotten float64           // chance that a start is not reported
 	Repeated  float64           // chance that a report is sent twice
 	Nonsense  float64           // chance that a report of something impossible is sent
@@ -48,6 +51,8 @@ type Shop struct {
 	last resources.Tick
 	ends map[string]resources.Tick // running work, by piece and operation or by load
 
+	told map[string]resources.Tick // when people were first told to begin a step or a load
+
 	mixing map[string]scheduler.Mix // being made, as they were planned when it began
 
 	state *scheduler.State
@@ -58,7 +63,7 @@ type Shop struct {
 
 // New is a shop whose fate the seed decides.
 func New(seed uint64, odds Odds) *Shop {
-	return &Shop{odds: odds, draw: draw(seed), ends: map[string]resources.Tick{}, mixing: map[string]scheduler.Mix{}}
+	return &Shop{odds: odds, draw: draw(seed), ends: map[string]resources.Tick{}, told: map[string]resources.Tick{}, mixing: map[string]scheduler.Mix{}}
 }
 
 // maxRounds bounds how many things that depend on one another happen in one

@@ -22,7 +22,7 @@ func (s *Shop) starts(acts []act) []act {
 		if w.Load != "" || op == nil || op.Status != scheduler.Planned {
 			continue
 		}
-		at := max(w.Start+s.delay(w.Piece, w.Operation), min(s.last, s.now))
+		at := s.manned(max(s.begin(key(w.Piece, w.Operation), w.Start, s.delay(w.Piece, w.Operation)), min(s.last, s.now)), w.People)
 		if at > s.now || !s.works(w.Station) || !s.ready(w, at) {
 			continue
 		}
@@ -71,6 +71,16 @@ func (s *Shop) endOf(w *scheduler.Work, at resources.Tick) resources.Tick {
 	factor := math.Exp(spread * s.draw.normal("long", w.Piece, w.Operation))
 	end := w.End + (at - w.Start) + resources.Tick(work*(factor-1))
 	return max(end, at+1)
+}
+
+// begin is when people begin a step that was to start by now: late by so much
+// against when they were first told to. A plan that moves the step while they
+// dawdle does not make them begin anew.
+func (s *Shop) begin(id string, start, delay resources.Tick) resources.Tick {
+	if _, told := s.told[id]; !told {
+		s.told[id] = start
+	}
+	return max(start, s.told[id]+delay)
 }
 
 // delay is how late people are at starting.
@@ -156,7 +166,10 @@ func (s *Shop) loads(acts []act) []act {
 		if run != nil && run.Status != scheduler.Planned || run == nil && l.Status != scheduler.Planned {
 			continue
 		}
-		at := max(l.Start+s.delay(l.ID, "load"), min(s.last, s.now))
+		at := max(s.begin("load "+l.ID, l.Start, s.delay(l.ID, "load")), min(s.last, s.now))
+		if len(l.Members) > 0 && s.plans[l.Members[0]] != nil {
+			at = s.manned(at, s.plans[l.Members[0]].People)
+		}
 		if at > s.now || !s.works(l.Station) {
 			continue
 		}
@@ -204,7 +217,7 @@ func (s *Shop) mixes(acts []act) []act {
 		if m.Start > s.now {
 			break
 		}
-		if _, begun := s.mixing[m.ID]; !begun && m.Status == scheduler.Planned && s.state.Mixes[m.ID] == nil && s.works(m.Station) {
+		if _, begun := s.mixing[m.ID]; !begun && m.Status == scheduler.Planned && s.state.Mixes[m.ID] == nil && s.works(m.Station) && s.back(m.Crew, s.now) <= s.now {
 			s.mixing[m.ID] = *m
 		}
 	}
