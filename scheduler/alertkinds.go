@@ -42,7 +42,7 @@ type Alert struct {
 func (a *Alert) Key() string { return string(a.Kind) + "/" + a.About }
 
 // manager acts where the plant file names nobody.
-const manager = "production manager"
+const manager = "Production manager"
 
 // When alerts come and go. What hangs on an estimate goes later than it comes,
 // so that it does not flicker. The values are our own.
@@ -89,16 +89,16 @@ var alertRules = []AlertRule{
 	{LoadDue, "a load of a station that runs recipes is due by the plan, everything in it is ready, and it has not started",
 		"it is reported started, or a new plan has it later for another reason than the clock", "people of the load", "the first maximum wait in it, else " + span(loadLate) + " after it was due"},
 	{StopOpen, "a station is down for " + span(stopUnsaid) + " and nobody has said until when, or a station or tool is not back when it was expected",
-		"somebody says until when, or it is back", manager, "when it was expected, or " + span(stopUnsaid) + " after the stop"},
+		"somebody says until when, or it is back", "the production manager", "when it was expected, or " + span(stopUnsaid) + " after the stop"},
 	{FinishMissing, "work should have ended " + span(endLate) + " ago", "it is reported finished or paused, or its station down", "people of the operation", span(endLate) + " after its planned end"},
 	{StationSilent, "work is ready and was due " + span(startLate) + " ago, the station is free, and nothing has been heard from it since",
 		"anything is reported there, or a new plan has the work later for another reason than the clock", "people of the operation", span(startLate) + " after it was due"},
-	{HoldUndecided, "a piece of an open order is on hold", "all its pieces are released or scrapped", "people of the gate that failed, else " + manager,
+	{HoldUndecided, "a piece of an open order is on hold", "all its pieces are released or scrapped", "people of the gate that failed, else the production manager",
 		"due less the plain time of the work left"},
 	{PromiseAtRisk, "an order would be complete after its date, or less than " + span(slackShort) + " before it, for " + span(riskSure) + " on end; of many, the three due first have an alert each", "it has more than " + span(slackEnough) + " to spare, or is complete",
-		manager, "the next step of it that is not frozen: after that less can be changed"},
+		"the production manager", "the next step of it that is not frozen: after that less can be changed"},
 	{MaterialShort, "open work needs more of a material than there is and is expected, or needs a receipt of the next " + span(stockAhead) + " within " + span(stockShort) + " of its arrival",
-		"more is entered, work is cancelled, or there are " + span(stockEnough) + " between the two", manager, "the first work that would lack it"},
+		"more is entered, work is cancelled, or there are " + span(stockEnough) + " between the two", "the production manager", "the first work that would lack it"},
 }
 
 // AlertKinds lists the kinds of alert.

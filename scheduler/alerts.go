@@ -157,10 +157,6 @@ func (l *look) tell(a Alert) {
 	l.out = append(l.out, a)
 }
 
-func (l *look) hasTold(kind AlertKind, about string) bool {
-	return slices.ContainsFunc(l.out, func(a Alert) bool { return a.Kind == kind && a.About == about })
-}
-
 func (l *look) down(station string) bool {
 	st := l.s.Stations[station]
 	return st != nil && st.Down

@@ -48,16 +48,16 @@ func (l *look) promises(m *measure) {
 func (l *look) atRisk(o OrderScore) {
 	a := Alert{
 		Kind: PromiseAtRisk, About: o.Order, Order: o.Order, Who: manager, By: l.changeable(o.Order),
-		Do: "see the order page for what holds it up; speed that up, or tell the customer",
+		Do: "speed up what holds it up, or tell the customer",
 	}
 	due := l.s.clock(o.Due)
 	switch o.Status {
 	case OrderLost:
-		a.Text = fmt.Sprintf("order %s%s misses its date %s and is lost", o.Order, l.customer(o.Order), due)
+		a.Text = fmt.Sprintf("Order %s%s misses its date %s and is lost", o.Order, l.customer(o.Order), due)
 	case OrderLate:
-		a.Text = fmt.Sprintf("order %s%s is late for %s", o.Order, l.customer(o.Order), due)
+		a.Text = fmt.Sprintf("Order %s%s is late for %s", o.Order, l.customer(o.Order), due)
 	default:
-		a.Text = fmt.Sprintf("order %s%s has only %s to spare before %s", o.Order, l.customer(o.Order), span(o.Slack), due)
+		a.Text = fmt.Sprintf("Order %s%s has only %s to spare before %s", o.Order, l.customer(o.Order), span(o.Slack), due)
 	}
 	if o.Slack < 0 && o.Completion != 0 {
 		a.Text += fmt.Sprintf(", by %s as planned", span(-o.Slack))
@@ -66,7 +66,7 @@ func (l *look) atRisk(o OrderScore) {
 }
 
 func (l *look) manyAtRisk(list []OrderScore) {
-	a := Alert{Kind: PromiseAtRisk, About: "other orders", Who: manager, Do: "see the dates page; add hours or people, or tell the customers"}
+	a := Alert{Kind: PromiseAtRisk, About: "other orders", Who: manager, Do: "add hours or people, or tell the customers"}
 	lost := 0
 	for i, o := range list {
 		if by := l.changeable(o.Order); i == 0 || by < a.By {

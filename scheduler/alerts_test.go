@@ -318,11 +318,11 @@ func TestAlertForAPromise(t *testing.T) {
 	due(5 * 3600)
 	require.Empty(t, w.seen)
 	due(3 * 3600)
-	require.Contains(t, w.one(scheduler.PromiseAtRisk).Text, "order A has only 3 h to spare before")
+	require.Contains(t, w.one(scheduler.PromiseAtRisk).Text, "Order A has only 3 h to spare before")
 	due(5 * 3600)
 	require.Len(t, w.seen, 1, "it does not flicker")
 	due(-1800)
-	require.Regexp(t, "^order A is late for .*, by 30 min as planned$", w.one(scheduler.PromiseAtRisk).Text)
+	require.Regexp(t, "^Order A is late for .*, by 30 min as planned$", w.one(scheduler.PromiseAtRisk).Text)
 	due(9 * 3600)
 	require.Empty(t, w.seen)
 }

@@ -137,7 +137,7 @@ func (l *look) tellMixes() {
 			if resin.Skill != "" {
 				a.Who = l.skilled(resin.Skill)
 			}
-			a.Text = fmt.Sprintf("mix %s expired at %s with %d g left; it may heat up by itself", id, l.s.clock(run.Expiry), left)
+			a.Text = fmt.Sprintf("Mix %s expired at %s with %d g left; it may heat up by itself", id, l.s.clock(run.Expiry), left)
 			a.Do = "dispose of it as the supplier's data sheet and the site's rules say, and report it discarded"
 		case x == nil || run.Expiry < l.now:
 			continue
@@ -147,7 +147,7 @@ func (l *look) tellMixes() {
 			a.Do = "finish before it, or ask a qualified person what becomes of the piece"
 		case len(x.waits) > 0 && run.Expiry-l.now <= Tick(mixNear):
 			a.Pieces, a.Station, a.Who = x.waits, x.lead.Station, l.people(x.lead, x.op, x.lead.Station)
-			a.Text = fmt.Sprintf("mix %s expires at %s; %s of %s is still to draw from it", id, l.s.clock(run.Expiry), titled(x.op), names(x.waits))
+			a.Text = fmt.Sprintf("Mix %s expires at %s; %s of %s is still to draw from it", id, l.s.clock(run.Expiry), titled(x.op), names(x.waits))
 			a.Do = "start it now, or discard the mix and report that"
 		default:
 			continue

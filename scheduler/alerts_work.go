@@ -172,7 +172,7 @@ func (l *look) tellJobs() {
 		if j := idle[station]; over[station] == nil {
 			l.tell(Alert{
 				Kind: StationSilent, About: station, Station: station, Order: l.onlyOrder(j.pieces), Pieces: j.pieces, By: j.due + Tick(startLate),
-				Text: fmt.Sprintf("nothing heard from %s since %s, when %s of %s was due and ready", l.stationName(station), l.s.clock(j.due), titled(j.op), names(j.pieces)),
+				Text: fmt.Sprintf("Nothing heard from %s since %s, when %s of %s was due and ready", l.stationName(station), l.s.clock(j.due), titled(j.op), names(j.pieces)),
 				Do:   "start it and report that, or report what keeps the station",
 				Who:  l.people(j.lead, j.op, station),
 			})
@@ -188,7 +188,7 @@ func (l *look) loadDue(j *job) {
 	}
 	a := Alert{
 		Kind: LoadDue, About: j.load, Station: j.station, Order: l.onlyOrder(j.pieces), Pieces: j.pieces, By: j.due + Tick(loadLate),
-		Text: fmt.Sprintf("load %s, %s, is ready and was due in %s at %s", j.load, counted(len(j.pieces), "piece"), l.stationName(j.station), l.s.clock(j.due)),
+		Text: fmt.Sprintf("Load %s, %s, is ready and was due in %s at %s", j.load, counted(len(j.pieces), "piece"), l.stationName(j.station), l.s.clock(j.due)),
 		Do:   "load it and report the start",
 		Who:  l.people(j.lead, j.op, j.station),
 	}
@@ -208,7 +208,7 @@ func (l *look) finishMissing(station string, jobs []*job) {
 	a.Order = l.onlyOrder(a.Pieces)
 	what := titled(first.op) + " of " + names(first.pieces)
 	if first.load != "" {
-		what = "load " + first.load
+		what = "Load " + first.load
 	}
 	a.Text = fmt.Sprintf("%s on %s should have ended at %s", what, l.stationName(station), l.s.clock(first.due))
 	if len(jobs) > 1 {

@@ -199,6 +199,7 @@ var enums = map[string][]string{
 	"standing":       words(view.Standings()),
 	"job_kind":       words([]view.JobKind{view.PieceJob, view.LoadJob, view.MixJob}),
 	"job_status":     words([]view.JobStatus{view.JobPlanned, view.JobClosed, view.JobRunning, view.JobPaused, view.JobDone}),
+	"alert_kind":     view.AlertKinds(),
 	"station_status": words([]view.StationStatus{view.StationDown, view.StationOver, view.StationWaiting, view.StationPaused, view.StationRunning, view.StationClosed, view.StationFree}),
 }
 

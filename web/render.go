@@ -24,7 +24,7 @@ import (
 var templateFiles embed.FS
 
 // pageNames are the templates beside the layout; each defines "main".
-var pageNames = []string{"floor", "dates", "order", "lineup", "loads", "capacity", "stations", "station", "tools", "trace", "log", "help", "fault"}
+var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "capacity", "stations", "station", "tools", "trace", "log", "help", "fault"}
 
 // templates holds one set per page.
 type templates struct{ sets map[string]*template.Template }
@@ -65,6 +65,7 @@ type Page struct {
 	Nav     string // key of the place in the navigation
 	Plant   string
 	Sign    Sign
+	Alerts  int    // how many there are
 	Wall    bool   // large, without navigation
 	Here    string // the page's own address without fragment
 	Program string // version of the program
@@ -226,7 +227,7 @@ func percent(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) + "%
 func (s *Server) page(c echo.Context, status int, name, title, nav string, model any) error {
 	v := s.view()
 	p := Page{
-		Clock: v.Clock(), M: model, Name: name, Title: title, Nav: nav, Plant: v.Plant(), Sign: s.sign(),
+		Clock: v.Clock(), M: model, Name: name, Title: title, Nav: nav, Plant: v.Plant(), Sign: s.sign(), Alerts: len(v.Picture.Alerts),
 		Wall: c.QueryParam("wall") == "1", Here: c.Request().URL.EscapedPath(), Program: s.version, values: c.QueryParams(),
 	}
 	if name != "help" && name != "fault" {

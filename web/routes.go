@@ -44,6 +44,10 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/sign", Summary: "Which picture is the latest, and what time it is in the shop", Answer: Sign{},
 			model: func(s *Server, _ echo.Context) (any, error) { return s.sign(), nil }},
 		{Method: http.MethodGet, Path: "/api/floor", Summary: "Each station now and next", Answer: view.Floor{}, model: floorModel},
+		{Method: http.MethodGet, Path: "/api/alerts", Summary: "What wants a person now, and who should act by when", Params: []Param{
+			{Name: "station", In: "query", Doc: "only those at this station"},
+			{Name: "order", In: "query", Doc: "only those about this order or a piece of it"},
+		}, Answer: view.AlertList{}, model: alertsModel},
 		{Method: http.MethodGet, Path: "/api/dates", Summary: "Orders with due, predicted, slack and why", Params: datesParams(), Answer: view.Dates{}, model: datesModel},
 		{Method: http.MethodGet, Path: "/api/orders/:order", Summary: "One order and why its date is what it is",
 			Params: []Param{{Name: "order", In: "path", Doc: "order number"}}, Answer: view.OrderSheet{}, model: orderModel},
@@ -121,6 +125,7 @@ func (s *Server) routes() {
 		e.GET(p.Path, s.answer(p.model))
 	}
 	s.pageRoute("/floor", "floor", "floor", "Floor", floorModel)
+	s.pageRoute("/alerts", "alerts", "alerts", "Alerts", alertsModel)
 	s.pageRoute("/dates", "dates", "dates", "Dates", datesModel)
 	s.pageRoute("/orders/:order", "order", "dates", "Order", orderModel)
 	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
@@ -182,6 +187,10 @@ func part(c echo.Context, name string) string {
 }
 
 func floorModel(s *Server, _ echo.Context) (any, error) { return s.view().Floor(), nil }
+
+func alertsModel(s *Server, c echo.Context) (any, error) {
+	return s.view().Alerts(view.AlertsQuery{Station: c.QueryParam("station"), Order: c.QueryParam("order")}), nil
+}
 
 func stationsModel(s *Server, _ echo.Context) (any, error) { return s.view().Stations(), nil }
 

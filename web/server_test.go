@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -30,7 +31,7 @@ func TestPagesAnswer(t *testing.T) {
 	s := demoSite(t)
 	order := s.shop.Picture().Plan.Work[0].Order
 	for _, path := range []string{
-		"/floor", "/floor?wall=1", "/dates", "/dates?show=all&sort=slack&down=1&q=racing", "/orders/" + order, "/lineup", "/lineup?zoom=week&order=" + order,
+		"/floor", "/floor?wall=1", "/alerts", "/alerts?station=W1", "/alerts?order=" + order, "/dates", "/dates?show=all&sort=slack&down=1&q=racing", "/orders/" + order, "/lineup", "/lineup?zoom=week&order=" + order,
 		"/lineup?zoom=3days&kind=oven", "/loads", "/loads?all=1&done=1", "/stations", "/station/W1", "/station/O1", "/station/MIX", "/log", "/log?show=rejects", "/help", "/trace", "/trace?q=nobody", "/tools", "/trace?q=x&as=mix",
 	} {
 		w := s.get(path)
@@ -52,7 +53,7 @@ func TestLinksLeadSomewhere(t *testing.T) {
 	s := demoSite(t)
 	href := regexp.MustCompile(`href="(/[^"#]*)`)
 	seen := map[string]bool{}
-	todo := []string{"/floor", "/dates", "/lineup", "/loads", "/stations", "/trace", "/log", "/help"}
+	todo := []string{"/floor", "/alerts", "/dates", "/lineup", "/loads", "/stations", "/trace", "/log", "/help"}
 	for depth := 0; depth < 2; depth++ {
 		var next []string
 		for _, path := range todo {
@@ -69,6 +70,29 @@ func TestLinksLeadSomewhere(t *testing.T) {
 		todo = next[:min(len(next), 400)]
 	}
 	require.Greater(t, len(seen), 60)
+}
+
+// A hold is told on the pages where somebody can act on it, and goes with it.
+func TestAlertsAreShownAndGo(t *testing.T) {
+	s := demoSite(t)
+	piece := s.shop.Picture().Plan.Work[0].Piece
+	alerts := func() []view.Alert {
+		var l view.AlertList
+		require.NoError(t, json.Unmarshal(s.get("/api/alerts").Body.Bytes(), &l))
+		return slices.DeleteFunc(l.Alerts, func(a view.Alert) bool { return a.Kind != "hold-undecided" })
+	}
+	require.Empty(t, alerts())
+	tell := func(id string, kind events.Kind) {
+		_, err := s.shop.Report(t.Context(), events.Event{ID: id, Kind: kind, At: s.shop.Picture().Now, Data: events.PieceData{Piece: piece, Why: "label <lost>"}})
+		require.NoError(t, err)
+	}
+	tell("hold", events.PieceHeld)
+	require.Len(t, alerts(), 1)
+	require.Equal(t, []string{piece}, alerts()[0].Pieces)
+	require.Contains(t, s.get("/alerts").Body.String(), piece+" is on hold: label &lt;lost&gt;")
+	require.Regexp(t, `id="alert-count" class="count">[1-9]`, s.get("/help").Body.String())
+	tell("release", events.PieceReleased)
+	require.Empty(t, alerts())
 }
 
 func TestErrorsSayWhatToDo(t *testing.T) {
@@ -276,7 +300,7 @@ func TestEmptyShopExplainsItself(t *testing.T) {
 func TestAnyAddressIsAnswered(t *testing.T) {
 	s := demoSite(t)
 	rapid.Check(t, func(t *rapid.T) {
-		path := rapid.SampledFrom([]string{"/floor", "/dates", "/lineup", "/loads", "/log", "/api/lineup", "/api/dates", "/orders/", "/station/", "/api/stations/"}).Draw(t, "path")
+		path := rapid.SampledFrom([]string{"/floor", "/alerts", "/api/alerts", "/dates", "/lineup", "/loads", "/log", "/api/lineup", "/api/dates", "/orders/", "/station/", "/api/stations/"}).Draw(t, "path")
 		r := httptest.NewRequest(http.MethodGet, "/", nil)
 		r.URL.Path = path
 		if strings.HasSuffix(path, "/") {

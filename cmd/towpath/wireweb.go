@@ -12,6 +12,7 @@ import (
 	"towpath/scheduler"
 	"towpath/scheduler/runner"
 	"towpath/web"
+	"towpath/web/view"
 )
 
 // webShop lets the pages stand on the runner.
@@ -51,7 +52,10 @@ func webPicture(p *runner.Picture) *web.Picture {
 		w.Notes = append(w.Notes, web.Noted{Seq: x.Seq, At: x.At, Note: x.Note})
 	}
 	for _, x := range p.Alerts {
-		w.Alerts = append(w.Alerts, web.Alert{Key: x.Key, Text: x.Text, At: x.At})
+		w.Alerts = append(w.Alerts, view.ProgramAlert(x.Key, x.Text, x.At))
+	}
+	for i := range p.Floor {
+		w.Alerts = append(w.Alerts, view.FloorAlert(&p.Floor[i]))
 	}
 	return w
 }

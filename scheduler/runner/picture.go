@@ -3,6 +3,8 @@
 package runner
 
 import (
+	"log/slog"
+	"reflect"
 	"slices"
 	"sync"
 	"time"
@@ -23,14 +25,15 @@ type Picture struct {
 	Seq      uint64
 	Now      resources.Tick
 	State    *scheduler.State
-	Score    scheduler.Score // of State.Plan, when there is one
-	Gaps     []scheduler.Gap // of State.Plan, when they are known
-	Optimal  bool            // no plan is better, proven
-	Planning string          // "idle", "repairing" or "improving"
-	Recent   []Recent        // newest last
-	Rejects  []Reject        // newest last
-	Notes    []Noted         // newest last
-	Alerts   []Alert         // what people should know until it is over
+	Score    scheduler.Score   // of State.Plan, when there is one
+	Gaps     []scheduler.Gap   // of State.Plan, when they are known
+	Optimal  bool              // no plan is better, proven
+	Planning string            // "idle", "repairing" or "improving"
+	Recent   []Recent          // newest last
+	Rejects  []Reject          // newest last
+	Notes    []Noted           // newest last
+	Alerts   []Alert           // about the program itself, until it is over
+	Floor    []scheduler.Alert // what on the floor wants a person, the first to act first
 }
 
 // Plan is the published plan; nil before the first.
@@ -73,6 +76,11 @@ type showing struct {
 	alerts  []Alert
 	score   scheduler.Score
 	scored  uint64 // sequence the score is of
+
+	watch  scheduler.Watch
+	floor  []scheduler.Alert
+	looked resources.Tick // instant the floor was looked at
+	sight  uint64         // sequence it had then
 }
 
 // Picture is the latest picture; never nil.
@@ -94,11 +102,12 @@ func (r *Runner) showIfDue() {
 func (r *Runner) show() {
 	s := &r.shown
 	s.stale, s.last = false, time.Now()
+	r.look()
 	p := &Picture{
 		Version: r.pic.Load().Version + 1,
 		Seq:     r.state.Seq, Now: r.now(), State: r.state.Clone(), Planning: r.plan.doing(),
 		Recent: slices.Clone(s.recent), Rejects: slices.Clone(s.rejects),
-		Notes: slices.Clone(s.notes), Alerts: slices.Clone(s.alerts),
+		Notes: slices.Clone(s.notes), Alerts: slices.Clone(s.alerts), Floor: s.floor,
 	}
 	if r.state.Plan != nil {
 		if s.scored != r.state.Seq {
@@ -117,6 +126,51 @@ func (r *Runner) show() {
 	}
 	r.pic.Store(p)
 	r.subs.tell()
+}
+
+// lookEvery is how much of the shop's time passes before the floor is looked at
+// again without any fact.
+const lookEvery = resources.Tick(20)
+
+// lookIfDue finds alerts that come and go with time alone.
+func (r *Runner) lookIfDue() {
+	if r.now() >= r.shown.looked+lookEvery && time.Since(r.shown.last) >= r.opt.Show && r.look() {
+		r.shown.stale = true
+	}
+}
+
+// look lists what on the floor wants a person, and says whether that has
+// changed.
+func (r *Runner) look() bool {
+	s, now := &r.shown, r.now()
+	if r.state.Plant == nil || s.sight == r.state.Seq && now < s.looked+lookEvery && now >= s.looked {
+		return false
+	}
+	s.looked, s.sight = now, r.state.Seq
+	was := s.floor
+	if err := guarded(func() error { s.floor = s.watch.Look(r.state, now); return nil }); err != nil {
+		r.opt.Logger.Error("look for alerts", "rev", r.state.Seq, "err", err)
+		return false
+	}
+	tellChanges(r.opt.Logger, was, s.floor)
+	return !reflect.DeepEqual(was, s.floor)
+}
+
+// tellChanges logs alerts that came and went.
+func tellChanges(log *slog.Logger, was, is []scheduler.Alert) {
+	in := func(list []scheduler.Alert, key string) bool {
+		return slices.ContainsFunc(list, func(a scheduler.Alert) bool { return a.Key() == key })
+	}
+	for i := range is {
+		if a := &is[i]; !in(was, a.Key()) {
+			log.Info("alert", "key", a.Key(), "who", a.Who, "text", a.Text)
+		}
+	}
+	for i := range was {
+		if key := was[i].Key(); !in(is, key) {
+			log.Info("alert is over", "key", key)
+		}
+	}
 }
 
 func (p *planning) doing() string {

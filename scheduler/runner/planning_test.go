@@ -296,3 +296,26 @@ func TestRunnerFollowsTheReactions(t *testing.T) {
 		}
 	})
 }
+
+// TestAlertsComeAndGoWithTimeAlone: nobody reports anything, and the picture
+// says so after a while; one report ends it.
+func TestAlertsComeAndGoWithTimeAlone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		require.Empty(t, s.runner.Picture().Floor)
+		news, cancel := s.runner.Subscribe()
+		defer cancel()
+		time.Sleep(32 * time.Minute)
+		synctest.Wait()
+		p := s.runner.Picture()
+		require.Len(t, p.Floor, 1)
+		require.Equal(t, scheduler.StationSilent, p.Floor[0].Kind)
+		require.Equal(t, "SAW", p.Floor[0].Station)
+		require.NotEmpty(t, news, "pages are told")
+		s.must(op("a", events.OperationStarted, "SAW", "A-1-01", "saw", 32*60))
+		s.settle()
+		require.Empty(t, s.runner.Picture().Floor)
+	})
+}

@@ -177,6 +177,7 @@ func (r *Runner) loop(ctx context.Context) error {
 			err = r.consider(ctx, res)
 		case <-tick.C:
 			r.plan.hold(r.state, r.now())
+			r.lookIfDue()
 			err = r.unpark(ctx)
 		}
 		if err != nil {

@@ -53,6 +53,9 @@ export async function refresh(force) {
 
 export function apply(fresh) {
   patch(main(), fresh);
+  const count = document.getElementById("alert-count");
+  count.textContent = fresh.dataset.alerts;
+  count.hidden = fresh.dataset.alerts === "0";
   tick();
   document.dispatchEvent(new CustomEvent("patched"));
 }

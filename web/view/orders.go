@@ -253,7 +253,7 @@ type Head struct {
 	Plan     int64          `json:"plan" doc:"version of the published plan; 0: none yet"`
 	Made     resources.Tick `json:"made" doc:"instant the plan was made for"`
 	Planning string         `json:"planning" doc:"what planning does now: idle, repairing, improving"`
-	Alerts   []Alert        `json:"alerts" doc:"conditions people should know"`
+	Alerts   []Alert        `json:"alerts" doc:"what wants a person, the first to act first"`
 }
 
 // Head is the summary at the top of the floor and the dates.

@@ -7,8 +7,6 @@
 package view
 
 import (
-	"strings"
-
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
@@ -25,7 +23,7 @@ type Picture struct {
 	Recent   []Recent        // records of the log, newest last
 	Rejects  []Reject        // newest last
 	Notes    []Noted         // newest last
-	Alerts   []Alert         // what people should know until it is over
+	Alerts   []Alert         // what wants a person, until it is over; the first to act first
 	Score    scheduler.Score // of Plan, when there is one
 	Gaps     []scheduler.Gap // of Plan, when they are known
 	Optimal  bool            // no plan is better, proven
@@ -53,24 +51,4 @@ type Noted struct {
 	Seq  uint64
 	At   resources.Tick
 	Note scheduler.Note
-}
-
-// Alert is a condition of the program itself that people should know.
-type Alert struct {
-	Key  string         `json:"key" doc:"kind of the condition, e.g. clock or plan"`
-	Text string         `json:"text" doc:"what is the matter"`
-	At   resources.Tick `json:"at" doc:"since when"`
-}
-
-// Brief is the first clause of the text, and Rest what follows, for those who
-// want to know.
-func (a Alert) Brief() string {
-	brief, _, _ := strings.Cut(a.Text, ": ")
-	return brief
-}
-
-// Rest is what Brief leaves out.
-func (a Alert) Rest() string {
-	_, rest, _ := strings.Cut(a.Text, ": ")
-	return rest
 }

@@ -19,6 +19,7 @@ const NextJobs = 3
 // StationSheet is what an operator needs at a station.
 type StationSheet struct {
 	Station  FloorStation `json:"station" doc:"the station and its condition"`
+	Alerts   []Alert      `json:"alerts" doc:"what wants somebody here, the first to act first"`
 	Now      []JobSheet   `json:"now" doc:"running or paused, by place"`
 	Next     []JobSheet   `json:"next" doc:"planned next, at most three"`
 	More     int          `json:"more" doc:"jobs planned behind these"`
@@ -56,7 +57,7 @@ func (v *View) StationSheet(id string) *StationSheet {
 	if st == nil {
 		return nil
 	}
-	s := &StationSheet{Station: v.floorStation(st), Now: []JobSheet{}, Next: []JobSheet{}, SetUp: v.setUp(st)}
+	s := &StationSheet{Station: v.floorStation(st), Alerts: v.Alerts(AlertsQuery{Station: id}).Alerts, Now: []JobSheet{}, Next: []JobSheet{}, SetUp: v.setUp(st)}
 	now, next := v.lineOf(id)
 	key := []string{string(s.Station.Status)}
 	for _, j := range now {

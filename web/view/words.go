@@ -32,6 +32,7 @@ func Words() []Word {
 		{"hold", "A piece that must not go on. Its order has no date until it is released, scrapped or made again."},
 		{"frozen window", "The next stretch of each station's line, which a new plan leaves alone."},
 		{"plan", "Times and resources for every operation of every open piece, with a version. Facts make a new one; nothing reported is ever moved."},
+		{"alert", "Something on the floor that wants a person: what, who, and by when. It goes by itself when its cause is gone."},
 		{"event", "A fact that happened. It is never changed, only taken back by a later one."},
 		{"not believed", "A report that cannot be true with what is known: it is kept with its reason and changes nothing."},
 	}

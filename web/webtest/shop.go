@@ -23,6 +23,7 @@ import (
 	"towpath/scheduler/search"
 	"towpath/scheduler/simulate"
 	"towpath/web"
+	"towpath/web/view"
 )
 
 // Shop is the fake. Its clock stands still but for Advance.
@@ -37,7 +38,8 @@ type Shop struct {
 	rec    []web.Recent
 	rej    []web.Reject
 	notes  []web.Noted
-	alerts []web.Alert
+	alerts []web.Alert // about the program
+	watch  scheduler.Watch
 	sim    *simulate.Shop
 	subs   map[chan struct{}]bool
 	pic    atomic.Pointer[web.Picture]
@@ -203,7 +205,7 @@ func (s *Shop) Advance(to resources.Tick, step resources.Seconds) error {
 func (s *Shop) replan() {
 	s.alerts = nil
 	if err := s.plan(); err != nil {
-		s.alerts = []web.Alert{{Key: "plan", Text: "planning failed; the last plan stands: " + err.Error(), At: s.now}}
+		s.alerts = []web.Alert{view.ProgramAlert("plan", "planning failed; the last plan stands: "+err.Error(), s.now)}
 	}
 }
 
@@ -235,6 +237,10 @@ func (s *Shop) show(planning string) {
 		Version: version, Now: s.now, State: state, Plan: state.Plan, Planning: planning,
 		Recent: append([]web.Recent(nil), s.rec...), Rejects: append([]web.Reject(nil), s.rej...), Notes: append([]web.Noted(nil), s.notes...),
 		Alerts: append([]web.Alert(nil), s.alerts...),
+	}
+	floor := s.watch.Look(state, s.now)
+	for i := range floor {
+		p.Alerts = append(p.Alerts, view.FloorAlert(&floor[i]))
 	}
 	if p.Plan != nil {
 		p.Score = scheduler.Measure(state, p.Plan)
