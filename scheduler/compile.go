@@ -3,16 +3,11 @@
 package scheduler
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
 	"towpath/resources"
 )
-
-// ErrNothingPossible says that a state cannot be planned at all; the wrapped
-// text names the piece, the operation and the resource.
-var ErrNothingPossible = errors.New("no feasible plan")
 
 // Compile lays a state out as flat arrays for a search that begins at now.
 // Work that is done becomes releases and deadlines, started work is fixed,
@@ -233,7 +228,7 @@ func (c *compiler) stations() error {
 			Recipes:    len(st.Recipes) > 0,
 		}
 		if st.SetupSkill != "" && st.SetupShare > 0 {
-			sp.SetupSkill = c.skillIx[st.SetupSkill]
+			sp.SetupSkill = c.skill(st.SetupSkill)
 		}
 		if st.Batch != nil {
 			sp.Batch, sp.Places = true, 1
@@ -317,16 +312,22 @@ func (c *compiler) dimensions() {
 	}
 }
 
+// skill is the number of a skill, which nobody may have.
+func (c *compiler) skill(name string) int32 {
+	ix, ok := c.skillIx[name]
+	if !ok {
+		ix = int32(len(c.p.Skills))
+		c.skillIx[name] = ix
+		c.p.Skills = append(c.p.Skills, Skill{Name: name})
+	}
+	return ix
+}
+
 func (c *compiler) skills() {
 	c.skillIx = map[string]int32{}
 	for i := range c.s.Plant.Crews {
 		for _, name := range c.s.Plant.Crews[i].Skills {
-			ix, ok := c.skillIx[name]
-			if !ok {
-				ix = int32(len(c.p.Skills))
-				c.skillIx[name] = ix
-				c.p.Skills = append(c.p.Skills, Skill{Name: name})
-			}
+			ix := c.skill(name)
 			c.p.Skills[ix].Crews = append(c.p.Skills[ix].Crews, int32(i))
 		}
 	}
@@ -464,7 +465,7 @@ func (c *compiler) resins() error {
 			rp.Station = ix
 		}
 		if r.Skill != "" && r.Share > 0 {
-			rp.Skill = c.skillIx[r.Skill]
+			rp.Skill = c.skill(r.Skill)
 		}
 		rp.Life = c.lives(r)
 		c.p.Resins = append(c.p.Resins, rp)

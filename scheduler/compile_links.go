@@ -187,8 +187,9 @@ func (c *compiler) holds() error {
 					continue
 				}
 				if give < 0 {
-					return fmt.Errorf("%w: piece %s takes a %s at %s and cannot give it back: %s is not to come",
-						ErrNothingPossible, r.piece.Serial, t.Tool, op.ID, t.Until)
+					x := &Infeasible{Piece: r.piece.Serial, Operation: op.ID, Stations: op.Stations, Reason: "what it takes cannot be given back", Proven: true}
+					x.add(LimitTool, t.Tool, fmt.Sprintf("it takes a %s until %s, which is not to come", t.Tool, t.Until))
+					return x
 				}
 				c.p.Holds = append(c.p.Holds, Hold{Pool: c.poolIx[t.Tool], Take: take, Give: give, Unit: -1})
 			}

@@ -250,7 +250,7 @@ func (c *compiler) activity(r *row, k int) error {
 	op := &r.route.product.Routing[state.Index]
 	modeAt, modeTo := c.modes(r.route, state)
 	if modeTo == modeAt {
-		return fmt.Errorf("%w: piece %s, operation %s: no station of the plant does it", ErrNothingPossible, piece.Serial, op.ID)
+		return c.nowhere(piece, r.route.product, op)
 	}
 	c.p.Acts = append(c.p.Acts, Act{
 		Piece: piece.Serial, Operation: op.ID, Index: state.Index, Recipe: op.Recipe,
@@ -277,6 +277,31 @@ func (c *compiler) activity(r *row, k int) error {
 		c.keep(act, was)
 	}
 	return nil
+}
+
+// nowhere says why none of an operation's stations can do it.
+func (c *compiler) nowhere(piece *Piece, product *resources.Product, op *resources.Operation) *Infeasible {
+	x := &Infeasible{Piece: piece.Serial, Operation: op.ID, Stations: op.Stations, Reason: "no station of the plant can do it", Proven: true}
+	for _, id := range op.Stations {
+		ix, ok := c.stationIx[id]
+		if !ok {
+			x.add(LimitStation, id, fmt.Sprintf("%s is not in the plant", id))
+			continue
+		}
+		st := &c.s.Plant.Stations[ix]
+		for _, dimension := range sortedKeys(st.Limits) {
+			if has := product.Dimensions[dimension]; has > st.Limits[dimension] {
+				x.add(LimitSize, id, fmt.Sprintf("%s takes %s up to %d and it has %d", id, dimension, st.Limits[dimension], has))
+			}
+		}
+		if op.Recipe != "" && !slices.Contains(st.Recipes, op.Recipe) {
+			x.add(LimitStation, id, fmt.Sprintf("%s does not run recipe %s", id, op.Recipe))
+		}
+	}
+	if len(op.Stations) == 0 {
+		x.add(LimitStation, "", "its routing names no station")
+	}
+	return x
 }
 
 // takes tells whether a station is big enough for the product and runs the
@@ -356,7 +381,7 @@ func (c *compiler) mode(op *resources.Operation, station int32) {
 	}
 	for _, n := range op.Needs {
 		if n.Share > 0 {
-			c.p.Needs = append(c.p.Needs, ActNeed{Part: n.Part, Skill: c.skillIx[n.Skill], Share: n.Share})
+			c.p.Needs = append(c.p.Needs, ActNeed{Part: n.Part, Skill: c.skill(n.Skill), Share: n.Share})
 		}
 	}
 	m.NeedTo = int32(len(c.p.Needs))

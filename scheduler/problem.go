@@ -131,7 +131,7 @@ type StationP struct {
 	ID         string
 	Places     int
 	Batch      bool
-	Capacity   []int64              // in Dims; 0: not limited
+	Capacity   []int64              // in Dims; below 0: not limited
 	Always     bool                 // no calendar
 	Open       []resources.Interval // merged, sorted; when not Always
 	Stops      []resources.Interval // down from now on: not even unattended work runs

@@ -159,7 +159,7 @@ func (x *explainer) step(w *Work) (Step, *Work) {
 		}
 	case step.Waited == 0 && wait > 0:
 		step.Kind, step.Waited = CauseWait, wait
-		step.Because = fmt.Sprintf("%s must rest %s after %s", before.Piece, spell(wait), before.Operation)
+		step.Because = fmt.Sprintf("%s must rest %s after %s", before.Piece, Spell(wait), before.Operation)
 	case step.Waited == 0 && before == nil && x.release(w) > x.p.Made:
 		step.Kind, step.Because = CauseRelease, "the order may not start before"
 	case step.Waited == 0:
@@ -174,8 +174,8 @@ func (x *explainer) step(w *Work) (Step, *Work) {
 	return step, before
 }
 
-// spell writes a length of time the way it is spoken.
-func spell(s Seconds) string {
+// Spell writes a length of time the way it is spoken.
+func Spell(s Seconds) string {
 	switch h, m := s/resources.Hour, s%resources.Hour/resources.Minute; {
 	case h > 0 && m > 0:
 		return fmt.Sprintf("%d h %d min", h, m)
@@ -281,7 +281,7 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Work) {
 	if prev := x.previous(w); prev != nil && prev.End > ready {
 		text := fmt.Sprintf("%s is busy with %s %s", w.Station, prev.Piece, prev.Operation)
 		if w.Setup < w.Start {
-			text += " and is set up for " + spell(Seconds(w.Start-w.Setup))
+			text += " and is set up for " + Spell(Seconds(w.Start-w.Setup))
 		}
 		found = append(found, reason{prev.End + (w.Start - w.Setup), CauseStation, text, nil})
 	}

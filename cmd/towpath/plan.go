@@ -85,11 +85,11 @@ func plan(c *cobra.Command, o *planOptions) error {
 	}
 	began := time.Now()
 	s, err := snapshot(&o.in, now, o.previous)
-	if err != nil {
-		return err
+	if err == nil {
+		err = s.search(c.Context(), budget)
 	}
-	if err := s.search(c.Context(), budget); err != nil {
-		return err
+	if err != nil {
+		return o.noPlan(c.OutOrStdout(), err)
 	}
 	report := s.report(time.Since(began))
 	if err := s.compare(&report); err != nil {
@@ -117,6 +117,20 @@ func plan(c *cobra.Command, o *planOptions) error {
 	return nil
 }
 
+// noPlan says why there is none, as JSON too when that was asked for.
+func (o *planOptions) noPlan(out io.Writer, err error) error {
+	var x *scheduler.Infeasible
+	if o.json && errors.As(err, &x) {
+		if err := writeJSON(out, map[string]any{"infeasible": x}); err != nil {
+			return err
+		}
+	}
+	if errors.Is(err, scheduler.ErrNothingPossible) {
+		return impossible(err)
+	}
+	return err
+}
+
 // session is one planning from files.
 type session struct {
 	plant      *resources.Plant
@@ -142,13 +156,26 @@ func snapshot(in *inputs, now resources.Tick, previous string) (*session, error)
 		}
 	}
 	problem, err := scheduler.Compile(state, now)
+	if errors.Is(err, scheduler.ErrNothingPossible) {
+		return nil, err
+	}
 	if err != nil {
-		return nil, impossible(err)
+		return nil, trouble("", "plan: %v", err)
 	}
 	return &session{plant: in.plant, now: now, state: state, problem: problem}, nil
 }
 
+// impossible says why there is no plan: the piece and the operation, what
+// cannot hold together, a line each, and what would help.
 func impossible(err error) error {
+	var x *scheduler.Infeasible
+	if errors.As(err, &x) && len(x.Together) > 0 {
+		text := fmt.Sprintf("%v: %s\n  %s:", scheduler.ErrNothingPossible, x.Where(), x.Reason)
+		for _, l := range x.Together {
+			text += fmt.Sprintf("\n    %-10s  %s", l.Kind, l.Text)
+		}
+		return trouble(x.Hint(), "%s", text)
+	}
 	if errors.Is(err, scheduler.ErrNothingPossible) {
 		return trouble("check capacities, calendars and dates of what is named; towpath check may say more", "%v", err)
 	}
@@ -157,8 +184,11 @@ func impossible(err error) error {
 
 func (s *session) search(ctx context.Context, b runner.Budget) error {
 	found, err := runner.Plan(ctx, s.problem, s.state.Plan, b)
+	if errors.Is(err, scheduler.ErrNothingPossible) {
+		return err
+	}
 	if err != nil {
-		return impossible(err)
+		return trouble("", "plan: %v", err)
 	}
 	s.found, s.plan = found, found.Plan
 	s.plan.Churn = scheduler.ChurnOf(s.state, s.plan)

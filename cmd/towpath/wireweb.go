@@ -52,6 +52,10 @@ func webPicture(p *runner.Picture) *web.Picture {
 		w.Notes = append(w.Notes, web.Noted{Seq: x.Seq, At: x.At, Note: x.Note})
 	}
 	for _, x := range p.Alerts {
+		if x.Infeasible != nil {
+			w.Alerts = append(w.Alerts, view.PlanAlert(x.Text, x.At, x.Infeasible, p.State))
+			continue
+		}
 		w.Alerts = append(w.Alerts, view.ProgramAlert(x.Key, x.Text, x.At))
 	}
 	for i := range p.Floor {

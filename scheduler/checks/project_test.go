@@ -80,7 +80,10 @@ func TestProjects(t *testing.T) {
 		switch {
 		case check.Starts == nil:
 			require.ErrorIs(t, err, scheduler.ErrNothingPossible, check.ID)
-			require.ErrorContains(t, err, "proven", check.ID)
+			var why *scheduler.Infeasible
+			require.ErrorAs(t, err, &why, check.ID)
+			require.True(t, why.Proven, check.ID)
+			require.NotEmpty(t, why.Together, "%s: %v", check.ID, err)
 			refused++
 		case err != nil:
 			require.ErrorIs(t, err, scheduler.ErrNothingPossible, check.ID)

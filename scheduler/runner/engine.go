@@ -4,6 +4,7 @@ package runner
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -107,8 +108,8 @@ func (Engine) Compile(s *scheduler.State, now resources.Tick) (*scheduler.Proble
 // old order of things has become impossible.
 func (Engine) Repair(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
 	if from != nil {
-		if plan, err := search.Repair(p, from); err == nil {
-			return plan, nil
+		if plan, err := search.Repair(p, from); err == nil || errors.Is(err, scheduler.ErrNothingPossible) {
+			return plan, err
 		}
 	}
 	return search.Construct(p)

@@ -64,6 +64,8 @@ type Alert struct {
 	Key  string
 	Text string
 	At   resources.Tick
+
+	Infeasible *scheduler.Infeasible // of a failed planning: what cannot hold together; nil: something else
 }
 
 // showing is what the owner collects for the next picture.
@@ -208,7 +210,7 @@ func (r *Runner) addNotes(v verdict) {
 func (r *Runner) alert(key, text string) {
 	r.shown.stale = true
 	if i := r.shown.find(key); i >= 0 {
-		r.shown.alerts[i].Text = text
+		r.shown.alerts[i].Text, r.shown.alerts[i].Infeasible = text, nil
 		return
 	}
 	r.shown.alerts = append(r.shown.alerts, Alert{Key: key, Text: text, At: r.guard.last})

@@ -338,6 +338,10 @@ func (r *Runner) failed(res result) {
 	}
 	r.opt.Logger.Error("planning failed", attrs...)
 	r.alert("plan", fmt.Sprintf("planning failed; the last plan stands: %v", res.err))
+	var why *scheduler.Infeasible
+	if errors.As(res.err, &why) {
+		r.shown.alerts[r.shown.find("plan")].Infeasible = why
+	}
 }
 
 // panicked is a panic made an error.

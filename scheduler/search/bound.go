@@ -46,7 +46,7 @@ func Parts() []Part {
 func Bound(p *scheduler.Problem) (Cost, error) {
 	m, err := newModel(p)
 	if err != nil {
-		return Cost{}, err
+		return Cost{}, explained(p, err)
 	}
 	return weighed(bounds(m)), nil
 }
@@ -68,7 +68,7 @@ func Bound(p *scheduler.Problem) (Cost, error) {
 func Bounds(p *scheduler.Problem) ([]PartBound, error) {
 	m, err := newModel(p)
 	if err != nil {
-		return nil, err
+		return nil, explained(p, err)
 	}
 	return bounds(m), nil
 }

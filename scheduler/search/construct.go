@@ -4,7 +4,6 @@ package search
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"math/rand/v2"
 
@@ -89,10 +88,10 @@ func (m *model) work() []float64 {
 func ByRule(p *scheduler.Problem, r Rule) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
-		return nil, err
+		return nil, explained(p, err)
 	}
 	if _, err := d.construct([]Rule{r}, groupings); err != nil {
-		return nil, err
+		return nil, explained(p, err)
 	}
 	return d.emit(), nil
 }
@@ -143,10 +142,10 @@ const (
 func Construct(p *scheduler.Problem) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
-		return nil, err
+		return nil, explained(p, err)
 	}
 	if _, err := d.start(); err != nil {
-		return nil, err
+		return nil, explained(p, err)
 	}
 	return d.emit(), nil
 }
@@ -168,7 +167,7 @@ func (d *decoder) start() (*genome, error) {
 func (d *decoder) construct(rules []Rule, ways []grouping) (*genome, error) {
 	var best *genome
 	var bestValue value
-	var failed error
+	var failed failure
 	if d.m.alone() {
 		ways = ways[:1]
 	}
@@ -179,7 +178,7 @@ func (d *decoder) construct(rules []Rule, ways []grouping) (*genome, error) {
 				return nil, err
 			}
 			if !d.decode(g) {
-				failed = d.fail.err(d.m.p)
+				failed = d.fail
 				continue
 			}
 			if v := d.assess(); best == nil || v.cost.Less(bestValue.cost) {
@@ -188,16 +187,12 @@ func (d *decoder) construct(rules []Rule, ways []grouping) (*genome, error) {
 		}
 	}
 	if best == nil {
-		var sure bool
-		if best, sure = d.lastResort(); best == nil {
-			if sure {
-				return nil, fmt.Errorf("%w; proven: whatever comes first, the waits and the capacities cannot all be kept", failed)
-			}
+		if best, failed.sure = d.lastResort(); best == nil {
 			return nil, failed
 		}
 	}
 	if !d.decode(best) {
-		return nil, d.fail.err(d.m.p)
+		return nil, d.fail
 	}
 	return best, nil
 }

@@ -4,7 +4,6 @@ package search
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"towpath/scheduler"
@@ -31,10 +30,13 @@ type decoder struct {
 	steady int // more placements that a block may take in small steps
 }
 
-// failure says what could not be placed.
+// failure says what could not be placed. As an error it is for the package
+// alone; explained makes it one for others.
 type failure struct {
 	act    int32
 	reason string
+	told   bool // no activity in particular is to blame
+	sure   bool // there is no plan at all
 }
 
 func newDecoder(p *scheduler.Problem) (*decoder, error) {
@@ -58,7 +60,7 @@ func (d *decoder) decode(g *genome) bool {
 	for range len(g.node) + 1 {
 		s, ok := d.seq.order(g)
 		if !ok {
-			d.fail = failure{act: 0, reason: "loads wait for each other in a circle"}
+			d.fail = failure{reason: "loads wait for each other in a circle", told: true}
 			return false
 		}
 		same := d.common(s)
@@ -156,7 +158,7 @@ func (d *decoder) inParts(g *genome, nodes []*node) bool {
 	for d.breakUp(g, nodes) {
 		parts, ok := d.seq.part(g, acts)
 		if !ok {
-			d.fail = failure{act: acts[0], reason: "loads wait for each other in a circle"}
+			d.fail = failure{act: acts[0], reason: "loads wait for each other in a circle", told: true}
 			return false
 		}
 		if len(parts.ends) == 1 {
@@ -388,17 +390,4 @@ func (d *decoder) conflict(nodes []*node, n *node, i int) int {
 		}
 	}
 	return again
-}
-
-// err puts a failure in words.
-func (f failure) err(p *scheduler.Problem) error {
-	a := &p.Acts[f.act]
-	station := ""
-	for k := a.ModeAt; k < a.ModeTo; k++ {
-		if station != "" {
-			station += " or "
-		}
-		station += p.Stations[p.Modes[k].Station].ID
-	}
-	return fmt.Errorf("%w: piece %s, operation %s on %s: %s", scheduler.ErrNothingPossible, a.Piece, a.Operation, station, f.reason)
 }

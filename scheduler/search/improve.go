@@ -38,7 +38,7 @@ type Result struct {
 func Improve(p *scheduler.Problem, o Options) (Result, error) {
 	d, err := newDecoder(p)
 	if err != nil {
-		return Result{}, err
+		return Result{}, explained(p, err)
 	}
 	var g *genome
 	if o.Start != nil {
@@ -49,7 +49,7 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 	patched := g != nil
 	if g == nil {
 		if g, err = d.start(); err != nil {
-			return Result{}, err
+			return Result{}, explained(p, err)
 		}
 	}
 	parts := bounds(d.m)

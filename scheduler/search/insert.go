@@ -33,7 +33,7 @@ type Fit struct {
 func NewInserter(p *scheduler.Problem, old *scheduler.Plan) (*Inserter, error) {
 	d, err := newDecoder(p)
 	if err != nil {
-		return nil, err
+		return nil, explained(p, err)
 	}
 	x := &Inserter{p: p, old: old, around: d}
 	r := &restorer{d: d, old: old}
@@ -90,7 +90,7 @@ func (x *Inserter) place(g *genome) bool {
 		d.marks, d.ends, d.done, d.want, d.floor = d.marks[:0], d.ends[:0], d.done[:0], d.want[:0], d.floor[:0]
 		s, ok := d.seq.part(g, slices.Clone(x.fresh))
 		if !ok {
-			d.fail = failure{act: x.fresh[0], reason: "loads wait for each other in a circle"}
+			d.fail = failure{act: x.fresh[0], reason: "loads wait for each other in a circle", told: true}
 			return false
 		}
 		broken, ok := d.run(g, s, 0)

@@ -41,13 +41,13 @@ func newModel(p *scheduler.Problem) (*model, error) {
 	m.singles = make([]*node, n)
 	for a := range n {
 		if m.singles[a] = m.make([]int32{int32(a)}); m.singles[a] == nil {
-			return nil, failure{act: int32(a), reason: "it is larger than any of these stations takes"}.err(p)
+			return nil, failure{act: int32(a), reason: "none of these stations takes it"}
 		}
 	}
 	for i := range p.Loads {
 		n := m.make(p.Loads[i].Members)
 		if n == nil {
-			return nil, failure{act: p.Loads[i].Members[0], reason: "the load " + p.Loads[i].ID + " is on a station that cannot do it"}.err(p)
+			return nil, failure{act: p.Loads[i].Members[0], reason: "the load " + p.Loads[i].ID + " is on a station that cannot do it"}
 		}
 		m.settled = append(m.settled, n)
 	}

@@ -490,7 +490,7 @@ func (b *board) wanting(n *node) string {
 	for _, a := range n.acts {
 		for _, d := range b.p.Acts[a].Draws {
 			if b.stocks[d.Stock].fit(b.p.Now, d.Quantity) >= never {
-				return fmt.Sprintf("there is not enough %s for it, now or in any receipt to come; enter a receipt, or cancel the line",
+				return fmt.Sprintf("there is not enough %s for it, now or in any receipt to come",
 					b.p.Stocks[d.Stock].ID)
 			}
 		}

@@ -17,7 +17,7 @@ import (
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
-		return nil, err
+		return nil, explained(p, err)
 	}
 	g, err := d.like(old)
 	if err != nil {
@@ -33,7 +33,7 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 			return d.emit(), nil
 		}
 		if _, err := d.start(); err != nil {
-			return nil, err
+			return nil, explained(p, err)
 		}
 		return d.emit(), nil
 	}

@@ -23,6 +23,8 @@ type Alert struct {
 	Who     string         `json:"who" doc:"people or role that should act"`
 	By      resources.Tick `json:"by" doc:"until when acting helps most; past: it is overdue"`
 	Since   resources.Tick `json:"since" doc:"when it was first seen"`
+
+	Conflict *Conflict `json:"conflict" doc:"why there is no feasible plan; null: it is about something else"`
 }
 
 // ofProgram is the kind of an alert about the program itself.

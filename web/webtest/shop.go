@@ -205,7 +205,9 @@ func (s *Shop) Advance(to resources.Tick, step resources.Seconds) error {
 func (s *Shop) replan() {
 	s.alerts = nil
 	if err := s.plan(); err != nil {
-		s.alerts = []web.Alert{view.ProgramAlert("plan", "planning failed; the last plan stands: "+err.Error(), s.now)}
+		var why *scheduler.Infeasible
+		errors.As(err, &why)
+		s.alerts = []web.Alert{view.PlanAlert("planning failed; the last plan stands: "+err.Error(), s.now, why, s.state)}
 	}
 }
 
