@@ -106,8 +106,6 @@ func (c *compiler) act(ref opRef) (int32, bool) {
 	return act, act != noAct
 }
 
-func (c *compiler) setAct(ref opRef, act int32) { c.acts[c.rows[ref.row].at+ref.op] = act }
-
 // listed is the list of n numbers from first on.
 func (c *compiler) listed(first, n int) []int32 {
 	for i := len(c.numbers); i < first+n; i++ {

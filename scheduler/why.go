@@ -278,7 +278,7 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Work) {
 			}
 		}
 	}
-	if prev := x.previous(w); prev != nil && prev.End > ready {
+	if prev := x.previous(w); prev != nil && prev.End > ready && !x.spare(w, ready) {
 		text := fmt.Sprintf("%s is busy with %s %s", w.Station, prev.Piece, prev.Operation)
 		if w.Setup < w.Start {
 			text += " and is set up for " + Spell(Seconds(w.Start-w.Setup))
@@ -317,6 +317,22 @@ func (x *explainer) previous(w *Work) *Work {
 		}
 	}
 	return prev
+}
+
+// spare tells whether another place of w's station was free for as long as w
+// waited and ran: then the station did not hold it up.
+func (x *explainer) spare(w *Work, ready Tick) bool {
+	st := x.s.Plant.Station(w.Station)
+	if st == nil || st.Batch != nil || st.Places < 2 {
+		return false
+	}
+	busy := make([]bool, st.Places)
+	for _, o := range x.station[w.Station] {
+		if o != w && o.Place >= 1 && o.Place <= st.Places && o.End > ready && o.Setup < ready+w.End-w.Setup {
+			busy[o.Place-1] = true
+		}
+	}
+	return slices.Contains(busy, false)
 }
 
 // opening is when station and crews are next at work at or after t.
