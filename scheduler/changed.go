@@ -3,11 +3,13 @@
 package scheduler
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"iter"
 	"slices"
+	"strconv"
 	"strings"
 
 	"towpath/resources"
@@ -170,16 +172,20 @@ func (s *State) keys() []string {
 // fails when an entity is missing that others need, or cannot be read; then
 // the log is to be folded.
 func LoadEntities(entities iter.Seq2[string, []byte]) (*State, error) {
-	all := map[string][]byte{}
+	l := &loading{all: map[string][]byte{}, voided: map[string]string{}}
 	for key, text := range entities {
-		all[key] = slices.Clone(text)
+		if name, ok := strings.CutPrefix(key, keyEvent); ok { // far more than of all others
+			l.witnessed(name, text)
+			continue
+		}
+		l.all[key] = slices.Clone(text)
 	}
-	l := &loading{all: all}
 	l.plant()
 	if l.err != nil {
 		return nil, l.err
 	}
-	for _, key := range sortedKeys(all) {
+	l.s.seen, l.s.voided = l.seen, l.voided
+	for _, key := range sortedKeys(l.all) {
 		l.entity(key)
 	}
 	l.plan()
@@ -194,9 +200,33 @@ func LoadEntities(entities iter.Seq2[string, []byte]) (*State, error) {
 
 // loading is a state on its way out of a store.
 type loading struct {
-	s   *State
-	all map[string][]byte
-	err error
+	s      *State
+	all    map[string][]byte // but event IDs
+	seen   record
+	voided map[string]string
+	err    error
+}
+
+// witnessed reads what is stored of an event's ID. The usual text is read
+// without a decoder: a year has millions of them.
+func (l *loading) witnessed(name string, text []byte) {
+	if digits, ok := bytes.CutPrefix(text, []byte(`{"Seq":`)); ok {
+		if digits, ok = bytes.CutSuffix(digits, []byte("}")); ok {
+			if seq, err := strconv.ParseUint(string(digits), 10, 64); err == nil {
+				l.seen.add(name, seq)
+				return
+			}
+		}
+	}
+	var w witnessed
+	if err := json.Unmarshal(text, &w); err != nil {
+		l.err = errors.Join(l.err, fmt.Errorf("stored %s%s: %w", keyEvent, name, err))
+		return
+	}
+	l.seen.add(name, w.Seq)
+	if w.Void != "" {
+		l.voided[name] = w.Void
+	}
 }
 
 func (l *loading) read(key string, into any) bool {
@@ -250,14 +280,6 @@ func (l *loading) entity(key string) {
 	case key == keyPlant || key == keyPlan:
 	case !named:
 		l.err = errors.Join(l.err, fmt.Errorf("stored %s: unknown kind of entity", key))
-	case prefix == "event":
-		var w witnessed
-		if l.read(key, &w) {
-			l.s.seen.add(name, w.Seq)
-			if w.Void != "" {
-				l.s.voided[name] = w.Void
-			}
-		}
 	default:
 		l.thing(key, prefix, name)
 	}
