@@ -38,9 +38,11 @@ func (t *Tick) UnmarshalJSON(text []byte) error {
 		*t = Tick(n)
 		return nil
 	}
-	var s string
-	if err := json.Unmarshal(text, &s); err != nil {
-		return err
+	s := string(text[1:max(1, len(text)-1)])
+	if bytes.IndexByte(text, '\\') >= 0 || len(text) < 2 || text[len(text)-1] != '"' {
+		if err := json.Unmarshal(text, &s); err != nil {
+			return err
+		}
 	}
 	if s == "" {
 		*t = 0

@@ -66,10 +66,9 @@ func (s *State) admit(e *events.Event) *Refusal {
 
 // witness records that an event happened.
 func (s *State) witness(e *events.Event) {
-	s.seen.add(e.ID, e.Seq)
 	s.At = max(s.At, e.At)
 	s.Seq = max(s.Seq, e.Seq)
-	s.fresh = append(s.fresh, e.ID)
+	s.fresh = append(s.fresh, s.seen.add(e.ID, e.Seq))
 }
 
 // Applied is the sequence under which an event ID was taken, by Apply or as

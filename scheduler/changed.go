@@ -17,11 +17,13 @@ import (
 
 // Keys of the entities a store keeps. The others are a prefix and a name:
 // "line/ORDER/LINE", "piece/SERIAL", "load/ID", "mix/ID", "station/ID",
-// "tool/UNIT", "batch/KEY", "event/ID" (an applied or voided event's sequence).
+// "tool/UNIT", "batch/KEY", "void/ID" (what voids an event), "event/MARK" (the
+// sequence of an applied or voided event; its ID's SHA-256, half of it, base64).
 const (
 	keyHead  = "head"  // sequence and latest instant
 	keyPlant = "plant" // plant file
 	keyPlan  = "plan"  // last published plan, packed
+	keyVoid  = "void/"
 	keyEvent = "event/"
 )
 
@@ -38,8 +40,8 @@ func (s *State) forgetChanged() { s.changed, s.fresh = nil, nil }
 // begins anew. The head is always among them: every event moves it.
 func (s *State) TakeChanged() []string {
 	s.touch(keyHead)
-	for _, id := range s.fresh {
-		s.touch(keyEvent + id)
+	for _, m := range s.fresh {
+		s.touch(keyEvent + m.text())
 	}
 	keys := sortedKeys(s.changed)
 	s.forgetChanged()
@@ -55,7 +57,7 @@ type head struct {
 
 // form changes when other things are kept than before, so that a state stored
 // by an older program is made anew from the log.
-const form = 2
+const form = 3
 
 // declared is the entity of the plant.
 type declared struct {
@@ -64,10 +66,10 @@ type declared struct {
 }
 
 // witnessed is the entity of an event ID.
-type witnessed struct {
-	Seq  uint64
-	Void string `json:",omitempty"` // ID of the event that voids it
-}
+type witnessed struct{ Seq uint64 }
+
+// voidedBy is the entity of an event that never happened.
+type voidedBy struct{ Event string }
 
 // Entity is what a key stands for, to be looked at; nil when it is no more.
 func (s *State) Entity(key string) any {
@@ -101,9 +103,15 @@ func (s *State) Entity(key string) any {
 		return some(s.Tools, name)
 	case "batch":
 		return some(s.Batches, name)
+	case "void":
+		if by, ok := s.voided[name]; ok {
+			return voidedBy{by}
+		}
 	case "event":
-		if seq, ok := s.seen.seq(name); ok {
-			return witnessed{seq, s.voided[name]}
+		if m, ok := readMark(name); ok {
+			if seq, ok := s.seen.at(m); ok {
+				return witnessed{seq}
+			}
 		}
 	}
 	return nil
@@ -163,7 +171,10 @@ func (s *State) keys() []string {
 	add("station/", sortedKeys(s.Stations))
 	add("tool/", sortedKeys(s.Tools))
 	add("batch/", sortedKeys(s.Batches))
-	add(keyEvent, s.seen.ids())
+	add(keyVoid, sortedKeys(s.voided))
+	for _, m := range s.seen.marks() {
+		keys = append(keys, keyEvent+m.text())
+	}
 	slices.Sort(keys)
 	return keys
 }
@@ -172,7 +183,7 @@ func (s *State) keys() []string {
 // fails when an entity is missing that others need, or cannot be read; then
 // the log is to be folded.
 func LoadEntities(entities iter.Seq2[string, []byte]) (*State, error) {
-	l := &loading{all: map[string][]byte{}, voided: map[string]string{}}
+	l := &loading{all: map[string][]byte{}}
 	for key, text := range entities {
 		if name, ok := strings.CutPrefix(key, keyEvent); ok { // far more than of all others
 			l.witnessed(name, text)
@@ -184,7 +195,7 @@ func LoadEntities(entities iter.Seq2[string, []byte]) (*State, error) {
 	if l.err != nil {
 		return nil, l.err
 	}
-	l.s.seen, l.s.voided = l.seen, l.voided
+	l.s.seen = l.seen
 	for _, key := range sortedKeys(l.all) {
 		l.entity(key)
 	}
@@ -200,32 +211,30 @@ func LoadEntities(entities iter.Seq2[string, []byte]) (*State, error) {
 
 // loading is a state on its way out of a store.
 type loading struct {
-	s      *State
-	all    map[string][]byte // but event IDs
-	seen   record
-	voided map[string]string
-	err    error
+	s    *State
+	all  map[string][]byte // but event IDs
+	seen record
+	err  error
 }
 
 // witnessed reads what is stored of an event's ID. The usual text is read
 // without a decoder: a year has millions of them.
 func (l *loading) witnessed(name string, text []byte) {
-	if digits, ok := bytes.CutPrefix(text, []byte(`{"Seq":`)); ok {
-		if digits, ok = bytes.CutSuffix(digits, []byte("}")); ok {
-			if seq, err := strconv.ParseUint(string(digits), 10, 64); err == nil {
-				l.seen.add(name, seq)
-				return
-			}
-		}
-	}
+	m, ok := readMark(name)
 	var w witnessed
-	if err := json.Unmarshal(text, &w); err != nil {
-		l.err = errors.Join(l.err, fmt.Errorf("stored %s%s: %w", keyEvent, name, err))
-		return
+	digits, whole := bytes.CutSuffix(bytes.TrimPrefix(text, []byte(`{"Seq":`)), []byte("}"))
+	seq, err := strconv.ParseUint(string(digits), 10, 64)
+	if !whole || err != nil {
+		err = json.Unmarshal(text, &w)
+		seq = w.Seq
 	}
-	l.seen.add(name, w.Seq)
-	if w.Void != "" {
-		l.voided[name] = w.Void
+	switch {
+	case err != nil:
+		l.err = errors.Join(l.err, fmt.Errorf("stored %s%s: %w", keyEvent, name, err))
+	case !ok:
+		l.err = errors.Join(l.err, fmt.Errorf("stored %s%s: it is no mark of an event", keyEvent, name))
+	default:
+		l.seen.put(m, seq)
 	}
 }
 
@@ -287,6 +296,11 @@ func (l *loading) entity(key string) {
 
 func (l *loading) thing(key, prefix, name string) {
 	switch prefix {
+	case "void":
+		var v voidedBy
+		if l.read(key, &v) {
+			l.s.voided[name] = v.Event
+		}
 	case "line":
 		loadInto(l, l.s.Lines, key, name)
 	case "piece":

@@ -244,10 +244,10 @@ func (s *State) try(e events.Event) *Refusal {
 
 // pass records an event that never happened: its ID is used up.
 func (s *State) pass(e *events.Event, by string) {
-	s.seen.add(e.ID, e.Seq)
+	s.fresh = append(s.fresh, s.seen.add(e.ID, e.Seq))
 	s.Skip(e.Seq)
 	s.voided[e.ID] = by
-	s.fresh = append(s.fresh, e.ID)
+	s.touch(keyVoid + e.ID)
 }
 
 // voidable looks at a void: ErrRebuild when it is in order.

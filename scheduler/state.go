@@ -29,7 +29,7 @@ type State struct {
 	voided  map[string]string   // ID of a voided event: of the event that voids it
 	plants  []string            // IDs of the events that declared plants
 	changed map[string]struct{} // entity keys since the last TakeChanged
-	fresh   []string            // event IDs since then
+	fresh   []mark              // of events since then
 	planned *publication        // how Plan was published
 	scratch *change             // reused by Apply
 }

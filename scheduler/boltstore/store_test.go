@@ -238,7 +238,7 @@ func TestChangedRecordIsNoticed(t *testing.T) {
 	s := open(t, dir)
 	require.NoError(t, s.Save(shop.tell(t, nil, 60)))
 	require.NoError(t, s.Close())
-	bucket(t, filepath.Join(dir, boltstore.FileName), "entities", "event/story-999", []byte(`{"Seq":3}`))
+	bucket(t, filepath.Join(dir, boltstore.FileName), "entities", "event/AAAAAAAAAAAAAAAAAAAAAA", []byte(`{"Seq":3}`))
 	s = open(t, dir)
 	defer s.Close()
 	_, err := s.Load()
