@@ -16,6 +16,10 @@ const (
 	OrderAdded        Kind = "order.added"
 	OrderChanged      Kind = "order.changed"
 	OrderCancelled    Kind = "order.cancelled"
+	PromiseReserved   Kind = "promise.reserved"
+	PromiseConfirmed  Kind = "promise.confirmed"
+	PromiseReleased   Kind = "promise.released"
+	PromiseExpired    Kind = "promise.expired"
 	OperationStarted  Kind = "operation.started"
 	OperationPaused   Kind = "operation.paused"
 	OperationResumed  Kind = "operation.resumed"
@@ -78,6 +82,31 @@ type CancelData struct {
 	Order string `json:"order"`
 	Line  string `json:"line,omitempty"`
 	Why   string `json:"why,omitempty"`
+}
+
+// ReserveData keeps the capacity for an order that was asked for, until it is
+// confirmed, released, or has expired. Its promise is the order's number; there is
+// one line.
+type ReserveData struct {
+	Promise  string         `json:"promise"`
+	Customer string         `json:"customer,omitempty"`
+	Product  string         `json:"product"`
+	Quantity int            `json:"quantity"`
+	Wish     resources.Tick `json:"wish,omitempty"` // asked for
+	ShipBy   resources.Tick `json:"ship_by"`        // promised
+	Due      resources.Tick `json:"due,omitempty"`
+	Weight   int64          `json:"weight,omitempty"`
+	Kind     string         `json:"kind"` // "firm" or "event"
+	Expires  resources.Tick `json:"expires"`
+	Plan     int64          `json:"plan,omitempty"`       // version of the plan it was fitted into
+	PerMille int64          `json:"confidence,omitempty"` // the promised date holds in so many of 1000 courses; 0: not asked
+}
+
+// PromiseData names a promise.
+type PromiseData struct {
+	Promise  string `json:"promise"`
+	Customer string `json:"customer,omitempty"` // when confirmed: who it is for, if not said before
+	Why      string `json:"why,omitempty"`
 }
 
 // OperationData says where a piece is in its routing. For a finish, Started

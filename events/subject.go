@@ -17,6 +17,7 @@ const Root = "towpath"
 //	towpath.PLANT.station.STATION.operation.started   anything a station reports
 //	towpath.PLANT.order.ORDER.added
 //	towpath.PLANT.plan.published
+//	towpath.PLANT.promise.PROMISE.reserved
 //	towpath.PLANT.piece.SERIAL.scrapped           piece, tool, result without a station
 //	towpath.PLANT.event.voided
 //
@@ -31,7 +32,7 @@ func Subject(e Event) string {
 		return base + "station." + Token(e.Station) + "." + verb
 	case e.Station != "":
 		return base + "station." + Token(e.Station) + "." + string(e.Kind)
-	case noun == "piece" || noun == "tool" || noun == "result":
+	case noun == "piece" || noun == "tool" || noun == "result" || noun == "promise":
 		return base + noun + "." + Token(About(e)) + "." + verb
 	default:
 		return base + string(e.Kind)
@@ -65,6 +66,10 @@ func About(e Event) string {
 			return d.Order
 		}
 		return d.Order + "/" + d.Line
+	case ReserveData:
+		return d.Promise
+	case PromiseData:
+		return d.Promise
 	case OperationData:
 		return d.Piece
 	case LoadData:

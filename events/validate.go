@@ -143,6 +143,37 @@ func checkCancel(fs *faults, e Event) {
 	fs.note("data.why", d.Why)
 }
 
+func checkReserve(fs *faults, e Event) {
+	d := e.Data.(ReserveData)
+	fs.name("data.promise", d.Promise, "the promise's number")
+	fs.maybeName("data.customer", d.Customer, "the customer's name")
+	fs.name("data.product", d.Product, "a product's ID")
+	fs.within("data.quantity", int64(d.Quantity), 1, MaxQuantity)
+	fs.within("data.weight", d.Weight, 0, MaxWeight)
+	fs.within("data.confidence", d.PerMille, 0, 999)
+	if d.Kind != "firm" && d.Kind != "event" {
+		fs.add(ErrValue, "data.kind", strconv.Quote(d.Kind), "firm, event", "")
+	}
+	if d.Plan < 0 {
+		fs.add(ErrValue, "data.plan", strconv.FormatInt(d.Plan, 10), "0 or more", "")
+	}
+	if d.Expires == 0 {
+		fs.add(ErrMissing, "data.expires", "", "the instant until which it is kept", "")
+	} else {
+		fs.after("data.expires", d.Expires, e)
+	}
+	if d.ShipBy == 0 {
+		fs.add(ErrMissing, "data.ship_by", "", "the promised date", "")
+	}
+}
+
+func checkPromise(fs *faults, e Event) {
+	d := e.Data.(PromiseData)
+	fs.name("data.promise", d.Promise, "the promise's number")
+	fs.maybeName("data.customer", d.Customer, "the customer's name")
+	fs.note("data.why", d.Why)
+}
+
 func checkOperation(fs *faults, e Event) {
 	d := e.Data.(OperationData)
 	fs.name("data.piece", d.Piece, "the piece's serial")
