@@ -98,6 +98,7 @@ type ReserveData struct {
 	Weight   int64          `json:"weight,omitempty"`
 	Kind     string         `json:"kind"` // "firm" or "event"
 	Expires  resources.Tick `json:"expires"`
+	Base     uint64         `json:"base"`                 // sequence of the state it was computed from
 	Plan     int64          `json:"plan,omitempty"`       // version of the plan it was fitted into
 	PerMille int64          `json:"confidence,omitempty"` // the promised date holds in so many of 1000 courses; 0: not asked
 }

@@ -55,6 +55,16 @@ func anyData(t *rapid.T, e events.Event) any {
 		}
 	case events.CancelData:
 		return events.CancelData{Order: n("order"), Line: m("line"), Why: why}
+	case events.ReserveData:
+		return events.ReserveData{
+			Promise: n("promise"), Customer: m("customer"), Product: n("product"), Quantity: rapid.IntRange(1, events.MaxQuantity).Draw(t, "quantity"),
+			Wish: maybeTick(t, "wish"), ShipBy: tick(t, "ship by"), Due: maybeTick(t, "due"), Weight: rapid.Int64Range(0, events.MaxWeight).Draw(t, "weight"),
+			Kind:    rapid.SampledFrom([]string{"firm", "event"}).Draw(t, "order kind"),
+			Expires: resources.Tick(rapid.Int64Range(int64(e.At)+1, int64(events.LastInstant)).Draw(t, "expires")),
+			Base:    rapid.Uint64().Draw(t, "base"), Plan: rapid.Int64Range(0, math.MaxInt64).Draw(t, "plan"), PerMille: rapid.Int64Range(0, 999).Draw(t, "confidence"),
+		}
+	case events.PromiseData:
+		return events.PromiseData{Promise: n("promise"), Customer: m("customer"), Why: why}
 	case events.OperationData:
 		d := events.OperationData{
 			Piece: n("piece"), Operation: n("operation"), Place: rapid.IntRange(0, events.MaxPlace).Draw(t, "place"),

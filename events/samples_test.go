@@ -38,13 +38,6 @@ func samples() []events.Event {
 		floor("02", events.OrderAdded, "", order),
 		floor("03", events.OrderChanged, "", order),
 		floor("04", events.OrderCancelled, "", events.CancelData{Order: "2601", Line: "1", Why: "car sold"}),
-		floor("26", events.PromiseReserved, "", events.ReserveData{
-			Promise: "P-12", Customer: "Ferncastle Racing", Product: "TUBE-76", Quantity: 6, Wish: at + 700000, ShipBy: at + 864000, Due: at + 860000,
-			Weight: 2, Kind: "firm", Expires: at + 1800, Plan: 4, PerMille: 900,
-		}),
-		floor("27", events.PromiseConfirmed, "", events.PromiseData{Promise: "P-12", Customer: "Ferncastle Racing", Why: "called back"}),
-		floor("28", events.PromiseReleased, "", events.PromiseData{Promise: "P-12", Why: "too late for them"}),
-		floor("29", events.PromiseExpired, "", events.PromiseData{Promise: "P-12"}),
 		floor("05", events.OperationStarted, "W1", op),
 		floor("06", events.OperationPaused, "W1", op),
 		floor("07", events.OperationResumed, "W1", op),
@@ -70,5 +63,12 @@ func samples() []events.Event {
 		}),
 		floor("22", events.PlanPublished, "", events.PlanData{Version: 4, Base: 812, Gzip: []byte{0x1f, 0x8b, 8, 0}, Parts: []events.PlanPart{{Part: "tardiness", Unit: "s", Value: 7200, Bound: 3600, By: "one piece alone"}}, Churn: &events.PlanChurn{Against: 3, Compared: 90, Moved: 4, Station: 1, Near: 3, Frozen: 12, Slipped: 2, Next: []string{"W1"}}}),
 		floor("23", events.EventVoided, "", events.VoidData{Event: "sample-05", Why: "wrong serial"}),
+		floor("26", events.PromiseReserved, "", events.ReserveData{
+			Promise: "P-12", Customer: "Ferncastle Racing", Product: "TUBE-76", Quantity: 6, Wish: at + 700000, ShipBy: at + 864000, Due: at + 860000,
+			Weight: 2, Kind: "firm", Expires: at + 1800, Base: 17, Plan: 4, PerMille: 900,
+		}),
+		floor("27", events.PromiseConfirmed, "", events.PromiseData{Promise: "P-12", Customer: "Ferncastle Racing", Why: "called back"}),
+		floor("28", events.PromiseReleased, "", events.PromiseData{Promise: "P-12", Why: "too late for them"}),
+		floor("29", events.PromiseExpired, "", events.PromiseData{Promise: "P-12"}),
 	}
 }

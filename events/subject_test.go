@@ -44,6 +44,10 @@ func TestSubjects(t *testing.T) {
 		towpath.Demo%20shop.station.TEST.result.recorded
 		towpath.Demo%20shop.plan.published
 		towpath.Demo%20shop.event.voided
+		towpath.Demo%20shop.promise.P-12.reserved
+		towpath.Demo%20shop.promise.P-12.confirmed
+		towpath.Demo%20shop.promise.P-12.released
+		towpath.Demo%20shop.promise.P-12.expired
 	`), got)
 }
 

@@ -32,6 +32,17 @@ func checkInstants(fs *faults, e Event) {
 		fs.instant("data.ship_by", d.ShipBy)
 		fs.instant("data.due", d.Due)
 		fs.instant("data.earliest_start", d.EarliestStart)
+	case ReserveData:
+		if d.ShipBy == 0 {
+			fs.add(ErrMissing, "data.ship_by", "", "the promised instant, RFC 3339", "")
+		}
+		if d.Expires == 0 {
+			fs.add(ErrMissing, "data.expires", "", "the instant until which it is kept, RFC 3339", "")
+		}
+		fs.instant("data.ship_by", d.ShipBy)
+		fs.instant("data.expires", d.Expires)
+		fs.instant("data.wish", d.Wish)
+		fs.instant("data.due", d.Due)
 	case OperationData:
 		fs.instant("data.started", d.Started)
 	case StationData:

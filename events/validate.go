@@ -157,14 +157,7 @@ func checkReserve(fs *faults, e Event) {
 	if d.Plan < 0 {
 		fs.add(ErrValue, "data.plan", strconv.FormatInt(d.Plan, 10), "0 or more", "")
 	}
-	if d.Expires == 0 {
-		fs.add(ErrMissing, "data.expires", "", "the instant until which it is kept", "")
-	} else {
-		fs.after("data.expires", d.Expires, e)
-	}
-	if d.ShipBy == 0 {
-		fs.add(ErrMissing, "data.ship_by", "", "the promised date", "")
-	}
+	fs.after("data.expires", d.Expires, e)
 }
 
 func checkPromise(fs *faults, e Event) {

@@ -23,10 +23,6 @@ var vocabulary = []word{
 	{OrderAdded, OrderData{}, ' ', checkOrder},
 	{OrderChanged, OrderData{}, ' ', checkOrder},
 	{OrderCancelled, CancelData{}, ' ', checkCancel},
-	{PromiseReserved, ReserveData{}, ' ', checkReserve},
-	{PromiseConfirmed, PromiseData{}, ' ', checkPromise},
-	{PromiseReleased, PromiseData{}, ' ', checkPromise},
-	{PromiseExpired, PromiseData{}, ' ', checkPromise},
 	{OperationStarted, OperationData{}, '!', checkOperation},
 	{OperationPaused, OperationData{}, '!', checkOperation},
 	{OperationResumed, OperationData{}, '!', checkOperation},
@@ -48,6 +44,10 @@ var vocabulary = []word{
 	{ResultRecorded, ResultData{}, '?', checkResult},
 	{PlanPublished, PlanData{}, ' ', checkPlan},
 	{EventVoided, VoidData{}, '?', checkVoid},
+	{PromiseReserved, ReserveData{}, ' ', checkReserve},
+	{PromiseConfirmed, PromiseData{}, ' ', checkPromise},
+	{PromiseReleased, PromiseData{}, ' ', checkPromise},
+	{PromiseExpired, PromiseData{}, ' ', checkPromise},
 }
 
 // Kinds lists the vocabulary in its order.

@@ -69,6 +69,13 @@ func (s *State) witness(e *events.Event) {
 	s.At = max(s.At, e.At)
 	s.Seq = max(s.Seq, e.Seq)
 	s.fresh = append(s.fresh, s.seen.add(e.ID, e.Seq))
+	switch e.Kind {
+	case events.OrderAdded, events.OrderChanged, events.PromiseReserved, events.PlantDeclared:
+		s.Claimed = max(s.Claimed, e.Seq)
+		if e.Seq == 0 { // tried on a copy, before the log has numbered it
+			s.Claimed = s.Seq + 1
+		}
+	}
 }
 
 // Applied is the sequence under which an event ID was taken, by Apply or as
@@ -91,6 +98,12 @@ func (t *change) apply() *Refusal {
 		return with(t, t.orderChanged)
 	case events.OrderCancelled:
 		return with(t, t.orderCancelled)
+	case events.PromiseReserved:
+		return with(t, t.promiseReserved)
+	case events.PromiseConfirmed:
+		return with(t, t.promiseConfirmed)
+	case events.PromiseReleased, events.PromiseExpired:
+		return with(t, t.promiseClosed)
 	case events.OperationStarted:
 		return with(t, t.operationStarted)
 	case events.OperationPaused:

@@ -53,6 +53,8 @@ func (t *change) openLine(order, line string, on events.Kind) (*Line, *Refusal) 
 			return nil, refuse(RefusedUnknown, about, "check the numbers, or add it", "there is no such order line")
 		case "cancelled":
 			return nil, refuse(m.Refuse, about, "add a new line", "it was cancelled already")
+		case string(Reserved):
+			return nil, refuse(m.Refuse, about, "confirm the promise first, or let it go", "it is a promise that is not confirmed")
 		}
 	}
 	return t.lines.edit(key), nil
@@ -64,6 +66,8 @@ func lineState(l *Line) string {
 		return stateNone
 	case l.Cancelled:
 		return "cancelled"
+	case l.Promise != nil && l.Promise.Status == Reserved:
+		return string(Reserved)
 	}
 	return "open"
 }
@@ -142,6 +146,12 @@ func (t *change) cancelLine(order, line, why string) *Refusal {
 	if r != nil {
 		return r
 	}
+	t.dropLine(l, why)
+	return nil
+}
+
+// dropLine is the rest of it, for a line that is a copy.
+func (t *change) dropLine(l *Line, why string) {
 	l.Cancelled = true
 	stays := map[string]bool{}
 	for _, serial := range l.Pieces {
@@ -164,6 +174,5 @@ func (t *change) cancelLine(order, line, why string) *Refusal {
 		}
 	}
 	l.Pieces = kept
-	t.note("order "+LineKey(order, line), "cancelled%s; %d pieces have begun and stay", because(why), len(kept))
-	return nil
+	t.note("order "+LineKey(l.Order, l.Line), "cancelled%s; %d pieces have begun and stay", because(why), len(kept))
 }

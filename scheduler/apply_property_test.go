@@ -81,6 +81,7 @@ func (r *reports) next() events.Event {
 		events.LoadFinished, events.MixMade, events.MixDiscarded, events.StationDown, events.StationUp, events.ToolOut,
 		events.ToolIn, events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.ResultRecorded,
 		events.ResultRecorded, events.BatchHeld, events.BatchReleased, events.OrderAdded, events.OrderChanged, events.OrderCancelled, events.PlantDeclared,
+		events.PromiseReserved, events.PromiseConfirmed, events.PromiseReleased, events.PromiseExpired,
 	}
 	kind := rapid.SampledFrom(kinds).Draw(r.t, "kind")
 	r.n++
@@ -132,6 +133,13 @@ func (r *reports) payload(kind events.Kind, at int) (string, any) {
 	case events.OrderAdded, events.OrderChanged:
 		return "", ordered(rapid.SampledFrom([]string{"A", "B", "C", "D"}).Draw(r.t, "order"),
 			rapid.SampledFrom([]string{"TUBE", "HOT", "LOT", "PAIR", "RULED", "HALF"}).Draw(r.t, "product"), rapid.IntRange(0, 5).Draw(r.t, "quantity"))
+	case events.PromiseReserved:
+		return "", events.ReserveData{
+			Promise: rapid.SampledFrom([]string{"A", "D", "P", "Q"}).Draw(r.t, "promise"), Product: "TUBE", Quantity: rapid.IntRange(0, 3).Draw(r.t, "quantity"), Kind: "firm",
+			ShipBy: mins(9000), Expires: mins(at + rapid.IntRange(-1, 60).Draw(r.t, "kept")), Base: rapid.SampledFrom([]uint64{0, 1 << 40}).Draw(r.t, "base"),
+		}
+	case events.PromiseConfirmed, events.PromiseReleased, events.PromiseExpired:
+		return "", events.PromiseData{Promise: rapid.SampledFrom([]string{"A", "D", "P", "Q"}).Draw(r.t, "promise")}
 	case events.OrderCancelled:
 		return "", events.CancelData{Order: rapid.SampledFrom([]string{"A", "B", "C", "D"}).Draw(r.t, "order"), Line: rapid.SampledFrom([]string{"", "1"}).Draw(r.t, "line")}
 	}

@@ -53,6 +53,8 @@ type head struct {
 	Seq  uint64
 	At   int64 // Tick, as a number: it must come back whatever it is
 	Form int   // of all entities: what is kept of a thing
+
+	Claimed uint64 `json:",omitempty"`
 }
 
 // form changes when other things are kept than before, so that a state stored
@@ -75,7 +77,7 @@ type voidedBy struct{ Event string }
 func (s *State) Entity(key string) any {
 	switch key {
 	case keyHead:
-		return head{s.Seq, int64(s.At), form}
+		return head{s.Seq, int64(s.At), form, s.Claimed}
 	case keyPlant:
 		if s.Plant == nil {
 			return nil
@@ -285,7 +287,7 @@ func (l *loading) entity(key string) {
 		if l.read(key, &h) && h.Form != form {
 			l.err = fmt.Errorf("stored state: it keeps things by form %d, this program by form %d", h.Form, form)
 		}
-		l.s.Seq, l.s.At = h.Seq, resources.Tick(h.At)
+		l.s.Seq, l.s.At, l.s.Claimed = h.Seq, resources.Tick(h.At), h.Claimed
 	case key == keyPlant || key == keyPlan:
 	case !named:
 		l.err = errors.Join(l.err, fmt.Errorf("stored %s: unknown kind of entity", key))

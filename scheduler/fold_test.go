@@ -246,6 +246,7 @@ func TestHashSeesEveryField(t *testing.T) {
 	fresh := func() *scheduler.State {
 		f := newFloor(t)
 		f.order("A", "TUBE", 1)
+		f.ok("", events.PromiseReserved, 1, reserve(60))
 		f.ok("MIX", events.MixMade, 1, events.MixData{Mix: "x", Resin: "A", Grams: 900})
 		f.start("W1", "A-1-01", "wind", 10)
 		f.finish("W1", "A-1-01", "wind", 70)
@@ -259,6 +260,7 @@ func TestHashSeesEveryField(t *testing.T) {
 	count := 0
 	for _, entity := range []func(*scheduler.State) any{
 		func(s *scheduler.State) any { return s.Lines["A/1"] },
+		func(s *scheduler.State) any { return s.Lines["B/1"] },
 		func(s *scheduler.State) any { return s.Pieces["A-1-01"] },
 		func(s *scheduler.State) any { return s.Loads["L"] },
 		func(s *scheduler.State) any { return s.Mixes["x"] },
@@ -280,6 +282,7 @@ func TestHashSeesEveryField(t *testing.T) {
 	require.Greater(t, count, 80)
 	for name, change := range map[string]func(*scheduler.State){
 		"Seq":       func(s *scheduler.State) { s.Seq++ },
+		"Claimed":   func(s *scheduler.State) { s.Claimed++ },
 		"At":        func(s *scheduler.State) { s.At++ },
 		"PlantFile": func(s *scheduler.State) { s.PlantFile += " " },
 		"Plan":      func(s *scheduler.State) { s.Plan = &scheduler.Plan{Version: 2} },
@@ -306,6 +309,12 @@ func bump(v reflect.Value, path string, n *int) string {
 			}
 		}
 		return ""
+	case reflect.Pointer:
+		if !v.IsNil() {
+			if name := bump(v.Elem(), path, n); name != "" {
+				return name
+			}
+		}
 	case reflect.Slice:
 		if v.Len() > 0 {
 			if name := bump(v.Index(0), path+"[0]", n); name != "" {
@@ -329,6 +338,12 @@ func bump(v reflect.Value, path string, n *int) string {
 		v.SetString(v.String() + "'")
 	case reflect.Slice:
 		v.Set(reflect.Append(v, reflect.Zero(v.Type().Elem())))
+	case reflect.Pointer:
+		if v.IsNil() {
+			v.Set(reflect.New(v.Type().Elem()))
+		} else {
+			v.SetZero()
+		}
 	case reflect.Map:
 		m := reflect.MakeMap(v.Type())
 		m.SetMapIndex(reflect.ValueOf("new"), reflect.Zero(v.Type().Elem()))

@@ -20,6 +20,7 @@ import (
 func (s *State) Hash() string {
 	c := newCanon()
 	c.num(int64(s.Seq))
+	c.num(int64(s.Claimed))
 	s.facts(c)
 	return c.sum()
 }
@@ -154,6 +155,15 @@ func (c *canon) line(l *Line) {
 	c.flag(l.Cancelled)
 	c.texts(l.Pieces)
 	c.num(int64(l.Highest))
+	c.flag(l.Promise != nil)
+	if p := l.Promise; p != nil {
+		for _, s := range []string{string(p.Status), p.By, p.Closer, p.Why} {
+			c.text(s)
+		}
+		for _, n := range []int64{int64(p.Made), int64(p.Wish), int64(p.ShipBy), int64(p.Due), int64(p.Quantity), int64(p.Expires), p.Plan, p.PerMille, int64(p.Closed)} {
+			c.num(n)
+		}
+	}
 }
 
 func (c *canon) orderLine(l *resources.OrderLine) {

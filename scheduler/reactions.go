@@ -116,6 +116,14 @@ var reactions = []Reaction{
 		Why: "it is the answer itself"},
 	{Kind: events.EventVoided, Then: Improve, Alerts: AlertKinds(),
 		Why: "what did not happen may have been anything"},
+	{Kind: events.PromiseReserved, Then: Repair, Alerts: kinds(PromiseAtRisk, MaterialShort),
+		Why: "it comes with a plan that has room for it"},
+	{Kind: events.PromiseConfirmed, Then: Improve, Alerts: kinds(PromiseAtRisk),
+		Why: "work on it may begin now"},
+	{Kind: events.PromiseReleased, Then: Improve, Alerts: kinds(PromiseAtRisk, MaterialShort),
+		Why: "what it leaves free may save another order"},
+	{Kind: events.PromiseExpired, Then: Improve, Alerts: kinds(PromiseAtRisk, MaterialShort),
+		Why: "what it leaves free may save another order"},
 }
 
 // plainPass is a pass that the reporter tells and no rule can overturn.

@@ -24,6 +24,7 @@ type State struct {
 	Tools     map[string]*ToolState    // by unit mark; every unit of the plant
 	Batches   map[string]*BatchHold    // by BatchKey; mixes, loads and lots that are or were on hold
 	Plan      *Plan                    // last published; nil before the first
+	Claimed   uint64                   // sequence of the last event that asked for capacity: an order, a promise, a plant
 
 	seen    record              // IDs of all applied and voided events
 	voided  map[string]string   // ID of a voided event: of the event that voids it
@@ -43,7 +44,38 @@ type Line struct {
 	Cancelled bool     `json:",omitempty"`
 	Pieces    []string // serials, in the order they were made
 	Highest   int      `json:",omitempty"` // tube number of pieces that left it; serials are not given twice
+	Promise   *Promise `json:",omitempty"` // it was asked for, and a date was promised; nil for other orders
 }
+
+// Promise is what was said to a customer who asked for a date, and what became
+// of it. It is kept as it was said, whatever is changed in the order later.
+type Promise struct {
+	Status   PromiseStatus
+	Made     Tick
+	By       string `json:",omitempty"` // who gave it
+	Wish     Tick   `json:",omitempty"`
+	ShipBy   Tick   // promised
+	Due      Tick   // the carrier for it
+	Quantity int
+	Expires  Tick
+	Plan     int64  `json:",omitempty"` // version of the plan it was fitted into
+	PerMille int64  `json:",omitempty"` // it holds in so many of 1000 courses; 0: that was not asked
+	Closed   Tick   `json:",omitempty"` // confirmed, released or expired
+	Closer   string `json:",omitempty"` // who did that
+	Why      string `json:",omitempty"`
+}
+
+// PromiseStatus is what became of a promise.
+type PromiseStatus string
+
+// Reserved keeps the capacity until the promise expires; Confirmed is an order
+// with that date. Of the others nothing is kept.
+const (
+	Reserved  PromiseStatus = "reserved"
+	Confirmed PromiseStatus = "confirmed"
+	Released  PromiseStatus = "released"
+	Expired   PromiseStatus = "expired"
+)
 
 // Piece is one physical tube or shaft with its serial.
 type Piece struct {

@@ -297,6 +297,10 @@ var toolUseDrill = drill{
 
 var lineDrill = drill{
 	bring: func(f *floor, state string, _ bool) {
+		if state == "reserved" {
+			f.ok("", events.PromiseReserved, 5, reserve(30))
+			return
+		}
 		if state != "not known" {
 			f.order("B", "LOT", 2)
 		}
@@ -305,8 +309,15 @@ var lineDrill = drill{
 		}
 	},
 	happen: func(_ *floor, _, on string, _ bool) (string, events.Kind, int, any) {
-		if kind := events.Kind(on); kind == events.OrderCancelled {
+		switch kind := events.Kind(on); kind {
+		case events.OrderCancelled:
 			return "", kind, 20, events.CancelData{Order: "B", Line: "1"}
+		case events.PromiseReserved:
+			return "", kind, 20, reserve(60)
+		case events.PromiseConfirmed, events.PromiseReleased:
+			return "", kind, 20, events.PromiseData{Promise: "B"}
+		case events.PromiseExpired:
+			return "", kind, 30, events.PromiseData{Promise: "B"}
 		}
 		return "", events.Kind(on), 20, ordered("B", "LOT", 3)
 	},
@@ -316,7 +327,15 @@ var lineDrill = drill{
 			return "not known"
 		case l.Cancelled:
 			return "cancelled"
+		case l.Promise != nil && l.Promise.Status == scheduler.Reserved:
+			return "reserved"
 		}
 		return "open"
 	},
+}
+
+// reserve is a promise as number B that expires so many minutes after the
+// beginning.
+func reserve(until int) events.ReserveData {
+	return events.ReserveData{Promise: "B", Product: "LOT", Quantity: 2, ShipBy: mins(9000), Kind: "firm", Expires: mins(until), Base: 1 << 40}
 }

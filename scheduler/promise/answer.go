@@ -30,6 +30,13 @@ type Date struct {
 	Slack scheduler.Seconds `json:"slack" doc:"seconds between"`
 }
 
+// Promised is the shipment that is promised.
+func (a *Answer) Promised() Tick { return a.Earliest.Ship }
+
+// PerMille is how many of 1000 courses the promised date holds in; 0 when that
+// was not computed.
+func (a *Answer) PerMille() int64 { return 0 }
+
 // Fit is the plan behind an answer.
 func (a *Answer) Fit() *Fit { return a.fit }
 

@@ -44,13 +44,14 @@ type Outcome struct {
 
 // ask is a call of Report on its way through the owner.
 type ask struct {
-	events []events.Event
-	reply  chan answered
-	tries  int
-	fresh  []events.Event // those not known before
-	left   int            // fresh events not yet back from the log
-	out    Outcome
-	err    error
+	events  []events.Event
+	reply   chan answered
+	reserve *reservation // not nil: a plan goes with it
+	tries   int
+	fresh   []events.Event // those not known before
+	left    int            // fresh events not yet back from the log
+	out     Outcome
+	err     error
 }
 
 type answered struct {
@@ -66,14 +67,19 @@ func (r *Runner) Report(ctx context.Context, batch ...events.Event) (Outcome, er
 	if len(batch) == 0 {
 		return Outcome{}, errors.New("nothing to report")
 	}
-	a := ask{events: append([]events.Event(nil), batch...), reply: make(chan answered, 1)}
+	return r.send(ctx, &ask{events: append([]events.Event(nil), batch...)})
+}
+
+// send hands a report to the owner and waits for what becomes of it.
+func (r *Runner) send(ctx context.Context, a *ask) (Outcome, error) {
+	a.reply = make(chan answered, 1)
 	for i := range a.events {
 		if a.events[i].ID == "" {
 			a.events[i].ID = NewID()
 		}
 	}
 	select {
-	case r.asks <- a:
+	case r.asks <- *a:
 	case <-r.ended:
 		return Outcome{}, ErrStopped
 	case <-ctx.Done():
@@ -134,8 +140,10 @@ func (r *Runner) append(ctx context.Context, waiting []*ask) error {
 		return nil
 	}
 	after := r.state.Seq
+	// What a reservation rests on must not change under it.
+	reserving := slices.ContainsFunc(good, func(a *ask) bool { return a.reserve != nil })
 	for _, a := range good {
-		if a.tries >= patience {
+		if a.tries >= patience && !reserving {
 			after = Anywhere
 		}
 		for _, e := range a.fresh {
@@ -144,6 +152,9 @@ func (r *Runner) append(ctx context.Context, waiting []*ask) error {
 	}
 	seqs, err := r.opt.Log.Append(ctx, after, batch)
 	if err == nil {
+		if reserving {
+			r.plan.published = seqs[len(seqs)-1] // a plan is among them
+		}
 		r.settleOld(batch, seqs)
 		return nil
 	}
@@ -195,16 +206,16 @@ func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch [
 			r.parked = append(r.parked, a)
 			continue
 		}
-		err := r.try(trial, a, now)
+		err := r.retry(trial, a, now)
 		if err == nil && a.corrects() && len(a.fresh) > 1 {
 			_, err = r.corrected(ctx, a.fresh)
 		}
 		if err != nil {
 			a.settle(Outcome{}, err)
-			if len(a.events) > 1 { // the events before the bad one have changed the copy
+			if len(a.events) > 1 || a.reserve != nil { // the events before the bad one have changed the copy
 				trial = r.state.Clone()
-				for _, g := range good {
-					_ = r.try(trial, g, now) // it passed before
+				for _, g := range good { // they passed before
+					_ = r.retry(trial, g, now)
 				}
 			}
 			continue
@@ -225,6 +236,15 @@ func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch [
 		}
 	}
 	return good, batch
+}
+
+// retry is try with the plan of a reservation.
+func (r *Runner) retry(trial *scheduler.State, a *ask, now resources.Tick) error {
+	err := r.try(trial, a, now)
+	if err == nil && a.reserve != nil && len(a.fresh) > 0 {
+		err = r.tryPlan(trial, a, now)
+	}
+	return err
 }
 
 // corrects says whether a report voids something.

@@ -88,18 +88,19 @@ func (o *Options) fill() error {
 // expected sequence, and comes back from the log as plan.published. When facts
 // came between, it is repaired and tried again a few times, then dropped.
 type Runner struct {
-	opt     Options
-	guard   guard
-	unwell  time.Time // when the clock last misbehaved
-	state   *scheduler.State
-	past    checkpoints
-	poison  map[uint64]bool // records whose application failed inside
-	entries chan []Entry
-	asks    chan ask
-	settles chan *settle
-	results chan result
-	waiting map[string]*ask // by event ID, appended and not yet back
-	parked  []*ask          // to be appended when the log stands still
+	opt       Options
+	guard     guard
+	unwell    time.Time // when the clock last misbehaved
+	state     *scheduler.State
+	past      checkpoints
+	poison    map[uint64]bool // records whose application failed inside
+	entries   chan []Entry
+	asks      chan ask
+	settles   chan *settle
+	results   chan result
+	waiting   map[string]*ask // by event ID, appended and not yet back
+	promising chan struct{}   // one for each answer being computed
+	parked    []*ask          // to be appended when the log stands still
 
 	plan     planning
 	bounding bounding
@@ -117,16 +118,17 @@ func New(o Options) (*Runner, error) {
 		return nil, err
 	}
 	r := &Runner{
-		opt:     o,
-		guard:   guard{clock: o.Clock},
-		poison:  map[uint64]bool{},
-		entries: make(chan []Entry),
-		asks:    make(chan ask, maxAsks),
-		settles: make(chan *settle),
-		results: make(chan result),
-		waiting: map[string]*ask{},
-		ready:   make(chan struct{}),
-		ended:   make(chan struct{}),
+		opt:       o,
+		guard:     guard{clock: o.Clock},
+		poison:    map[uint64]bool{},
+		entries:   make(chan []Entry),
+		asks:      make(chan ask, maxAsks),
+		promising: make(chan struct{}, promisers),
+		settles:   make(chan *settle),
+		results:   make(chan result),
+		waiting:   map[string]*ask{},
+		ready:     make(chan struct{}),
+		ended:     make(chan struct{}),
 	}
 	r.pic.Store(&Picture{Starting: true})
 	return r, nil
@@ -178,7 +180,9 @@ func (r *Runner) loop(ctx context.Context) error {
 		case <-tick.C:
 			r.plan.hold(r.state, r.now())
 			r.lookIfDue()
-			err = r.unpark(ctx)
+			if err = r.unpark(ctx); err == nil {
+				err = r.expire(ctx)
+			}
 		}
 		if err != nil {
 			return err

@@ -94,6 +94,14 @@ func (r *Runner) settled(ctx context.Context, s *settle) bool {
 		return false // begun in an earlier Settle
 	case !s.begun:
 		s.begun, p.failure = true, nil
+		if len(r.state.Overdue(r.now())) > 0 {
+			s.begun = false
+			if err := r.expire(ctx); err != nil {
+				p.failure = err
+				break
+			}
+			return false
+		}
 		p.hold(r.state, r.now())
 	}
 	for p.failure == nil && !p.improving && (p.dirty || p.pending != nil || p.want != "") {

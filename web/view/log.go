@@ -211,6 +211,10 @@ func (v *View) eventDetail(e *events.Event) string {
 		return joinDetail(fmt.Sprintf("%d × %s", d.Quantity, d.Product), joinDetail("ship by "+v.zone.When(d.ShipBy), d.Note))
 	case events.CancelData:
 		return d.Why
+	case events.ReserveData:
+		return fmt.Sprintf("%d × %s, ship by %s, kept until %s", d.Quantity, d.Product, v.zone.When(d.ShipBy), v.zone.When(d.Expires))
+	case events.PromiseData:
+		return d.Why
 	case events.PlanData:
 		return joinDetail(fmt.Sprintf("version %d", d.Version), churnWords(d.Churn))
 	case events.VoidData:
@@ -254,6 +258,8 @@ func EventWord(k events.Kind) string {
 	switch k {
 	case events.PlantDeclared:
 		return "plant declared"
+	case events.PromiseReleased:
+		return "promise let go"
 	case events.MixMade:
 		return "mix made"
 	case events.MixDiscarded:

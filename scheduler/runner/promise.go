@@ -1,0 +1,251 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/promise"
+)
+
+// Bounds of reserving.
+const (
+	// LeastHold and MostHold are how long capacity may be kept for a promise
+	// that is not confirmed; DefaultHold is meant where nothing is asked.
+	LeastHold, MostHold = 5 * resources.Minute, 14 * resources.Day
+	DefaultHold         = 2 * resources.Hour
+
+	promisers    = 2                // answers computed at a time
+	reserveTries = 20               // of one reservation against a moving shop
+	strictTries  = 4                // of them that give way to a newer plan
+	reserveAge   = 30 * time.Second // wall time for which an answer may be reserved
+)
+
+// ErrBusy says that the shop changed under each try to reserve.
+var ErrBusy = errors.New("the shop changes faster than a promise can be fitted in; ask again")
+
+// Held is an answer whose capacity is kept.
+type Held struct {
+	*promise.Answer
+	Promise string         `json:"promise" doc:"number of the promise, and of the order it becomes"`
+	Expires resources.Tick `json:"expires" doc:"until when its capacity is kept"`
+	Seq     uint64         `json:"seq" doc:"its number in the log"`
+}
+
+// Promise answers when an asked order could leave, by the shop's plan as it is
+// now. Nothing is kept for it.
+func (r *Runner) Promise(ctx context.Context, ask promise.Ask) (*promise.Answer, error) {
+	leave, err := r.enter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
+	return r.answerTo(ask)
+}
+
+// enter waits for its turn to compute.
+func (r *Runner) enter(ctx context.Context) (leave func(), err error) {
+	select {
+	case r.promising <- struct{}{}:
+		return func() { <-r.promising }, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	case <-r.ended:
+		return nil, ErrStopped
+	}
+}
+
+func (r *Runner) answerTo(ask promise.Ask) (a *promise.Answer, err error) {
+	pic := r.Picture()
+	if pic.Starting || pic.State == nil || pic.State.Plant == nil {
+		return nil, errors.New("there is no plant yet; declare it first")
+	}
+	err = guarded(func() error {
+		b, err := promise.Begin(pic.State, max(pic.Now, r.opt.Clock.Now()))
+		if err == nil {
+			a, err = b.Answer(ask)
+		}
+		return err
+	})
+	return a, err
+}
+
+// Reserve answers and keeps the capacity that the answer takes. The answer and
+// the plan with the asked work in it go to the log together, and only if no
+// order and no other promise came between; else it is computed again. So two
+// who ask at once never get the same hours: the log's order decides. An empty
+// number is filled in.
+func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, hold resources.Seconds, by string) (*Held, error) {
+	if hold == 0 {
+		hold = DefaultHold
+	}
+	if hold < LeastHold || hold > MostHold {
+		return nil, &promise.Fault{Findings: []resources.Finding{{
+			Field: "hold", Text: "out of range", Found: span(hold), Allowed: span(LeastHold) + " to " + span(MostHold),
+		}}}
+	}
+	leave, err := r.enter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
+	numbered := ask.Order != ""
+	for try := range reserveTries {
+		if !numbered {
+			ask.Order = r.promiseNumber()
+		}
+		ask.From = max(r.Picture().Now, r.opt.Clock.Now()) + resources.Tick(hold)
+		a, err := r.answerTo(ask)
+		if err != nil {
+			return nil, err
+		}
+		out, err := r.reserve(ctx, a, by, try < strictTries)
+		var refused *scheduler.Refusal
+		switch {
+		case err == nil:
+			return &Held{Answer: a, Promise: a.Ask.Order, Expires: a.Ask.From, Seq: out.Seq}, nil
+		case errors.As(err, &refused) && refused.Reason == scheduler.RefusedStale:
+			if err := r.moved(ctx, a.Base); err != nil {
+				return nil, err
+			}
+		default:
+			return nil, err
+		}
+	}
+	return nil, ErrBusy
+}
+
+// moved waits for a picture of the shop after the one of a sequence.
+func (r *Runner) moved(ctx context.Context, seq uint64) error {
+	news, cancel := r.Subscribe()
+	defer cancel()
+	patience := time.NewTimer(2 * time.Second)
+	defer patience.Stop()
+	for r.Picture().Seq <= seq {
+		select {
+		case _, open := <-news:
+			if !open {
+				return ErrStopped
+			}
+		case <-patience.C:
+			return nil
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+	return nil
+}
+
+// promiseNumber is the first free one.
+func (r *Runner) promiseNumber() string {
+	s := r.Picture().State
+	for n := 1; ; n++ {
+		id := fmt.Sprintf("P-%d", n)
+		if s == nil || s.Lines[scheduler.LineKey(id, scheduler.PromiseLine)] == nil {
+			return id
+		}
+	}
+}
+
+// reservation is what makes a report one: the plan with the asked work in it.
+type reservation struct {
+	plan    *scheduler.Plan
+	version int64 // of the published plan it was fitted into
+	strict  bool  // refuse it when there is a newer one
+}
+
+// reserve tells the shop of a promise and its plan, both or neither.
+func (r *Runner) reserve(ctx context.Context, a *promise.Answer, by string, strict bool) (Outcome, error) {
+	q := a.Ask
+	return r.send(ctx, &ask{
+		reserve: &reservation{plan: a.Fit().Plan, version: a.Version, strict: strict},
+		events: []events.Event{{ID: NewID(), Kind: events.PromiseReserved, By: by, Data: events.ReserveData{
+			Promise: q.Order, Customer: q.Customer, Product: q.Product, Quantity: q.Quantity, Wish: q.Wish,
+			ShipBy: a.Promised(), Due: a.Promised(), Weight: q.Weight, Kind: q.Kind, Expires: q.From,
+			Base: a.Base, Plan: a.Version, PerMille: a.PerMille(),
+		}}},
+	})
+}
+
+// tryPlan puts the plan of a reservation to the copy of the state that has the
+// promise already: it must pass the verifier there.
+func (r *Runner) tryPlan(trial *scheduler.State, a *ask, now resources.Tick) error {
+	x := a.reserve
+	stale := func(text string) error {
+		return &Refusal{Err: &scheduler.Refusal{Reason: scheduler.RefusedStale, About: events.About(a.events[0]), Text: text, Hint: "ask again"}}
+	}
+	version := int64(0)
+	if trial.Plan != nil {
+		version = trial.Plan.Version
+	}
+	if x.strict && version != x.version || r.plan.published > r.state.Seq {
+		return stale("there is a newer plan than the one it was fitted into")
+	}
+	if now-x.plan.Made > resources.Tick(reserveAge.Seconds()*r.opt.Clock.Speed()) {
+		return stale("it took too long to compute")
+	}
+	var event events.Event
+	var broken []scheduler.Violation
+	err := guarded(func() (err error) {
+		if event, broken = r.opt.Planner.Commit(trial, x.plan.Made, x.plan); len(broken) == 0 {
+			event.At = min(event.At, now)
+			_, err = trial.Apply(event)
+		}
+		return err
+	})
+	if err != nil {
+		return &Refusal{Err: err}
+	}
+	if len(broken) > 0 {
+		return stale("the shop has moved on since it was computed")
+	}
+	a.fresh = append(a.fresh, event)
+	a.left = len(a.fresh)
+	return nil
+}
+
+// expire lets go of what is kept for promises whose time is over.
+func (r *Runner) expire(ctx context.Context) error {
+	if r.state.Plant == nil {
+		return nil
+	}
+	now := r.now()
+	var waiting []*ask
+	for _, key := range r.state.Overdue(now) {
+		line := r.state.Lines[key]
+		e := events.Event{
+			// One ID, whoever notices first.
+			ID: fmt.Sprintf("expired-%s-%d", line.Order, line.Promise.Expires), Kind: events.PromiseExpired,
+			Data: events.PromiseData{Promise: line.Order},
+		}
+		a := &ask{events: []events.Event{e}, reply: make(chan answered, 1)}
+		if !r.known(e.ID) {
+			waiting = append(waiting, a)
+		}
+	}
+	if len(waiting) == 0 {
+		return nil
+	}
+	return r.append(ctx, waiting)
+}
+
+// known says whether an event of that ID is on its way.
+func (r *Runner) known(id string) bool {
+	if r.waiting[id] != nil {
+		return true
+	}
+	for _, a := range r.parked {
+		for i := range a.events {
+			if a.events[i].ID == id {
+				return true
+			}
+		}
+	}
+	return false
+}

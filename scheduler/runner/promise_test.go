@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner_test
+
+import (
+	"context"
+	"fmt"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/promise"
+	"towpath/scheduler/runner"
+)
+
+// asked is a question for n boxes within three weeks.
+func asked(n int) promise.Ask {
+	return promise.Ask{Product: "BOX", Quantity: n, Wish: start + resources.Tick(21*resources.Day)}
+}
+
+func (s *shop) reserve(n int, hold resources.Seconds) *runner.Held {
+	s.t.Helper()
+	h, err := s.runner.Reserve(context.Background(), asked(n), hold, "phone")
+	require.NoError(s.t, err)
+	s.settle()
+	return h
+}
+
+func ofPromise(kind events.Kind, h *runner.Held) events.Event {
+	return events.Event{Kind: kind, Data: events.PromiseData{Promise: h.Promise}}
+}
+
+// Eight people ask at once. Nobody is promised what another was: the plan that
+// results has all eight in it, each by its promised date, and the verifier
+// takes it, which it would not if hours were given twice.
+func TestPromisesAskedForAtOnceShareNoCapacity(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(2)
+		const n = 8
+		held := make([]*runner.Held, n)
+		var wait sync.WaitGroup
+		for i := range held {
+			wait.Go(func() {
+				h, err := s.runner.Reserve(context.Background(), asked(1+i%3), 0, fmt.Sprint("phone ", i))
+				require.NoError(t, err)
+				held[i] = h
+			})
+		}
+		wait.Wait()
+		s.settle()
+		s.agree()
+		now := s.runner.Picture()
+		require.Empty(t, scheduler.Check(now.State, now.State.Plan.Made, now.State.Plan))
+		ends := scheduler.MeasureLines(now.State, now.State.Plan)
+		numbers := map[string]bool{}
+		for _, h := range held {
+			numbers[h.Promise] = true
+			key := scheduler.LineKey(h.Promise, scheduler.PromiseLine)
+			require.Equal(t, scheduler.Reserved, now.State.Lines[key].Promise.Status)
+			require.Equal(t, h.Earliest.Ship, now.State.Lines[key].Promise.ShipBy)
+			require.True(t, ends[key].Known)
+			// Nobody reports the first start of A, so all slips by seconds.
+			require.LessOrEqual(t, ends[key].End, h.Earliest.Ship+60, h.Promise)
+		}
+		require.Len(t, numbers, n)
+		_, bad := s.folded()
+		require.Empty(t, bad, "whoever came second was told before anything was stored")
+	})
+}
+
+// What was computed before another promise is refused by the log's order, even
+// by a writer that has not seen that promise.
+func TestAReservationMadeBlindIsRejected(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		base := s.runner.Picture().Seq
+		s.reserve(1, 0)
+		seq := s.log.send(t, events.Event{ID: "blind", Kind: events.PromiseReserved, Plant: "joinery", At: start + 60, Data: events.ReserveData{
+			Promise: "X", Product: "BOX", Quantity: 1, ShipBy: start + 86400, Kind: "firm", Expires: start + 7200, Base: base,
+		}})
+		s.settle()
+		s.agree()
+		require.Nil(t, s.runner.Picture().State.Lines["X/1"])
+		rejects := s.runner.Picture().Rejects
+		require.Equal(t, seq, rejects[len(rejects)-1].Seq)
+		require.Contains(t, rejects[len(rejects)-1].Reason, "came first")
+	})
+}
+
+func TestAPromiseExpiresByTheClockAndLetsItsCapacityGo(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		h := s.reserve(4, resources.Hour)
+		key := scheduler.LineKey(h.Promise, scheduler.PromiseLine)
+		line := s.runner.Picture().State.Lines[key]
+		require.Equal(t, h.Expires, line.EarliestStart)
+		require.NotEmpty(t, line.Pieces)
+		for _, w := range s.runner.Picture().State.Plan.Work {
+			if w.Piece == line.Pieces[0] {
+				require.GreaterOrEqual(t, w.Setup, h.Expires, "nobody begins what may be let go")
+			}
+		}
+		time.Sleep(59 * time.Minute)
+		s.settle()
+		require.Equal(t, scheduler.Reserved, s.runner.Picture().State.Lines[key].Promise.Status)
+		time.Sleep(2 * time.Minute)
+		s.settle()
+		s.agree()
+		after := s.runner.Picture().State
+		require.Equal(t, scheduler.Expired, after.Lines[key].Promise.Status)
+		require.Empty(t, after.Lines[key].Pieces)
+		for _, w := range after.Plan.Work {
+			require.NotEqual(t, line.Pieces[0], w.Piece)
+		}
+		_, err := s.report(ofPromise(events.PromiseConfirmed, h))
+		require.ErrorContains(t, err, "expired")
+		again := s.reserve(4, resources.Hour)
+		require.NotEqual(t, h.Promise, again.Promise)
+	})
+}
+
+// A program that was not running when a promise expired lets it go at its next
+// start.
+func TestAPromiseExpiresWhileNothingRuns(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		s.open(1)
+		h := s.reserve(1, resources.Hour)
+		s.end()
+		time.Sleep(3 * time.Hour)
+		s.start(func(o *runner.Options) { o.Clock = fakeClock{time.Now().Add(-3 * time.Hour)} })
+		s.settle()
+		require.Equal(t, scheduler.Expired, s.runner.Picture().State.Lines[h.Promise+"/1"].Promise.Status)
+		s.end()
+	})
+}
+
+func TestAConfirmedPromiseIsAnOrderWithThatDate(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		h, other := s.reserve(2, 0), s.reserve(1, 0)
+		s.must(ofPromise(events.PromiseConfirmed, h))
+		s.must(ofPromise(events.PromiseReleased, other))
+		s.settle()
+		time.Sleep(24 * time.Hour)
+		s.settle()
+		s.agree()
+		state := s.runner.Picture().State
+		line := state.Lines[h.Promise+"/1"]
+		require.Equal(t, scheduler.Confirmed, line.Promise.Status)
+		require.Equal(t, h.Earliest.Ship, line.ShipBy)
+		require.Equal(t, h.Version, line.Promise.Plan)
+		require.Zero(t, line.EarliestStart)
+		require.False(t, line.Cancelled)
+		require.True(t, state.Lines[other.Promise+"/1"].Cancelled)
+		require.Equal(t, scheduler.Released, state.Lines[other.Promise+"/1"].Promise.Status)
+	})
+}
+
+func TestAWrongQuestionLeavesTheShopAsItIs(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		before := s.runner.Picture().Seq
+		for _, q := range []promise.Ask{
+			{Product: "BICYCLE", Quantity: 1, Wish: start + 86400*9},
+			{Product: "BOX", Quantity: 0, Wish: start + 86400*9},
+			{Product: "BOX", Quantity: 1_000_000, Wish: start + 86400*9},
+			{Product: "BOX", Quantity: 1, Wish: start - 1},
+			{Product: "BOX", Quantity: 1, Wish: start + 86400*9, Confidence: 1},
+			{Product: "BOX", Quantity: 1, Wish: start + 86400*9, Order: "A"},
+		} {
+			var fault *promise.Fault
+			_, err := s.runner.Reserve(context.Background(), q, 0, "")
+			require.ErrorAs(t, err, &fault)
+			_, err = s.runner.Promise(context.Background(), q)
+			require.ErrorAs(t, err, &fault)
+		}
+		_, err := s.runner.Reserve(context.Background(), asked(1), 3, "")
+		require.ErrorContains(t, err, "hold")
+		s.settle()
+		require.Equal(t, before, s.runner.Picture().Seq)
+	})
+}
