@@ -25,6 +25,26 @@ func TestIntervals(t *testing.T) {
 	require.InDelta(t, 0.944771, high, 1e-6)
 }
 
+// R. G. Newcombe 1998, Two-sided confidence intervals for the single proportion:
+// comparison of seven methods, Statistics in Medicine 17:857-872, table I, 95 %,
+// score method and exact (from memory).
+func TestIntervalsOfNewcombe(t *testing.T) {
+	for _, c := range []struct {
+		k, n          int
+		wilson, exact [2]float64
+	}{
+		{81, 263, [2]float64{0.2553, 0.3662}, [2]float64{0.2527, 0.3676}},
+		{15, 148, [2]float64{0.0624, 0.1605}, [2]float64{0.0578, 0.1617}},
+		{0, 20, [2]float64{0, 0.1611}, [2]float64{0, 0.1684}},
+		{1, 29, [2]float64{0.0061, 0.1718}, [2]float64{0.0009, 0.1776}},
+	} {
+		low, high := Wilson(c.k, c.n, 0.95)
+		require.InDeltaSlice(t, c.wilson[:], []float64{low, high}, 6e-5, "Wilson, %d of %d", c.k, c.n)
+		low, high = ClopperPearson(c.k, c.n, 0.95)
+		require.InDeltaSlice(t, c.exact[:], []float64{low, high}, 6e-5, "exact, %d of %d", c.k, c.n)
+	}
+}
+
 func TestIntervalsAtTheEnds(t *testing.T) {
 	for _, of := range []func(int, int, float64) (float64, float64){Wilson, ClopperPearson} {
 		low, high := of(0, 50, 0.95)

@@ -20,6 +20,7 @@ import (
 // one at a time for the time between arrivals, and are served at a desk. It is
 // planned and played as any other plan is.
 type queue struct {
+	arrivals         resources.Spread  // of the time between them; none: exponential
 	between, service resources.Seconds // means
 	spread           resources.Spread  // of the service
 	servers          int
@@ -43,6 +44,9 @@ type seen struct {
 func (q queue) histories(t *testing.T, customers, histories int) []seen {
 	t.Helper()
 	const now = Tick(1_000_000_000)
+	if q.arrivals.Shape == resources.Unsaid {
+		q.arrivals = exponential
+	}
 	served := resources.Operation{ID: "serve", Stations: []string{"DESK"}, Run: q.service, Spread: q.spread, After: []resources.Link{{Operation: "arrive"}}}
 	desk := resources.Station{ID: "DESK", Places: q.servers, Speed: 1, Breakdowns: q.breakdowns}
 	if q.bulk > 0 {
@@ -53,7 +57,7 @@ func (q queue) histories(t *testing.T, customers, histories int) []seen {
 		ID: "queue", Zone: time.UTC, Floor: resources.Floor{LoadWait: 1 << 40, BeginEarly: 1 << 40},
 		Stations: []resources.Station{{ID: "DOOR", Places: 1, Speed: 1}, desk},
 		Products: []resources.Product{{ID: "customer", Routing: []resources.Operation{
-			{ID: "arrive", Stations: []string{"DOOR"}, Run: q.between, Spread: exponential}, served,
+			{ID: "arrive", Stations: []string{"DOOR"}, Run: q.between, Spread: q.arrivals}, served,
 		}}},
 	}
 	s, err := scheduler.StateOf(plant, []resources.OrderLine{{Order: "1", Line: "1", Product: "customer", Quantity: customers, Due: now + 1}})
@@ -122,7 +126,7 @@ func agrees(t *testing.T, what string, want, width float64, of []float64) {
 	mean, dev := stat.MeanStdDev(of, nil)
 	n := float64(len(of))
 	half := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: n - 1}.Quantile(0.9995) * dev / math.Sqrt(n)
-	t.Logf("%-34s closed form %.4f, played %.4f ± %.4f", what, want, mean, half)
+	t.Logf("%-34s known %.4f, played %.4f ± %.4f", what, want, mean, half)
 	require.InDelta(t, want, mean, half, what)
 	require.Less(t, half, width*want, "%s: too wide to say anything", what)
 }
@@ -148,14 +152,15 @@ func TestCustomersWaitAsInCountyHospital(t *testing.T) {
 	}
 }
 
-// A. K. Erlang 1917, the exact fractions of his C formula: 3 servers and load 2
-// wait with 4/9, 5 and 4 with 128/231.
+// A. K. Erlang 1917, the exact fractions of his C formula: with 3 servers and a
+// load of 2 customers wait with chance 4/9, with 5 and 4 128/231, with 8 and 6
+// 5832/16337.
 func TestCustomersWaitAsErlangSays(t *testing.T) {
 	for _, c := range []struct {
 		servers int
 		between resources.Seconds
 		want    float64
-	}{{3, 600, 4.0 / 9}, {5, 300, 128.0 / 231}} {
+	}{{3, 600, 4.0 / 9}, {5, 300, 128.0 / 231}, {8, 200, 5832.0 / 16337}} {
 		all := queue{between: c.between, service: 1200, spread: exponential, servers: c.servers}.histories(t, 2500, 60)
 		agrees(t, fmt.Sprintf("M/M/%d P(wait)", c.servers), c.want, 0.08, column(all, func(x *seen) float64 { return x.had }))
 	}
@@ -185,8 +190,8 @@ func TestCustomersWaitAsPollaczekAndKhinchineSay(t *testing.T) {
 // for its load to fill (Gross and Harris, Fundamentals of Queueing Theory, from
 // memory; the numbers recomputed).
 func TestLoadsWaitAsBulkServiceDoes(t *testing.T) {
-	all := queue{between: 450, service: 3600, spread: exponential, servers: 1, bulk: 10}.histories(t, 3000, 60)
-	agrees(t, "E10/M/1 W", 3.484769, 0.15, column(all, func(x *seen) float64 { return x.stayed }))
+	all := queue{between: 450, service: 3600, spread: exponential, servers: 1, bulk: 10}.histories(t, 5000, 60)
+	agrees(t, "E10/M/1 W", 3.484769, 0.10, column(all, func(x *seen) float64 { return x.stayed }))
 }
 
 // J. D. C. Little 1961: what is inside is what comes in times how long it
@@ -199,18 +204,48 @@ func TestLittle(t *testing.T) {
 
 // Outages: Hopp and Spearman, Factory Physics, 3rd edition, section 8.4: 15 min,
 // scv 0.05; down 38 min after 114, or 248 after 744: 20 min both, scv 1.0 and
-// 6.25.
+// 6.25. Section 8.6: at 2.875 an hour customers wait 460 min and 1667.5 min by
+// Kingman's formula of 1961, which is exact for arrivals at random; at 2 an hour
+// it says 40 min and 145 min.
 func TestBreakdownsStretchWorkAsInFactoryPhysics(t *testing.T) {
 	for _, c := range []struct {
-		name          string
-		every, repair resources.Seconds
-		scv, width    float64
-	}{{"Tortoise", 114, 38, 1.0, 0.05}, {"Hare", 744, 248, 6.25, 0.15}} {
+		name               string
+		every, repair      resources.Seconds
+		scv, width         float64
+		waits, waitedWidth float64 // in hours, at 2 an hour
+	}{{"Tortoise", 114, 38, 1.0, 0.05, 40.0 / 60, 0.1}, {"Hare", 744, 248, 6.25, 0.1, 145.0 / 60, 0.2}} {
 		all := queue{
-			between: 3600, service: 900, spread: resources.Spread{Shape: resources.Gamma, CV: math.Sqrt(0.05)}, servers: 1,
+			between: 1800, service: 900, spread: resources.Spread{Shape: resources.Gamma, CV: math.Sqrt(0.05)}, servers: 1,
 			breakdowns: &resources.Breakdowns{Every: 60 * c.every, Repair: 60 * c.repair},
-		}.histories(t, 2500, 60)
+		}.histories(t, 4000, 80)
 		agrees(t, c.name+" effective time", 1.0/3, 0.05, column(all, func(x *seen) float64 { return x.service }))
 		agrees(t, c.name+" scv", c.scv, c.width, column(all, func(x *seen) float64 { return x.scv }))
+		agrees(t, c.name+" Wq, 2 an hour", c.waits, c.waitedWidth, column(all, func(x *seen) float64 { return x.waited }))
 	}
+}
+
+// The book's own load, at which the queue takes long to forget its beginning.
+func TestTortoiseWaitsAsInFactoryPhysics(t *testing.T) {
+	all := queue{
+		between: 1252, service: 900, spread: resources.Spread{Shape: resources.Gamma, CV: math.Sqrt(0.05)}, servers: 1,
+		breakdowns: &resources.Breakdowns{Every: 60 * 114, Repair: 60 * 38},
+	}.histories(t, 10000, 100)
+	agrees(t, "Tortoise Wq, 2.875 an hour", 460.0/60, 0.2, column(all, func(x *seen) float64 { return x.waited }))
+}
+
+// J. F. C. Kingman 1961, The single server queue in heavy traffic (Proceedings
+// of the Cambridge Philosophical Society 57), and 1962: where arrivals are more
+// regular than at random, ρ/(1−ρ)·(ca²+cs²)/2 of a service is an approximation
+// from above.
+func TestKingmanBoundsTheWait(t *testing.T) {
+	const load = 0.9
+	all := queue{
+		between: 1200, service: 1080, spread: resources.Spread{Shape: resources.Gamma, CV: math.Sqrt(0.5)}, servers: 1,
+		arrivals: resources.Spread{Shape: resources.Gamma, CV: 0.5},
+	}.histories(t, 4000, 60)
+	mean := stat.Mean(column(all, func(x *seen) float64 { return x.waited }), nil)
+	kingman := load / (1 - load) * (0.25 + 0.5) / 2 * 1080 / 3600
+	t.Logf("Kingman %.4f h, played %.4f h", kingman, mean)
+	require.Less(t, mean, kingman)
+	require.InEpsilon(t, kingman, mean, 0.15)
 }
