@@ -106,9 +106,7 @@ func (v *verifier) book(y *stay, u PeopleUse) {
 		return
 	}
 	at := y.part(u.Part)
-	if !y.planned() {
-		at.Start = max(at.Start, v.now)
-	}
+	at.Start = max(at.Start, v.now) // of a changeover in hand only the rest is still to be done
 	stretches := []resources.Interval{at}
 	if u.Part == resources.PartRun && y.mayPause() {
 		stretches = openDuring(at, v.workedAt(y)...)

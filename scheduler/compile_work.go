@@ -435,6 +435,9 @@ func (c *compiler) changeovers(i int, sp *StationP) {
 // fixed pins started work: it stays where it is, and its end is what the old
 // plan or its plain durations say, put off by its pauses, but not before now.
 func (c *compiler) fixed(act *Act, state *OpState, was *Work) *Fixed {
+	if was != nil && was.Status == Done {
+		was = nil // it speaks of the first time; this is being done again
+	}
 	mode := act.ModeAt
 	for m := act.ModeAt; m < act.ModeTo; m++ {
 		if c.s.Plant.Stations[c.p.Modes[m].Station].ID == state.Station {

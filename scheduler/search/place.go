@@ -113,7 +113,8 @@ func (b *board) earliest(n *node, o *option, t, limit Tick) bool {
 }
 
 // inHand keeps a changeover that people have begun, as published: false when
-// the node has none, or it can no longer lead to its start.
+// the node has none, or it can no longer lead to its start. While other work is
+// not reported finished there, nobody has begun it.
 func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok bool) {
 	was := b.p.Acts[n.acts[0]].Was
 	if !n.frozen || was == nil || was.Setup >= b.p.Now || was.Start < max(t, b.p.Now) || was.Setup == was.Start ||
@@ -121,7 +122,7 @@ func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok b
 		return 0, 0, false
 	}
 	line := &b.places[o.station][was.Place]
-	if !line.free(b.p.Now, was.Start+least) {
+	if !line.free(b.p.Now-1, was.Start+least) {
 		return 0, 0, false
 	}
 	end = never

@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
+	"towpath/scheduler/search"
+)
+
+// turned is a shop where the second operation follows the first on one station
+// after a changeover of 20 min by a setter, of whom there are two sorts: one
+// that is never there and one that always is. The plan is made and published.
+func turned(t *testing.T) (*scheduler.State, *scheduler.Plan) {
+	t.Helper()
+	s := bench(t, []resources.Crew{
+		{ID: "gone", Skills: []string{"set"}},
+		{ID: "here", Skills: []string{"set"}, Shifts: []resources.CrewShift{{Heads: 1}}},
+	},
+		resources.Operation{ID: "a", Stations: []string{"X"}, Run: hour, Attributes: map[string]string{"size": "1"}},
+		resources.Operation{ID: "b", Stations: []string{"X"}, Run: hour, Attributes: map[string]string{"size": "2"}, After: []resources.Link{{Operation: "a"}}})
+	st := &s.Plant.Stations[0]
+	st.SetupSkill, st.SetupShare = "set", 1000
+	st.Setups = []resources.SetupRule{{Attribute: "size", From: "*", To: "*", Time: 20 * minute}}
+	st.Initial = map[string]string{"size": "1"}
+	s.Plant.Freeze = 2 * hour
+	plan, err := search.Construct(compile(t, s, schedtest.Monday))
+	require.NoError(t, err)
+	require.Equal(t, schedtest.Monday+resources.Tick(hour), plan.Work[1].Setup)
+	return s, plan
+}
+
+// Nobody has begun a changeover where other work is not reported finished: it
+// comes after that, whatever was published.
+func TestChangeoverBehindOverdueWorkHasNotBegun(t *testing.T) {
+	s, plan := turned(t)
+	now := schedtest.Monday + resources.Tick(hour-minute)
+	schedtest.Advance(s, plan, now)
+	now += resources.Tick(6 * minute)
+	plan, err := search.Repair(compile(t, s, now), s.Plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, plan)
+	require.Equal(t, now, plan.Work[1].Setup)
+}
+
+// A changeover that is over the moment the plan is made asks nobody for
+// anything any more.
+func TestChangeoverThatIsOverNeedsNobody(t *testing.T) {
+	s, plan := turned(t)
+	now := plan.Work[1].Start
+	schedtest.Advance(s, plan, now-1)
+	plan, err := search.Repair(compile(t, s, now), s.Plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, plan)
+	require.Equal(t, now, plan.Work[1].Start)
+	require.Less(t, plan.Work[1].Setup, now)
+}
+
+// What is done again takes its own time, not what was left of the first time.
+func TestWorkDoneAgainIsNotTimedByTheFirstTime(t *testing.T) {
+	s := bench(t, nil, resources.Operation{ID: "do", Stations: []string{"X"}, Run: hour})
+	plan, err := search.Construct(compile(t, s, schedtest.Monday))
+	require.NoError(t, err)
+	plan.Work[0].Status, plan.Work[0].End = scheduler.Done, plan.Work[0].End-resources.Tick(10*minute)
+	s.Plan = plan
+	again := schedtest.Monday + resources.Tick(3*hour)
+	op := schedtest.Op(t, s, "A-1-01", "do")
+	op.Status, op.Station, op.Started = scheduler.Started, "X", again
+	plan, err = search.Repair(compile(t, s, again), plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, again, plan)
+	require.Equal(t, again+resources.Tick(hour), plan.Work[0].End)
+}
