@@ -506,6 +506,9 @@ func (c *compiler) keep(act *Act, was *Work) {
 			Near:  was.Start < c.p.Now+Tick(NearWindow(now.freeze)),
 		})
 		act.Was = &c.wases[len(c.wases)-1]
+		if !now.down {
+			act.Was.Told = min(was.Start, c.p.Now+Tick(now.freeze))
+		}
 		if was.Start < c.p.Now+Tick(now.freeze) && !now.down {
 			act.Frozen = true
 			act.Release = max(act.Release, was.Start)

@@ -85,6 +85,9 @@ type Was struct {
 	End   Tick
 	Tools []string // unit marks
 	Near  bool     // near enough to now that moving it disturbs somebody
+	// Told is before when nobody expects it: its start inside the frozen window,
+	// the end of that window behind it; 0 when its station is down.
+	Told Tick
 }
 
 // StockDraw takes stock when loading starts.

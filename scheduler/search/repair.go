@@ -93,28 +93,39 @@ func (d *decoder) suffers(old *scheduler.Plan) bool {
 	return false
 }
 
-// toldStarts is when people expect the work near now to begin, unless facts ask
-// for it sooner.
+// toldStarts is when people expect the work near now to begin, and before when
+// they do not expect the other, unless facts ask for it sooner.
 func (m *model) toldStarts() []Tick {
 	floor := make([]Tick, len(m.p.Acts))
 	for a := range m.p.Acts {
 		if was := m.p.Acts[a].Was; was != nil && was.Near {
 			floor[a] = was.Start
+		} else if was != nil {
+			floor[a] = was.Told
 		}
 	}
 	return m.soonEnough(floor)
 }
 
-// soonEnough takes the floor from under what must follow work that has begun or
-// is done within a maximum wait: the sooner the better.
+// soonEnough takes the floor from under what would come too late there after
+// work that has begun or is done: the sooner the better then.
 func (m *model) soonEnough(floor []Tick) []Tick {
 	p := m.p
 	for a := range p.Acts {
-		if p.Acts[a].Deadline != 0 {
+		if d := p.Acts[a].Deadline; d != 0 && floor[a] > d {
 			floor[a] = 0
 		}
 		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
-			if arc := &p.Arcs[i]; arc.HasMax && p.Acts[arc.From].Fixed != nil {
+			arc := &p.Arcs[i]
+			f := p.Acts[arc.From].Fixed
+			if !arc.HasMax || f == nil {
+				continue
+			}
+			since := f.End
+			if arc.FromStart {
+				since = f.Start
+			}
+			if floor[a] > since+Tick(arc.Max) {
 				floor[a] = 0
 			}
 		}
@@ -165,8 +176,7 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 			if key[a] > settledKey {
 				key[a] = float64(w.Start)
 			}
-			floor[a] = w.Start
-			out[a] = w.Unload
+			floor[a], out[a] = d.m.told(a, w)
 			want[a] = station[w.Station]
 		}
 	}
@@ -180,6 +190,21 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 	copy(g.floor, d.m.soonEnough(floor))
 	copy(g.out, out)
 	return g, nil
+}
+
+// told is when people expect the work of an earlier plan to begin, and to be
+// unloaded; 0: nobody does. That plan may be a proposal made some time ago: what
+// has been published for the frozen window since stays, and nothing else that
+// is published comes in front of it there.
+func (m *model) told(a int32, w *scheduler.Work) (start, out Tick) {
+	act := &m.p.Acts[a]
+	switch {
+	case act.Was == nil || act.Was.Start == w.Start:
+		return w.Start, w.Unload
+	case act.Frozen:
+		return act.Was.Start, 0
+	}
+	return max(w.Start, act.Was.Told), w.Unload
 }
 
 // names finds activities by piece and operation, for as long as the model
