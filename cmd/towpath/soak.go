@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"regexp"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -39,7 +40,8 @@ as the planner allows, so that what happens depends on the seed.
 
 Without --plant and --orders the demo's season is taken. Orders come in two to three
 weeks before their date; when the file has no more it comes again, with later dates
-and new numbers.
+and new numbers. There is ten times as much of every material in stock as the plant
+file says, since nobody buys more when pieces have to be made again.
 
 Then everything that was really done is held against what the shop believes: nothing
 lost, nothing counted twice; the state equal to a replay of the log and to a small
@@ -95,16 +97,30 @@ func (o *soakOptions) files(errs io.Writer) error {
 		return usage("leave both out to take the demo's season", "--plant and --orders go together")
 	}
 	if o.in.plantPath != "" {
-		return o.in.read(errs)
+		if err := o.in.read(errs); err != nil {
+			return err
+		}
+	} else {
+		o.in.plantText = demo.Plant
 	}
-	plant, found := resources.ReadPlant("plant.yaml", demo.Plant)
+	text := stockUp(o.in.plantText)
+	plant, found := resources.ReadPlant("plant.yaml", text)
 	if plant == nil {
-		return trouble("", "the demo plant cannot be read: %v", found)
+		return trouble("", "the plant cannot be read: %v", found)
 	}
-	o.in.plant, o.in.plantText = plant, demo.Plant
-	o.in.lines, _ = resources.ReadOrders("orders.csv", demo.Orders, plant)
+	o.in.plant, o.in.plantText = plant, text
+	if o.in.plantPath == "" {
+		o.in.lines, _ = resources.ReadOrders("orders.csv", demo.Orders, plant)
+	}
 	return nil
 }
+
+var stockLine = regexp.MustCompile(`(?m)^(\s+stock:\s+)(\d+)\b`)
+
+// stockUp has ten times as much of every material in stock. Buying more when
+// pieces have to be made again is no part of the trial, and a shop whose
+// material is used up cannot be planned.
+func stockUp(plant []byte) []byte { return stockLine.ReplaceAll(plant, []byte("${1}${2}0")) }
 
 // try runs the trial in a temporary folder.
 func (o *soakOptions) try(c *cobra.Command) (*live.Report, error) {

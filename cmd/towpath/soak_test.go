@@ -7,7 +7,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/resources"
 	"towpath/scheduler/soak/live"
+	"towpath/testdata/demo"
 )
 
 // Two days of a part of the demo, over the real bus and store, for two
@@ -26,4 +28,20 @@ func TestSoakAccountsForEveryFact(t *testing.T) {
 		require.NotZero(t, r.Deeds)
 		t.Logf("%+v", r)
 	}
+}
+
+// A trial has ten times the material that the plant file names, and nothing
+// else in it changes.
+func TestSoakStocksUp(t *testing.T) {
+	o := soakOptions{days: 1}
+	require.NoError(t, o.files(nil))
+	plain, found := resources.ReadPlant("plant.yaml", demo.Plant)
+	require.NotNil(t, plain, "%v", found)
+	require.NotEmpty(t, plain.Materials)
+	for i := range plain.Materials {
+		plain.Materials[i].Stock *= 10
+	}
+	require.Equal(t, plain.Materials, o.in.plant.Materials)
+	require.Equal(t, plain.Products, o.in.plant.Products)
+	require.Equal(t, plain.Stations, o.in.plant.Stations)
 }

@@ -104,6 +104,7 @@ func printSoak(out io.Writer, r *live.Report) error {
 		{"of them rejected", r.Reject},
 		{"deeds on the floor", r.Deeds},
 		{"deeds lost", r.Lost},
+		{"stops told too late to count", r.Overtaken},
 		{"deeds counted twice", r.Doubled},
 		{"wrong reports corrected", r.Corrected},
 		{"state is what a second reader of the log has", says[r.StateEqualsAudit]},

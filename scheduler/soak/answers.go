@@ -8,10 +8,20 @@ import (
 
 	"towpath/events"
 	"towpath/resources"
+	"towpath/scheduler"
 )
 
 // Standing says whether an event is believed and not void.
 type Standing func(id string) bool
+
+// Overtaken says whether the shop knows a later change of the condition an
+// event tells of, or one that implies it: such a report is refused and nobody
+// tells it again.
+func Overtaken(s *scheduler.State, e events.Event) bool {
+	st := s.Stations[e.Station]
+	_, condition := e.Data.(events.StationData)
+	return condition && st != nil && (st.Since > e.At || st.Since == e.At && st.Down == (e.Kind == events.StationDown))
+}
 
 // again is how long people wait before they tell something anew that was not
 // believed.
@@ -19,16 +29,19 @@ const again = resources.Tick(5 * resources.Minute)
 
 // Heard lets people see what became of their reports. Mended: something was
 // taken back since, and what stood on it may have fallen.
-func (r *Reporter) Heard(now resources.Tick, stands Standing, mended bool) {
+func (r *Reporter) Heard(now resources.Tick, s *scheduler.State, stands Standing, mended bool) {
 	for _, d := range r.open {
-		if d.sent {
-			d.sent = false
-			r.heard(d, now, stands)
+		if !d.sent {
+			continue
+		}
+		d.sent = false
+		if r.heard(d, now, stands); !d.done && Overtaken(s, d.event) {
+			d.done, d.overtaken = true, true
 		}
 	}
 	if mended {
 		for _, d := range r.all {
-			if d.done && len(d.ids) > 0 && !d.stands(stands) {
+			if d.done && !d.overtaken && len(d.ids) > 0 && !d.stands(stands) {
 				d.done, d.due = false, now
 				d.tries++
 			}
@@ -98,6 +111,8 @@ type Account struct {
 	Deeds   int
 	Lost    []string // told, and not believed in the end
 	Doubled []string // believed more than once
+
+	Overtaken int // stops and ends of stops of which a later one, or work that began, was known first
 }
 
 // Account is drawn at the end.
@@ -117,6 +132,8 @@ func (r *Reporter) Account(stands Standing) Account {
 	for _, d := range r.all {
 		what := fmt.Sprintf("%s of %v, %s", d.event.Kind, events.About(d.event), d.event.ID)
 		switch n := told[d]; {
+		case n == 0 && d.overtaken:
+			a.Overtaken++
 		case n == 0:
 			a.Lost = append(a.Lost, what)
 		case n > 1:

@@ -40,7 +40,9 @@ type deed struct {
 	mends int           // tries to take it back
 	void  string        // ID of a void sent alone
 	done  bool
-	hush  bool // its finish will tell it
+	// overtaken: something later was known first, so that nobody asks for it
+	overtaken bool
+	hush      bool // its finish will tell it
 }
 
 // Sending is one report on its way.

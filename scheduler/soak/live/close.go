@@ -58,7 +58,7 @@ func (r *Report) account(t *trial, audit *auditor, state *scheduler.State) {
 			book.Lost = append(book.Lost, fmt.Sprintf("report %s, acknowledged as number %d, is in the log at %v", id, seq, got))
 		}
 	}
-	r.Lost, r.Doubled = len(book.Lost), len(book.Doubled)
+	r.Lost, r.Doubled, r.Overtaken = len(book.Lost), len(book.Doubled), book.Overtaken
 	r.find("lost", book.Lost)
 	r.find("doubled", book.Doubled)
 }

@@ -257,9 +257,11 @@ func (t *trial) tell(ctx context.Context, now resources.Tick, hurry bool) error 
 	}
 	if settled.Err != nil {
 		t.report.PlanningFailed++
-		t.report.find("planning failed", []string{settled.Err.Error()})
+		if text := settled.Err.Error(); t.report.PlanningFailed <= maxFindings {
+			t.report.find("planning failed", []string{text})
+		}
 	}
-	t.mouths.Heard(now, t.stands, mended)
+	t.mouths.Heard(now, t.runner.Picture().State, t.stands, mended)
 	return nil
 }
 

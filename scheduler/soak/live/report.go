@@ -11,8 +11,9 @@ type Report struct {
 	Deeds  int    `json:"deeds"`    // things really done on the floor
 	Reject int    `json:"rejected"` // records that were not believed
 
-	Lost             int  `json:"lost"`    // deeds told and not believed in the end, and acknowledged records the log lacks
-	Doubled          int  `json:"doubled"` // deeds that count more than once
+	Lost             int  `json:"lost"`      // deeds told and not believed in the end, and acknowledged records the log lacks
+	Doubled          int  `json:"doubled"`   // deeds that count more than once
+	Overtaken        int  `json:"overtaken"` // stops, and ends of stops, told after a later one or work that began there
 	Corrected        int  `json:"corrected"`
 	StateEqualsAudit bool `json:"state_equals_audit"`
 	StateIsReplay    bool `json:"state_equals_replay"`
