@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"towpath/events"
+	"towpath/resources"
 )
 
 // Churn is what a plan changes against the one published before it, in the
@@ -38,11 +39,19 @@ func ChurnOf(s *State, p *Plan) *Churn {
 	if before == nil || s.Plant == nil {
 		return nil
 	}
+	return churn(s.Plant, before, p)
+}
+
+// ChurnBetween compares a plan with any other for the same plant, as if that
+// had been published.
+func ChurnBetween(plant *resources.Plant, was, p *Plan) *Churn { return churn(plant, index(was), p) }
+
+func churn(plant *resources.Plant, before *publication, p *Plan) *Churn {
 	x := &Churn{Against: before.plan.Version, Next: []NextJob{}}
 	near, freeze := map[string]Seconds{}, map[string]Seconds{}
-	for i := range s.Plant.Stations {
-		st := &s.Plant.Stations[i]
-		freeze[st.ID] = FreezeOf(s.Plant, st)
+	for i := range plant.Stations {
+		st := &plant.Stations[i]
+		freeze[st.ID] = FreezeOf(plant, st)
 		near[st.ID] = NearWindow(freeze[st.ID])
 	}
 	now := map[Member]*Work{}

@@ -113,11 +113,13 @@ type job struct {
 	search  bool // improve, then repair; false: repair only
 	tries   int
 	budget  Budget
+	against *scheduler.Plan // the published plan that an improvement is fitted beside; nil: none
 }
 
 type result struct {
 	job
 	plan    *scheduler.Plan
+	base    *scheduler.Plan    // what a repair of against gives
 	bounds  []search.PartBound // of the problem; none: not computed
 	proven  bool               // the search has shown that no plan is better
 	bounded *boundable         // not nil: there is no plan, only bounds for one
@@ -153,7 +155,7 @@ func (r *Runner) schedule(ctx context.Context) {
 	r.opt.Logger.Debug("improve", "seq", r.state.Seq, "why", p.want)
 	p.want, p.improving, p.facts = "", true, 0
 	p.round++
-	r.launch(ctx, job{from: r.state.Plan, search: true, better: true, budget: Budget{
+	r.launch(ctx, job{from: r.state.Plan, against: r.state.Plan, search: true, better: true, budget: Budget{
 		Time: r.opt.Budget, Seed: r.opt.Seed + p.round, Workers: r.opt.Workers,
 	}})
 }
@@ -188,6 +190,9 @@ func (r *Runner) work(ctx context.Context, res *result) {
 			}
 		} else {
 			res.plan, err = r.opt.Planner.Repair(res.problem, res.from)
+		}
+		if err == nil && res.against != nil {
+			res.base, err = r.opt.Planner.Repair(res.problem, res.against)
 		}
 		return err
 	})
@@ -244,7 +249,11 @@ func (r *Runner) refit(ctx context.Context, res result) {
 	}
 	r.plan.repairing = true
 	// Its seed is kept for messages; there is no more to search.
-	r.launch(ctx, job{from: res.plan, better: res.better, tries: res.tries + 1, budget: Budget{Seed: res.budget.Seed}})
+	j := job{from: res.plan, better: res.better, tries: res.tries + 1, budget: Budget{Seed: res.budget.Seed}}
+	if res.better {
+		j.against = r.state.Plan
+	}
+	r.launch(ctx, j)
 }
 
 // publish checks a proposal against the state and, when it is worth it,
@@ -281,7 +290,14 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 		return nil
 	}
 	w := r.worth(res)
-	if !w.worth {
+	switch {
+	case w.beside:
+		r.again(ctx, res)
+		return nil
+	case w.repaired:
+		res.plan, res.base, res.better = res.base, nil, false
+		return r.publish(ctx, res)
+	case !w.worth:
 		r.opt.Logger.Debug("plan kept", "seq", r.state.Seq, "why", w.why)
 		r.clearAlert("plan")
 		r.bounding.kept(r.state, &res, w.was)

@@ -5,12 +5,14 @@ package runner_test
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/runner"
@@ -86,6 +88,61 @@ func TestSteppedRunnerTellsOfFailures(t *testing.T) {
 		require.NoError(t, got.Err)
 		require.NotNil(t, s.runner.Picture().Plan())
 	})
+}
+
+// An improvement that meets a published plan nobody can follow any more is
+// weighed against what a repair of that plan gives: one that is hardly better
+// and changes what people were told does not replace it.
+func TestImprovementIsWeighedAgainstARepair(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		late resources.Tick // by how much B is late behind A
+		next string
+	}{{"a minute for the moves", 60, "A-1-01"}, {"half an hour", 1800, "B-1-01"}} {
+		t.Run(tt.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				clock := &still{start}
+				h := &hooked{repair: func(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+					if from == nil {
+						return worst(p)
+					}
+					return runner.Engine{}.Repair(p, from)
+				}}
+				h.improve = func(ctx context.Context, p *scheduler.Problem, _ *scheduler.Plan, _ runner.Budget) (*scheduler.Plan, error) {
+					found, err := runner.Plan(ctx, p, nil, runner.Budget{Iterations: 300, Seed: 1, Workers: 1})
+					return found.Plan, err
+				}
+				s := newShop(t, stepped(h), func(o *runner.Options) { o.Clock = clock })
+				defer s.end()
+				a, b := due(added("A", 1), start+9*3600), due(added("B", 1), start+16200-tt.late)
+				out := s.must(declared(), a, b)
+				got, err := s.runner.Settle(t.Context(), out.Seq)
+				require.NoError(t, err)
+				require.Equal(t, "A-1-01", firstGlued(s.runner.Picture().Plan()), "what is due last goes first")
+				require.EqualValues(t, tt.late, s.runner.Picture().Score.WeightedTardinessSeconds)
+				clock.at += 30 // nobody has begun: the plan cannot be followed
+				_, err = s.runner.Settle(t.Context(), got.Seq)
+				require.NoError(t, err)
+				p := s.runner.Picture()
+				require.Equal(t, clock.at, p.Plan().Made)
+				require.Equal(t, tt.next, firstGlued(p.Plan()))
+				s.agree()
+			})
+		})
+	}
+}
+
+// firstGlued is the piece that is glued first.
+func firstGlued(p *scheduler.Plan) string {
+	return p.Work[slices.IndexFunc(p.Work, func(w scheduler.Work) bool { return w.Operation == "glue" })].Piece
+}
+
+// due gives an order another date.
+func due(e events.Event, at resources.Tick) events.Event {
+	d := e.Data.(events.OrderData)
+	d.ShipBy, d.Due = at, at
+	e.Data = d
+	return e
 }
 
 func TestOnlySteppedRunnersSettle(t *testing.T) {

@@ -23,9 +23,11 @@ const (
 
 // weighing is what a proposal is worth against the published plan.
 type weighing struct {
-	worth   bool
-	why     string          // not, when it is not
-	was, is scheduler.Score // of both
+	worth    bool
+	why      string          // not, when it is not
+	beside   bool            // nobody can say before the published plan is repaired too
+	repaired bool            // what that repair gives is to be published instead
+	was, is  scheduler.Score // of both
 }
 
 // worth says whether a verified proposal should replace the published plan,
@@ -40,12 +42,10 @@ func (r *Runner) worth(res result) weighing {
 	_, broken := r.opt.Planner.Commit(r.state, res.plan.Made, old)
 	w.was = r.opt.Planner.Measure(r.state, old)
 	switch {
+	case res.better && len(broken) > 0:
+		r.overtake(&w, &res)
 	case res.better && !less(w.is, w.was):
 		w.why = "no better than what is published"
-	case res.better && len(broken) > 0:
-		// The published plan cannot be followed any more, so its score
-		// means little; a repair is on its way and will be compared.
-		w.worth = true
 	case res.better:
 		w.worth = earns(w.is, w.was)
 		w.why = fmt.Sprintf("moving %d operations near now costs more than it gains", w.is.Churn)
@@ -59,6 +59,22 @@ func (r *Runner) worth(res result) weighing {
 		w.why = "the published plan can still be followed"
 	}
 	return w
+}
+
+// overtake weighs an improvement against a published plan that cannot be
+// followed any more, so that its score means little: what counts is what a
+// repair of it would give, and what people would find changed beyond that.
+func (r *Runner) overtake(w *weighing, res *result) {
+	if res.base == nil || res.against == nil || res.against.Version != r.version() {
+		w.beside = true
+		return
+	}
+	w.was = r.opt.Planner.Measure(r.state, res.base)
+	is, was := w.is, w.was
+	is.Churn, was.Churn = scheduler.ChurnBetween(r.state.Plant, res.base, res.plan).Near, 0
+	w.worth = earns(is, was)
+	w.repaired = !w.worth
+	w.why = "a repair of the published plan does as well"
 }
 
 // less compares what plans cost, level by level.
