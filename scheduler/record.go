@@ -91,6 +91,11 @@ func (r *record) share() record {
 	return other
 }
 
+// sized is an empty record with room for n IDs.
+func sized(n int) record {
+	return record{layers: []map[mark]uint64{make(map[mark]uint64, n)}}
+}
+
 func (r *record) size() int {
 	n := 0
 	for _, layer := range r.layers {

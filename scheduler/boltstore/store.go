@@ -10,7 +10,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"iter"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -189,31 +188,21 @@ func (s *Store) load(tx *bolt.Tx) (*scheduler.State, error) {
 	if log := string(meta.Get(keyLog)); s.opt.Log != "" && log != s.opt.Log {
 		return nil, fmt.Errorf("%w: %q, not %q", ErrOtherLog, log, s.opt.Log)
 	}
-	var got sum
-	state, err := scheduler.LoadEntities(records(entities, &got))
-	switch {
-	case got.bytes() != string(kept):
+	parts, got, err := readAll(entities)
+	if err != nil {
+		return nil, err
+	}
+	if got.bytes() != string(kept) {
 		return nil, fmt.Errorf("%w: the records do not add up to the sum kept beside them", ErrDamaged)
+	}
+	state, err := scheduler.JoinEntities(parts...)
+	switch {
 	case err != nil:
 		return nil, fmt.Errorf("%w: %w", ErrDamaged, err)
 	case len(seq) != 8 || state.Seq != binary.BigEndian.Uint64(seq):
 		return nil, fmt.Errorf("%w: the state is at %d, the store at %x", ErrDamaged, state.Seq, seq)
 	}
 	return state, nil
-}
-
-// records walks over the entities and adds them up.
-func records(entities *bolt.Bucket, total *sum) iter.Seq2[string, []byte] {
-	return func(yield func(string, []byte) bool) {
-		wanted := true
-		_ = entities.ForEach(func(k, v []byte) error {
-			total.add(k, v)
-			if wanted {
-				wanted = yield(string(k), v)
-			}
-			return nil
-		})
-	}
 }
 
 // Seq is the last applied sequence of what is stored; 0: nothing is.

@@ -27,8 +27,10 @@ func hash(key, value []byte) sum {
 	return one
 }
 
-func (s *sum) add(key, value []byte) {
-	for i, lane := range hash(key, value) {
+func (s *sum) add(key, value []byte) { s.plus(hash(key, value)) }
+
+func (s *sum) plus(other sum) {
+	for i, lane := range other {
 		s[i] += lane
 	}
 }
