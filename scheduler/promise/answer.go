@@ -18,6 +18,8 @@ type Answer struct {
 	Earliest Date `json:"earliest" doc:"earliest shipment that breaks no promised date"`
 	Meets    bool `json:"meets" doc:"the earliest shipment is in time for the wish"`
 
+	Sure *Sure `json:"sure,omitempty" doc:"what is known after playing it; left out when that was not asked"`
+
 	Moved []Moved `json:"moved" doc:"orders complete at another time then, all within their dates"`
 
 	fit *Fit
@@ -30,12 +32,27 @@ type Date struct {
 	Slack scheduler.Seconds `json:"slack" doc:"seconds between"`
 }
 
-// Promised is the shipment that is promised.
-func (a *Answer) Promised() Tick { return a.Earliest.Ship }
+// Offered is the shipment to promise: the one at the asked confidence where that
+// is known, else the earliest.
+func (a *Answer) Offered() Tick {
+	if a.Sure != nil && a.Sure.Known {
+		return a.Sure.Date.Ship
+	}
+	return a.Earliest.Ship
+}
 
-// PerMille is how many of 1000 courses the promised date holds in; 0 when that
-// was not computed.
-func (a *Answer) PerMille() int64 { return 0 }
+// PerMille is in how many of 1000 courses a shipment by some instant holds, as
+// far as that is known: the asked confidence, or the chance of the earliest; 0
+// when nothing was played.
+func (a *Answer) PerMille(by Tick) int64 {
+	switch {
+	case a.Sure == nil:
+		return 0
+	case a.Sure.Known && by >= a.Sure.Date.Ship:
+		return int64(a.Ask.Confidence*1000 + 0.5)
+	}
+	return min(999, int64(a.Sure.Chance*1000))
+}
 
 // Fit is the plan behind an answer.
 func (a *Answer) Fit() *Fit { return a.fit }

@@ -12,6 +12,7 @@ import (
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/promise"
+	"towpath/scheduler/risk"
 )
 
 // Bounds of reserving.
@@ -30,23 +31,23 @@ const (
 // ErrBusy says that the shop changed under each try to reserve.
 var ErrBusy = errors.New("the shop changes faster than a promise can be fitted in; ask again")
 
-// Held is an answer whose capacity is kept.
-type Held struct {
-	*promise.Answer
-	Promise string         `json:"promise" doc:"number of the promise, and of the order it becomes"`
-	Expires resources.Tick `json:"expires" doc:"until when its capacity is kept"`
-	Seq     uint64         `json:"seq" doc:"its number in the log"`
+// Hold is how capacity is to be kept for an answer.
+type Hold struct {
+	For    resources.Seconds // 0: DefaultHold
+	ShipBy resources.Tick    // shipment to promise, as it was answered before; 0: the one that is offered
+	By     string            // who gives the promise
 }
 
 // Promise answers when an asked order could leave, by the shop's plan as it is
-// now. Nothing is kept for it.
-func (r *Runner) Promise(ctx context.Context, ask promise.Ask) (*promise.Answer, error) {
+// now. Played, its plan is played through many histories too, for the date at
+// the asked confidence. Nothing is kept for it.
+func (r *Runner) Promise(ctx context.Context, ask promise.Ask, played bool) (*promise.Answer, error) {
 	leave, err := r.enter(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer leave()
-	return r.answerTo(ask)
+	return r.answerTo(ctx, ask, played)
 }
 
 // enter waits for its turn to compute.
@@ -61,7 +62,7 @@ func (r *Runner) enter(ctx context.Context) (leave func(), err error) {
 	}
 }
 
-func (r *Runner) answerTo(ask promise.Ask) (a *promise.Answer, err error) {
+func (r *Runner) answerTo(ctx context.Context, ask promise.Ask, played bool) (a *promise.Answer, err error) {
 	pic := r.Picture()
 	if pic.Starting || pic.State == nil || pic.State.Plant == nil {
 		return nil, errors.New("there is no plant yet; declare it first")
@@ -70,6 +71,11 @@ func (r *Runner) answerTo(ask promise.Ask) (a *promise.Answer, err error) {
 		b, err := promise.Begin(pic.State, max(pic.Now, r.opt.Clock.Now()))
 		if err == nil {
 			a, err = b.Answer(ask)
+		}
+		if err == nil && played {
+			err = b.Sure(a, func(g *risk.Program) (*risk.Report, *risk.Sample, error) {
+				return Risk(ctx, g, risk.Options{Replications: promise.Replications, Seed: r.opt.Seed}, r.opt.Workers, nil)
+			})
 		}
 		return err
 	})
@@ -81,7 +87,12 @@ func (r *Runner) answerTo(ask promise.Ask) (a *promise.Answer, err error) {
 // order and no other promise came between; else it is computed again. So two
 // who ask at once never get the same hours: the log's order decides. An empty
 // number is filled in.
-func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, hold resources.Seconds, by string) (*Held, error) {
+//
+// The shipment promised is the earliest, or, played, the one at the asked
+// confidence, or hold.ShipBy; when that has become impossible nothing is kept,
+// and the Refusal names the shipment that is possible now.
+func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, how Hold, played bool) (*promise.Held, error) {
+	hold := how.For
 	if hold == 0 {
 		hold = DefaultHold
 	}
@@ -101,15 +112,24 @@ func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, hold resources.Se
 			ask.Order = r.promiseNumber()
 		}
 		ask.From = max(r.Picture().Now, r.opt.Clock.Now()) + resources.Tick(hold)
-		a, err := r.answerTo(ask)
+		a, err := r.answerTo(ctx, ask, played)
 		if err != nil {
 			return nil, err
 		}
-		out, err := r.reserve(ctx, a, by, try < strictTries)
+		by := a.Offered()
+		if how.ShipBy != 0 {
+			if by = how.ShipBy; by < a.Earliest.Ship {
+				return nil, &Refusal{Err: &scheduler.Refusal{
+					Reason: scheduler.RefusedStale, About: "promise", Hint: "ask again",
+					Text: "the date is no longer free; the earliest shipment is " + shopTime(r.Picture().State, a.Earliest.Ship) + " now",
+				}}
+			}
+		}
+		out, err := r.reserve(ctx, a, by, how.By, try < strictTries)
 		var refused *scheduler.Refusal
 		switch {
 		case err == nil:
-			return &Held{Answer: a, Promise: a.Ask.Order, Expires: a.Ask.From, Seq: out.Seq}, nil
+			return &promise.Held{Answer: a, ShipBy: by, Promise: a.Ask.Order, Expires: a.Ask.From, Seq: out.Seq}, nil
 		case errors.As(err, &refused) && refused.Reason == scheduler.RefusedStale:
 			if err := r.moved(ctx, a.Base); err != nil {
 				return nil, err
@@ -142,6 +162,15 @@ func (r *Runner) moved(ctx context.Context, seq uint64) error {
 	return nil
 }
 
+// shopTime writes an instant for people of the shop.
+func shopTime(s *scheduler.State, at resources.Tick) string {
+	zone := time.UTC
+	if s != nil && s.Plant != nil && s.Plant.Zone != nil {
+		zone = s.Plant.Zone
+	}
+	return time.Unix(int64(at), 0).In(zone).Format("Mon 2 Jan 15:04")
+}
+
 // promiseNumber is the first free one.
 func (r *Runner) promiseNumber() string {
 	s := r.Picture().State
@@ -161,14 +190,14 @@ type reservation struct {
 }
 
 // reserve tells the shop of a promise and its plan, both or neither.
-func (r *Runner) reserve(ctx context.Context, a *promise.Answer, by string, strict bool) (Outcome, error) {
+func (r *Runner) reserve(ctx context.Context, a *promise.Answer, shipBy resources.Tick, by string, strict bool) (Outcome, error) {
 	q := a.Ask
 	return r.send(ctx, &ask{
 		reserve: &reservation{plan: a.Fit().Plan, version: a.Version, strict: strict},
 		events: []events.Event{{ID: NewID(), Kind: events.PromiseReserved, By: by, Data: events.ReserveData{
 			Promise: q.Order, Customer: q.Customer, Product: q.Product, Quantity: q.Quantity, Wish: q.Wish,
-			ShipBy: a.Promised(), Due: a.Promised(), Weight: q.Weight, Kind: q.Kind, Expires: q.From,
-			Base: a.Base, Plan: a.Version, PerMille: a.PerMille(),
+			ShipBy: shipBy, Due: shipBy, Weight: q.Weight, Kind: q.Kind, Expires: q.From,
+			Base: a.Base, Plan: a.Version, PerMille: a.PerMille(shipBy),
 		}}},
 	})
 }

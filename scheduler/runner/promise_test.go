@@ -24,15 +24,15 @@ func asked(n int) promise.Ask {
 	return promise.Ask{Product: "BOX", Quantity: n, Wish: start + resources.Tick(21*resources.Day)}
 }
 
-func (s *shop) reserve(n int, hold resources.Seconds) *runner.Held {
+func (s *shop) reserve(n int, hold resources.Seconds) *promise.Held {
 	s.t.Helper()
-	h, err := s.runner.Reserve(context.Background(), asked(n), hold, "phone")
+	h, err := s.runner.Reserve(context.Background(), asked(n), runner.Hold{For: hold, By: "phone"}, false)
 	require.NoError(s.t, err)
 	s.settle()
 	return h
 }
 
-func ofPromise(kind events.Kind, h *runner.Held) events.Event {
+func ofPromise(kind events.Kind, h *promise.Held) events.Event {
 	return events.Event{Kind: kind, Data: events.PromiseData{Promise: h.Promise}}
 }
 
@@ -45,11 +45,11 @@ func TestPromisesAskedForAtOnceShareNoCapacity(t *testing.T) {
 		defer s.end()
 		s.open(2)
 		const n = 8
-		held := make([]*runner.Held, n)
+		held := make([]*promise.Held, n)
 		var wait sync.WaitGroup
 		for i := range held {
 			wait.Go(func() {
-				h, err := s.runner.Reserve(context.Background(), asked(1+i%3), 0, fmt.Sprint("phone ", i))
+				h, err := s.runner.Reserve(context.Background(), asked(1+i%3), runner.Hold{By: fmt.Sprint("phone ", i)}, i%4 == 0)
 				require.NoError(t, err)
 				held[i] = h
 			})
@@ -65,10 +65,10 @@ func TestPromisesAskedForAtOnceShareNoCapacity(t *testing.T) {
 			numbers[h.Promise] = true
 			key := scheduler.LineKey(h.Promise, scheduler.PromiseLine)
 			require.Equal(t, scheduler.Reserved, now.State.Lines[key].Promise.Status)
-			require.Equal(t, h.Earliest.Ship, now.State.Lines[key].Promise.ShipBy)
+			require.Equal(t, h.ShipBy, now.State.Lines[key].Promise.ShipBy)
 			require.True(t, ends[key].Known)
 			// Nobody reports the first start of A, so all slips by seconds.
-			require.LessOrEqual(t, ends[key].End, h.Earliest.Ship+60, h.Promise)
+			require.LessOrEqual(t, ends[key].End, h.ShipBy+60, h.Promise)
 		}
 		require.Len(t, numbers, n)
 		_, bad := s.folded()
@@ -162,11 +162,15 @@ func TestAConfirmedPromiseIsAnOrderWithThatDate(t *testing.T) {
 		state := s.runner.Picture().State
 		line := state.Lines[h.Promise+"/1"]
 		require.Equal(t, scheduler.Confirmed, line.Promise.Status)
-		require.Equal(t, h.Earliest.Ship, line.ShipBy)
+		require.Equal(t, h.ShipBy, line.ShipBy)
 		require.Equal(t, h.Version, line.Promise.Plan)
 		require.Zero(t, line.EarliestStart)
 		require.False(t, line.Cancelled)
 		require.True(t, state.Lines[other.Promise+"/1"].Cancelled)
+		record := promise.Recorded(state)
+		require.Equal(t, 1, record.Confirmed)
+		require.Zero(t, record.Complete)
+		require.Len(t, record.Entries, 2)
 		require.Equal(t, scheduler.Released, state.Lines[other.Promise+"/1"].Promise.Status)
 	})
 }
@@ -186,14 +190,41 @@ func TestAWrongQuestionLeavesTheShopAsItIs(t *testing.T) {
 			{Product: "BOX", Quantity: 1, Wish: start + 86400*9, Order: "A"},
 		} {
 			var fault *promise.Fault
-			_, err := s.runner.Reserve(context.Background(), q, 0, "")
+			_, err := s.runner.Reserve(context.Background(), q, runner.Hold{}, false)
 			require.ErrorAs(t, err, &fault)
-			_, err = s.runner.Promise(context.Background(), q)
+			_, err = s.runner.Promise(context.Background(), q, true)
 			require.ErrorAs(t, err, &fault)
 		}
-		_, err := s.runner.Reserve(context.Background(), asked(1), 3, "")
+		_, err := s.runner.Reserve(context.Background(), asked(1), runner.Hold{For: 3}, false)
 		require.ErrorContains(t, err, "hold")
 		s.settle()
 		require.Equal(t, before, s.runner.Picture().Seq)
+	})
+}
+
+// The date at a confidence is no earlier than the earliest, and more confidence
+// is never an earlier date. What is no longer free is not promised.
+func TestPromiseAtAConfidence(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(2)
+		last := resources.Tick(0)
+		for _, confidence := range []float64{0.5, 0.9, 0.99} {
+			ask := asked(2)
+			ask.Confidence = confidence
+			a, err := s.runner.Promise(context.Background(), ask, true)
+			require.NoError(t, err)
+			require.True(t, a.Sure.Known)
+			require.GreaterOrEqual(t, a.Sure.Date.Ready, a.Earliest.Ready)
+			require.GreaterOrEqual(t, a.Sure.Date.Ready, last)
+			require.Equal(t, promise.Replications, a.Sure.Replications)
+			require.LessOrEqual(t, a.Sure.Low, a.Sure.Chance)
+			last = a.Sure.Date.Ready
+		}
+		var refused *scheduler.Refusal
+		_, err := s.runner.Reserve(context.Background(), asked(2), runner.Hold{ShipBy: start + 3600}, true)
+		require.ErrorAs(t, err, &refused)
+		require.Contains(t, refused.Text, "no longer free")
 	})
 }

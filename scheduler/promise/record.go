@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package promise
+
+import (
+	"cmp"
+	"slices"
+
+	"towpath/scheduler"
+)
+
+// Held is an answer whose capacity is kept.
+type Held struct {
+	*Answer
+	Promise string `json:"promise" doc:"number of the promise, and of the order it becomes"`
+	ShipBy  Tick   `json:"ship_by" doc:"shipment promised"`
+	Expires Tick   `json:"expires" doc:"until when its capacity is kept"`
+	Seq     uint64 `json:"seq" doc:"its number in the log"`
+}
+
+// Record is what was promised, and what came of it.
+type Record struct {
+	Reserved  int     `json:"reserved" doc:"promises whose capacity is kept now"`
+	Confirmed int     `json:"confirmed" doc:"promises that became orders"`
+	Complete  int     `json:"complete" doc:"of those, orders that are complete"`
+	Achieved  int     `json:"achieved" doc:"of those, orders that were ready for the promised shipment"`
+	Entries   []Entry `json:"promises" doc:"newest first"`
+}
+
+// Entry is one promise.
+type Entry struct {
+	Promise  string            `json:"promise" doc:"its number"`
+	Status   string            `json:"status" doc:"reserved, confirmed, released or expired"`
+	Customer string            `json:"customer" doc:"who asked"`
+	Product  string            `json:"product" doc:"product"`
+	Quantity int               `json:"quantity" doc:"pieces promised"`
+	Made     Tick              `json:"made" doc:"when it was given"`
+	By       string            `json:"by" doc:"who gave it"`
+	Wish     Tick              `json:"wish" doc:"shipment wished"`
+	ShipBy   Tick              `json:"ship_by" doc:"shipment promised"`
+	PerMille int64             `json:"per_mille" doc:"it was to hold in so many of 1000 courses; 0: that was not asked"`
+	Plan     int64             `json:"plan_version" doc:"plan it was fitted into"`
+	Expires  Tick              `json:"expires" doc:"until when capacity is, or was, kept unconfirmed"`
+	Closed   Tick              `json:"closed" doc:"when it was confirmed, let go or expired"`
+	Expected Tick              `json:"expected" doc:"when it will be ready by the plan, or was ready; empty: not known, or nothing is kept"`
+	Complete bool              `json:"complete" doc:"all its pieces are done"`
+	Kept     bool              `json:"kept" doc:"ready, or expected to be ready, for the promised shipment"`
+	Slack    scheduler.Seconds `json:"slack" doc:"seconds between being ready and the promised shipment; negative: too late"`
+}
+
+// Recorded compares what was promised with what came of it, or will by the
+// plan.
+func Recorded(s *scheduler.State) Record {
+	r := Record{Entries: []Entry{}}
+	if s == nil || s.Plant == nil {
+		return r
+	}
+	ends := scheduler.MeasureLines(s, s.Plan)
+	for key, l := range s.Lines {
+		p := l.Promise
+		if p == nil {
+			continue
+		}
+		e := Entry{
+			Promise: l.Order, Status: string(p.Status), Customer: l.Customer, Product: l.Product, Quantity: p.Quantity,
+			Made: p.Made, By: p.By, Wish: p.Wish, ShipBy: p.ShipBy, PerMille: p.PerMille, Plan: p.Plan, Expires: p.Expires, Closed: p.Closed,
+		}
+		if end := ends[key]; end.Known && !l.Cancelled {
+			e.Expected, e.Complete = end.End, done(s, l)
+			e.Kept, e.Slack = end.End <= p.Due, scheduler.Seconds(p.Due-end.End)
+		}
+		switch {
+		case p.Status == scheduler.Reserved:
+			r.Reserved++
+		case p.Status == scheduler.Confirmed:
+			r.Confirmed++
+			if e.Complete {
+				r.Complete++
+				if e.Kept {
+					r.Achieved++
+				}
+			}
+		}
+		r.Entries = append(r.Entries, e)
+	}
+	slices.SortFunc(r.Entries, func(a, b Entry) int {
+		return cmp.Or(cmp.Compare(b.Made, a.Made), cmp.Compare(b.Promise, a.Promise))
+	})
+	return r
+}
+
+// done tells whether nothing of a line is left to do.
+func done(s *scheduler.State, l *scheduler.Line) bool {
+	some := false
+	for _, serial := range l.Pieces {
+		p := s.Pieces[serial]
+		if p == nil || p.Scrapped || p.Sample {
+			continue
+		}
+		some = true
+		for i := range p.Ops {
+			if p.Ops[i].Status != scheduler.Done {
+				return false
+			}
+		}
+	}
+	return some
+}
