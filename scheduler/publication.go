@@ -4,12 +4,13 @@ package scheduler
 
 import (
 	"bytes"
-	"compress/gzip"
 	"crypto/sha256"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+
+	"github.com/klauspost/compress/gzip"
+	"github.com/segmentio/encoding/json" // every report of a busy shop publishes a plan: a third of the time of encoding/json
 
 	"towpath/events"
 )
@@ -92,12 +93,16 @@ func (p *publication) packed() ([]byte, [32]byte, error) {
 // PackPlan writes a plan as plan.published carries it: gzip-compressed JSON,
 // the same bytes for equal plans.
 func PackPlan(p *Plan) ([]byte, error) {
-	var b bytes.Buffer
-	z := gzip.NewWriter(&b) // its header holds no time, so the bytes depend on the plan alone
-	if err := json.NewEncoder(z).Encode(p); err != nil {
+	text, err := json.Marshal(p)
+	if err != nil {
 		return nil, fmt.Errorf("write plan: %w", err)
 	}
-	if err := z.Close(); err != nil {
+	var b bytes.Buffer
+	z := gzip.NewWriter(&b) // its header holds no time, so the bytes depend on the plan alone
+	if _, err = z.Write(text); err == nil {
+		err = z.Close()
+	}
+	if err != nil {
 		return nil, fmt.Errorf("pack plan: %w", err)
 	}
 	return b.Bytes(), nil

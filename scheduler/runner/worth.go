@@ -39,7 +39,7 @@ func (r *Runner) worth(res result) weighing {
 		w.worth = true
 		return w
 	}
-	_, broken := r.opt.Planner.Commit(r.state, res.plan.Made, old)
+	broken := scheduler.Check(r.state, res.plan.Made, old)
 	w.was = r.opt.Planner.Measure(r.state, old)
 	switch {
 	case res.better && len(broken) > 0:

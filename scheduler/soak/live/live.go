@@ -40,7 +40,7 @@ type Options struct {
 	Seed      uint64
 	Odds      simulate.Odds // nothing set: Ordinary
 	Slips     soak.Slips    // nothing set: soak.Ordinary
-	// Iterations of one improvement; 0: 150.
+	// Iterations of one improvement; 0: 60.
 	Iterations int64
 	Log        runner.Log
 	Store      runner.Store
@@ -84,7 +84,7 @@ type trial struct {
 // what was done until then, with ctx's error.
 func Run(ctx context.Context, o Options) (*Report, *scheduler.State, error) {
 	if o.Iterations == 0 {
-		o.Iterations = 150
+		o.Iterations = 60
 	}
 	if o.Odds == (simulate.Odds{}) {
 		o.Odds = Ordinary()
