@@ -1,0 +1,131 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/whatif"
+)
+
+// shownMoves is how many moved dates are printed; the JSON has all.
+const shownMoves = 20
+
+func printWhatIf(out io.Writer, plant *resources.Plant, r *whatifReport) error {
+	w := &lines{out: out}
+	w.add("%s, what if: %s; %s", cmp.Or(plant.Name, plant.ID), r.Name, moment(r.Now, plant.Zone))
+	for _, text := range r.Changes {
+		w.add("  %s", text)
+	}
+	w.add("")
+	w.figures(r.Comparison, plant.Zone)
+	w.add("")
+	w.add("orders won     %s", named(r.Won))
+	w.add("orders lost    %s", named(r.Lost))
+	for i := range r.Added {
+		w.add("order added    %s", said(&r.Added[i], plant.Zone))
+	}
+	for i := range r.Dropped {
+		w.add("order dropped  %s", r.Dropped[i].Order)
+	}
+	w.moves(r.Comparison, plant.Zone)
+	if x := r.Churn; x != nil {
+		w.add("")
+		w.add("on the floor: %d of %s not begun would be at another time or station, %d of them near now; %s would begin with another job",
+			x.Moved, plural(x.Compared, "operation"), x.Near, plural(len(x.Next), "station"))
+	}
+	w.add("")
+	w.add("both plans verified; %.1f s, %d iterations, seed %d", float64(r.ElapsedMS)/1000, r.Iterations, r.Seed)
+	return w.err
+}
+
+// figures writes the two sides beside each other.
+func (w *lines) figures(c *whatif.Comparison, zone *time.Location) {
+	a, b := &c.Before, &c.After
+	w.add("%-26s %14s %14s %12s", "", "as it is", "what if", "change")
+	for _, row := range []struct {
+		what   string
+		was    float64
+		is     float64
+		digits int
+	}{
+		{"orders", float64(a.Orders), float64(b.Orders), 0},
+		{"on time", float64(a.OnTime), float64(b.OnTime), 0},
+		{"late", float64(a.Late), float64(b.Late), 0},
+		{"event orders lost", float64(a.Lost), float64(b.Lost), 0},
+		{"waiting", float64(a.Waiting), float64(b.Waiting), 0},
+		{"weighted tardiness, h", a.Tardiness, b.Tardiness, 1},
+		{"people's hours", a.PersonHours, b.PersonHours, 1},
+		{"oven hours", a.OvenHours, b.OvenHours, 1},
+		{"oven loads", float64(a.Loads), float64(b.Loads), 0},
+		{"mean load fill, %", 100 * a.Fill, 100 * b.Fill, 0},
+		{"changeovers", float64(a.Changeovers), float64(b.Changeovers), 0},
+		{"changeover hours", a.ChangeoverHours, b.ChangeoverHours, 1},
+		{"resin mixed, kg", a.Mixed, b.Mixed, 1},
+		{"resin discarded, kg", a.Discarded, b.Discarded, 1},
+	} {
+		w.add("%-26s %14.*f %14.*f %+12.*f", row.what, row.digits, row.was, row.digits, row.is, row.digits, row.is-row.was)
+	}
+	at := func(t resources.Tick) string { return time.Unix(int64(t), 0).In(zone).Format("2 Jan 15:04") }
+	w.add("%-26s %14s %14s %12s", "last work ends", at(a.LastEnd), at(b.LastEnd), later(resources.Seconds(b.LastEnd-a.LastEnd)))
+}
+
+// moves writes the dates that move.
+func (w *lines) moves(c *whatif.Comparison, zone *time.Location) {
+	w.add("")
+	if len(c.Moved) == 0 {
+		w.add("no date moves")
+		return
+	}
+	w.add("dates moved, the biggest first (%d; %s as before):", len(c.Moved), plural(c.Same, "order"))
+	for i := range c.Moved[:min(len(c.Moved), shownMoves)] {
+		m := &c.Moved[i]
+		by := later(m.By)
+		if m.By == 0 {
+			by = "-"
+		}
+		status := m.Is.Status
+		if m.Was.Status != status {
+			status = m.Was.Status + ", then " + status
+		}
+		w.add("  %-10s %14s  complete %s, was %s, due %s; %s", m.Order, by, instant(m.Is.Completion, zone), instant(m.Was.Completion, zone), instant(m.Is.Due, zone), status)
+	}
+	if more := len(c.Moved) - shownMoves; more > 0 {
+		w.add("  and %d more, in --json", more)
+	}
+}
+
+func instant(t resources.Tick, zone *time.Location) string {
+	if t == 0 {
+		return "nobody can say when"
+	}
+	return time.Unix(int64(t), 0).In(zone).Format("Mon 2 Jan 15:04")
+}
+
+// later writes by how much something comes later or sooner.
+func later(d resources.Seconds) string {
+	switch {
+	case d > 0:
+		return "+" + scheduler.Spell(d)
+	case d < 0:
+		return "-" + scheduler.Spell(-d)
+	}
+	return "0"
+}
+
+func named(orders []string) string {
+	if len(orders) == 0 {
+		return "none"
+	}
+	return fmt.Sprintf("%d: %s", len(orders), strings.Join(orders, ", "))
+}
+
+func said(x *whatif.Outcome, zone *time.Location) string {
+	return fmt.Sprintf("%s: complete %s, due %s, %s", x.Order, instant(x.Completion, zone), instant(x.Due, zone), x.Status)
+}

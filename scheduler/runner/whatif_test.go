@@ -1,0 +1,45 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package runner_test
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+	"towpath/scheduler/runner"
+	"towpath/scheduler/schedtest"
+	"towpath/scheduler/whatif"
+)
+
+// A set of no changes gives one plan twice, on any machine; another mandrel
+// does what it does.
+func TestWhatIfNothingChanges(t *testing.T) {
+	s, plan := tooLate(t)
+	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "nothing"})
+	require.NoError(t, err)
+	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 60, Seed: 3, Workers: 2})
+	require.NoError(t, err)
+	require.Equal(t, x.Before, x.After)
+	require.Empty(t, x.Moved)
+	require.True(t, x.Churn.Quiet())
+	schedtest.RequireOK(t, s, schedtest.Monday, x.Before)
+	again, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 60, Seed: 3, Workers: 2})
+	require.NoError(t, err)
+	require.Equal(t, x, again)
+}
+
+// Given up, it compares what it has.
+func TestWhatIfGivenUp(t *testing.T) {
+	s, plan := tooLate(t)
+	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "less", Changes: []resources.Change{{DropOrder: &resources.OrderName{Order: "A"}}}})
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	x, err := runner.WhatIf(ctx, q, plan, runner.Budget{Iterations: 1_000_000, Workers: 1})
+	require.ErrorIs(t, err, context.Canceled)
+	schedtest.RequireOK(t, q.After, schedtest.Monday, x.After)
+	require.Len(t, x.Dropped, 1)
+}

@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package whatif
+
+import (
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// Figures are what a plan is worth and what it takes, in numbers to be held
+// against those of another.
+type Figures struct {
+	Orders    int     `json:"orders" doc:"orders that are not cancelled"`
+	OnTime    int     `json:"on_time" doc:"orders complete by their due instant"`
+	Late      int     `json:"late" doc:"firm orders that are not"`
+	Lost      int     `json:"lost" doc:"event orders that are not"`
+	Waiting   int     `json:"waiting" doc:"orders nobody can date"`
+	Tardiness float64 `json:"weighted_tardiness_hours" doc:"sum over orders of weight × hours late"`
+
+	LastEnd         Tick    `json:"last_end" doc:"when the last work ends"`
+	PersonHours     float64 `json:"person_hours" doc:"people's hours of work still to do"`
+	OvenHours       float64 `json:"oven_hours" doc:"runs of stations that run loads"`
+	Loads           int     `json:"loads" doc:"loads to run or running"`
+	Fill            float64 `json:"mean_load_fill" doc:"of those loads, 0 to 1, in the dimension that is fullest"`
+	Changeovers     int     `json:"changeovers" doc:"planned changeovers"`
+	ChangeoverHours float64 `json:"changeover_hours" doc:"time of them"`
+	Mixed           float64 `json:"resin_mixed_kg" doc:"resin still to be mixed"`
+	Discarded       float64 `json:"resin_discarded_kg" doc:"resin that will be thrown away"`
+}
+
+// figuresOf measures a plan.
+func figuresOf(s *scheduler.State, now Tick, p *scheduler.Plan) Figures {
+	x := scheduler.Measure(s, p)
+	f := Figures{
+		Orders: x.Orders, OnTime: x.OnTime, Late: x.Late, Lost: x.Lost, Waiting: x.Waiting, Tardiness: x.WeightedTardinessHours(),
+		LastEnd: p.Made + Tick(x.MakespanSeconds), OvenHours: hours(x.OvenSeconds), Loads: x.Loads, Fill: x.MeanLoadFill,
+		Changeovers: x.Changeovers, ChangeoverHours: hours(x.ChangeoverSeconds), Discarded: float64(x.DiscardedGrams) / 1000,
+	}
+	var shares int64 // thousandths of a person times seconds
+	for i := range p.Work {
+		shares += peopleFor(s, now, &p.Work[i])
+	}
+	for i := range p.Mixes {
+		m := &p.Mixes[i]
+		if m.Status != scheduler.Planned || s.Mixes[m.ID] != nil {
+			continue
+		}
+		f.Mixed += float64(m.Grams) / 1000
+		if resin := s.Plant.Resin(m.Resin); resin != nil {
+			shares += resin.Share * int64(m.End-m.Start)
+		}
+	}
+	f.PersonHours = float64(shares) / 1000 / 3600
+	return f
+}
+
+func hours(d Seconds) float64 { return float64(d) / 3600 }
+
+// peopleFor is what one operation still takes of people's time. Of a run that
+// pauses over night only the working part counts.
+func peopleFor(s *scheduler.State, now Tick, w *scheduler.Work) int64 {
+	if w.Status == scheduler.Done {
+		return 0
+	}
+	var sum int64
+	for _, u := range w.People {
+		span := part(w, u.Part)
+		long := max(0, span.End-max(span.Start, now))
+		if u.Part == resources.PartRun {
+			long = min(long, worked(s, w))
+		}
+		sum += u.Share * int64(long)
+	}
+	return sum
+}
+
+func part(w *scheduler.Work, p resources.Part) resources.Interval {
+	switch p {
+	case resources.PartSetup:
+		return resources.Interval{Start: w.Setup, End: w.Start}
+	case resources.PartLoad:
+		return resources.Interval{Start: w.Start, End: w.Run}
+	case resources.PartRun:
+		return resources.Interval{Start: w.Run, End: w.RunEnd}
+	}
+	return resources.Interval{Start: w.Unload, End: w.End}
+}
+
+// worked is how long a run takes while somebody is at it.
+func worked(s *scheduler.State, w *scheduler.Work) Tick {
+	long := w.RunEnd - w.Run
+	piece, station := s.Pieces[w.Piece], s.Plant.Station(w.Station)
+	if piece == nil || station == nil {
+		return long
+	}
+	product := s.Plant.Product(piece.Product)
+	if product == nil {
+		return long
+	}
+	if op := product.Operation(w.Operation); op != nil && op.MayPause {
+		return min(long, Tick(s.Plant.RunTime(op, station)))
+	}
+	return long
+}
