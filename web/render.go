@@ -17,6 +17,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler/capacity"
+	"towpath/scheduler/relax"
 	"towpath/web/view"
 )
 
@@ -36,6 +37,8 @@ func loadTemplates() (*templates, error) {
 		"filters": view.DatesFilters, "logfilters": view.LogFilters, "zooms": view.Zooms,
 		"heat": heatOf, "heattext": heatTextOf, "hours": view.Hours, "capacitykinds": view.CapacityKinds,
 		"percentOf": func(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) },
+		"asks":      func(r relax.Relaxation) string { return view.Asks(&r) }, "effect": func(r relax.Relaxation) string { return view.Effect(&r) },
+		"joined":    func(list []string) string { return strings.Join(list, ", ") },
 		"deference": func() string { return view.Deference }, "list": func(s ...string) []string { return s },
 		"column": func(key, word string) view.Choice { return view.Choice{Key: key, Word: word} },
 	}).ParseFS(templateFiles, "templates/layout.html", "templates/parts.html")

@@ -51,6 +51,12 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/dates", Summary: "Orders with due, predicted, slack and why", Params: datesParams(), Answer: view.Dates{}, model: datesModel},
 		{Method: http.MethodGet, Path: "/api/orders/:order", Summary: "One order and why its date is what it is",
 			Params: []Param{{Name: "order", In: "path", Doc: "order number"}}, Answer: view.OrderSheet{}, model: orderModel},
+		{Method: http.MethodGet, Path: "/api/orders/:order/relaxations", Summary: "What would save a late or lost order, as far as it is solved",
+			Params: []Param{{Name: "order", In: "path", Doc: "order number"}}, Answer: view.SavingJob{}, model: savingModel},
+		{Method: http.MethodPost, Path: "/api/orders/:order/relaxations", Summary: "Begin to find what would save a late or lost order; one order at a time",
+			Params: []Param{{Name: "order", In: "path", Doc: "order number"}}, Answer: view.SavingJob{}, handle: (*Server).startSaving},
+		{Method: http.MethodPost, Path: "/api/orders/:order/relaxations/stop", Summary: "Give up looking; what is solved stays",
+			Params: []Param{{Name: "order", In: "path", Doc: "order number"}}, Answer: view.SavingJob{}, handle: (*Server).stopSaving},
 		{Method: http.MethodGet, Path: "/api/lineup", Summary: "A time axis by station", Params: lineupParams(), Answer: view.Lineup{}, model: lineupModel},
 		{Method: http.MethodGet, Path: "/api/loads", Summary: "Who is in which load, when to load and how full", Params: []Param{
 			{Name: "station", In: "query", Doc: "only this station"},
@@ -127,7 +133,7 @@ func (s *Server) routes() {
 	s.pageRoute("/floor", "floor", "floor", "Floor", floorModel)
 	s.pageRoute("/alerts", "alerts", "alerts", "Alerts", alertsModel)
 	s.pageRoute("/dates", "dates", "dates", "Dates", datesModel)
-	s.pageRoute("/orders/:order", "order", "dates", "Order", orderModel)
+	s.pageRoute("/orders/:order", "order", "dates", "Order", orderPage)
 	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
 	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
 	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)

@@ -26,6 +26,7 @@ type Options struct {
 	Beat    time.Duration // between signs of life on a live stream; default 10 s
 	Streams int           // live streams at once; default 256
 	Season  Season        // for looking far ahead; nil: no forecast, no solving of additions
+	Saver   Saver         // finds what would save an order; nil: nobody is asked
 }
 
 // Server answers requests for pages, JSON and live updates.
@@ -38,6 +39,8 @@ type Server struct {
 	streams *streams
 	season  Season
 	reports reports
+	saver   Saver
+	savings savings
 	stop    chan struct{} // closed when the server shuts down, to end streams
 	once    sync.Once
 
@@ -66,7 +69,7 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
-		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season,
+		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver,
 	}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError

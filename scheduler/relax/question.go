@@ -123,6 +123,7 @@ type Relaxation struct {
 	Lost       int      `json:"lost" doc:"event orders lost with it"`
 	Tardiness  float64  `json:"weighted_tardiness_hours" doc:"weighted tardiness with it, hours"`
 	Moved      int      `json:"moved" doc:"operations near now moved against the published plan"`
+	Means      []string `json:"means" doc:"what it does otherwise with the order's own pieces: a different load, another station, work that begins later"`
 
 	then []Candidate // what its own chain asks for, while it does not save the order
 }
@@ -130,7 +131,7 @@ type Relaxation struct {
 // Try solves the shop with a change. The plan it speaks of has passed the
 // verifier.
 func (q *Question) Try(c Candidate) (Relaxation, error) {
-	r := Relaxation{Candidate: c, Hurt: []string{}, Helped: []string{}}
+	r := Relaxation{Candidate: c, Hurt: []string{}, Helped: []string{}, Means: []string{}}
 	s, err := q.changed(c)
 	if err != nil {
 		return r, err
@@ -156,6 +157,9 @@ func (q *Question) Try(c Candidate) (Relaxation, error) {
 	o := after[q.Order.Order]
 	if !r.Saved && o.Completion > 0 {
 		r.then = others(s, q.now, o.Order, o.Due, scheduler.Explain(s, plan, o.Order))
+	}
+	if r.Saved || o.Completion < q.Order.Completion {
+		r.Means = q.means(plan)
 	}
 	r.Completion, r.Slack, r.Earlier = o.Completion, o.Slack, Seconds(q.Order.Completion-o.Completion)
 	return r, nil
