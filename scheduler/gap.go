@@ -14,7 +14,7 @@ type Gap struct {
 	Weight int64  `json:"weight" doc:"its weight there; 0: it costs nothing"`
 	Value  int64  `json:"value" doc:"what the plan costs"`
 	Bound  int64  `json:"bound" doc:"no plan costs less"`
-	By     string `json:"by,omitempty" doc:"the relaxation that says so; left out: only that nothing is below 0"`
+	By     string `json:"by,omitempty" doc:"the relaxation that says so; of dates at 0 the tightest one and what it leaves; left out: only that nothing is below 0"`
 }
 
 // Open is what lies between the plan and the bound.

@@ -138,7 +138,10 @@ func (w *lines) gaps(parts []gapJSON, optimal bool) {
 			continue
 		}
 		by := ""
-		if g.By != "" {
+		switch {
+		case g.By != "" && g.Bound == 0:
+			by = "tightest: " + g.By
+		case g.By != "":
 			by = "by " + g.By
 		}
 		unit := g.Unit

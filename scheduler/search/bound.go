@@ -15,7 +15,7 @@ type PartBound struct {
 	Part  string         // see Parts
 	Term  resources.Term // how the plant weighs it
 	Value int64          // in the part's own unit, see Parts
-	By    string         // the relaxation, in words
+	By    string         // the relaxation, in words; of dates at 0 the tightest, with what it leaves
 }
 
 // Part is one part of the objective: its name and unit, and what a plan's score
@@ -57,7 +57,8 @@ func Bound(p *scheduler.Problem) (Cost, error) {
 //
 //   - one piece in an empty shop, with its waits and all calendars;
 //   - one order's work on one set of stations, crews or tools, with heads and
-//     tails, interrupted at will (Jackson's preemptive schedule, Carlier 1982);
+//     tails, interrupted at will (Jackson's preemptive schedule, Carlier 1982),
+//     and all orders' the same way, the earliest due first;
 //   - all orders' work there, in pieces, with what each may start from and must
 //     be followed by (Lagrangian duality);
 //   - loads by room and time (Martello and Toth's bound L2 at each running
@@ -122,7 +123,7 @@ func bounds(m *model) []PartBound {
 		case "flow":
 			b.Value, b.By = r.flow(), byWaits
 		}
-		if b.Value == 0 {
+		if b.Value == 0 && part.Name != "lost" && part.Name != "tardiness" {
 			b.By = ""
 		}
 		out = append(out, b)
@@ -168,6 +169,15 @@ func (d *dates) bounds(lost, late bool) (x, y said) {
 	}
 	x.value, x.by = sums(d.event)
 	y.value, y.by = sums(d.firm)
+	var nearX, nearY nearest
+	for i := range all {
+		if v := d.together(&all[i], true, &nearX); lost && v.value > x.value {
+			x = v
+		}
+		if v := d.together(&all[i], false, &nearY); late && v.value > y.value {
+			y = v
+		}
+	}
 	effort := effortAll / max(1, 2*len(all))
 	for i := range all {
 		by := fmt.Sprintf(byAll, all[i].name)
@@ -181,6 +191,12 @@ func (d *dates) bounds(lost, late bool) (x, y said) {
 				y = said{v, by}
 			}
 		}
+	}
+	if x.value == 0 {
+		x.by = d.tightest(d.event, nearX)
+	}
+	if y.value == 0 {
+		y.by = d.tightest(d.firm, nearY)
 	}
 	return x, y
 }

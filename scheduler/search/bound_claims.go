@@ -38,12 +38,12 @@ type claim struct {
 func (r *reckoner) resources() []asked {
 	out := slices.Concat(r.stationGroups(), r.crewGroups(), r.pools())
 	for i := range out {
-		slices.SortFunc(out[i].claims, func(a, b claim) int {
-			return cmp.Or(cmp.Compare(a.head, b.head), cmp.Compare(a.act, b.act))
-		})
+		slices.SortFunc(out[i].claims, byHead)
 	}
 	return out
 }
+
+func byHead(a, b claim) int { return cmp.Or(cmp.Compare(a.head, b.head), cmp.Compare(a.act, b.act)) }
 
 // group is a set of like resources, none of which can be replaced by another
 // one outside for the activities in it.

@@ -6,6 +6,8 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+
+	"towpath/scheduler"
 )
 
 // dates bounds lost weight and tardiness. Each order is taken alone first, then
@@ -21,9 +23,23 @@ type dates struct {
 // dated is what is known of the lines of one kind of one order.
 type dated struct {
 	lines  []int32
-	weight int64  // least of the lines
-	least  int64  // bound of the order's part of the objective
-	by     string // what gives it
+	weight int64   // least of the lines
+	least  int64   // bound of the order's part of the objective
+	by     string  // what gives it
+	near   nearest // the relaxation that comes nearest to making it late
+}
+
+// nearest is how late a relaxation has something at least; not above 0: it can be
+// in time, with so much to spare.
+type nearest struct {
+	late Tick
+	by   string // empty: nothing is known
+}
+
+func (c *nearest) look(late Tick, by string) {
+	if c.by == "" || late > c.late {
+		c.late, c.by = late, by
+	}
 }
 
 func newDates(r *reckoner) *dates {
@@ -53,6 +69,9 @@ func newDates(r *reckoner) *dates {
 // late raises the bound of an order one of whose lines, of at least this
 // weight, is at least so late.
 func (x *dated) late(event bool, weight int64, late Tick, by string) {
+	if late > -never {
+		x.near.look(late, by)
+	}
 	if late <= 0 {
 		return
 	}
@@ -67,14 +86,17 @@ func (x *dated) late(event bool, weight int64, late Tick, by string) {
 
 // The relaxations, as people call them.
 const (
-	byWaits   = "waits and calendars of one piece"
-	byOne     = "one order's work on %s"
-	byAll     = "all orders' work on %s"
-	byLoads   = "one order's loads on %s"
-	byRoom    = "room and time in loads"
-	byMixes   = "grams in mixes"
-	byFacts   = "what has happened"
-	byChanges = "least changeover to each piece or load"
+	byWaits    = "waits and calendars of one piece"
+	byOne      = "one order's work on %s"
+	byAll      = "all orders' work on %s"
+	byFirst    = "all orders' work on %s, the earliest due first"
+	byTogether = "all orders' loads on %s"
+	bySpare    = "%s, which leaves %s to spare"
+	byLoads    = "one order's loads on %s"
+	byRoom     = "room and time in loads"
+	byMixes    = "grams in mixes"
+	byFacts    = "what has happened"
+	byChanges  = "least changeover to each piece or load"
 )
 
 // alone raises each order's bound by one resource: its own work there when
@@ -126,6 +148,83 @@ func (d *dates) alone(x *asked) {
 			}
 		}
 	}
+}
+
+// together bounds a kind by all its orders' work on one resource, when whoever
+// is due first goes first: somebody is at least so late, with at least the
+// weight of the lightest.
+func (d *dates) together(x *asked, event bool, near *nearest) said {
+	kind := d.firm
+	if event {
+		kind = d.event
+	}
+	var list []claim
+	var orders int
+	weight := int64(never)
+	for o, claims := range d.claimsOf(x, event) {
+		if len(claims) > 0 {
+			list = append(list, claims...)
+			weight = min(weight, kind[o].weight)
+			orders++
+		}
+	}
+	if orders < 2 {
+		return said{}
+	}
+	slices.SortFunc(list, byHead)
+	best := nearest{d.lateness(list, x.cap), fmt.Sprintf(byFirst, x.name)}
+	if x.batch {
+		best.look(d.firstInLoads(list, x.cap), fmt.Sprintf(byTogether, x.name))
+	}
+	if best.late <= -never {
+		return said{}
+	}
+	near.look(best.late, best.by)
+	switch {
+	case best.late <= 0:
+		return said{}
+	case event:
+		return said{weight, best.by}
+	}
+	return said{weight * int64(best.late), best.by}
+}
+
+// firstInLoads is the least possible of the greatest lateness of claims that must
+// all run in loads: of those whose dates are nearest, for a few dates.
+func (d *dates) firstInLoads(claims []claim, c *curve) Tick {
+	tail := func(x *claim) Tick { return Tick(x.rest) - d.r.p.Lines[x.line].Due }
+	list := slices.Clone(claims)
+	slices.SortFunc(list, func(a, b claim) int { return cmp.Or(cmp.Compare(tail(&b), tail(&a)), cmp.Compare(a.act, b.act)) })
+	const cuts = 8
+	worst := -never
+	for i := 1; i <= cuts; i++ {
+		if n := len(list) * i / cuts; n > 0 {
+			some := slices.Clone(list[:n])
+			slices.SortFunc(some, byHead)
+			worst = max(worst, d.inLoads(some, c))
+		}
+	}
+	return worst
+}
+
+// tightest says of a bound of 0 which relaxation comes nearest to one above, and
+// what it leaves: so much slack every order has at least, as far as anybody has
+// proven the opposite.
+func (d *dates) tightest(list []dated, all nearest) string {
+	best, order := all, ""
+	for o := range list {
+		if x := &list[o].near; x.by != "" && (best.by == "" || x.late > best.late) {
+			best, order = *x, d.r.p.Orders[o].ID
+		}
+	}
+	if best.by == "" || best.late > 0 {
+		return ""
+	}
+	spare := scheduler.Spell(Seconds(-best.late))
+	if order != "" {
+		spare = "order " + order + " " + spare
+	}
+	return fmt.Sprintf(bySpare, best.by, spare)
 }
 
 // lateness is the least possible of the greatest lateness of some claims, by

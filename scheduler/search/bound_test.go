@@ -200,6 +200,54 @@ func TestBoundsOfTheSeason(t *testing.T) {
 	}
 }
 
+// Orders of two hours each on one bench: what is left when all are done is the
+// spare, to the minute, and when they do not fit, the lateness of the last one is
+// bounded.
+func TestABoundOfNothingSaysWhatIsToSpare(t *testing.T) {
+	const hour = resources.Hour
+	plant := schedtest.Plant(resources.Plant{
+		ID: "shop", Horizon: 28 * resources.Day, Objective: everyPart(),
+		Stations: []resources.Station{{ID: "B", Kind: "bench"}},
+		Products: []resources.Product{{ID: "P", Routing: []resources.Operation{{ID: "do", Stations: []string{"B"}, Run: 2 * hour}}}},
+	})
+	parts := func(kind resources.OrderKind, due ...resources.Seconds) map[string]search.PartBound {
+		var lines []resources.OrderLine
+		for i, d := range due {
+			lines = append(lines, resources.OrderLine{
+				Order: string(rune('A' + i)), Line: "1", Product: "P", Quantity: 1, Weight: int64(2 + i), Kind: kind,
+				ShipBy: schedtest.Monday + resources.Tick(d), Due: schedtest.Monday + resources.Tick(d),
+			})
+		}
+		s := schedtest.State(plant, lines...)
+		p, err := scheduler.Compile(s, schedtest.Monday)
+		require.NoError(t, err)
+		bounds, err := search.Bounds(p)
+		require.NoError(t, err)
+		plan, err := search.Construct(p)
+		require.NoError(t, err)
+		requireBelow(t, s, p, plan)
+		out := map[string]search.PartBound{}
+		for _, b := range bounds {
+			out[b.Part] = b
+		}
+		return out
+	}
+	for part, kind := range map[string]resources.OrderKind{"tardiness": resources.Firm, "lost": resources.Event} {
+		b := parts(kind, 10*hour, 10*hour, 10*hour)[part]
+		require.Zero(t, b.Value)
+		require.Equal(t, "all orders' work on B, the earliest due first, which leaves 4 h to spare", b.By)
+		b = parts(kind, 3*hour, 30*hour, 30*hour)[part]
+		require.Zero(t, b.Value)
+		require.Contains(t, b.By, "1 h to spare")
+		b = parts(kind, 5*hour, 5*hour, 5*hour)[part]
+		require.Positive(t, b.Value, "three do not fit")
+		require.NotContains(t, b.By, "to spare")
+	}
+	for _, b := range parts(resources.Firm) {
+		require.Empty(t, b.By, b.Part)
+	}
+}
+
 func BenchmarkBounds(b *testing.B) {
 	s := season(b)
 	p := compile(b, s, s.Plant.StartsAt)

@@ -11,7 +11,7 @@ type GapRow struct {
 	Value float64 `json:"value" doc:"what the plan costs"`
 	Bound float64 `json:"bound" doc:"no plan costs less"`
 	Gap   float64 `json:"gap" doc:"what lies between; a better plan might win it, or not"`
-	By    string  `json:"by" doc:"the relaxation that gives the bound; empty: only that nothing is below 0"`
+	By    string  `json:"by" doc:"the relaxation that gives the bound; of dates at 0 the tightest one and what it leaves; empty: only that nothing is below 0"`
 }
 
 // Gaps are the parts of the objective that cost something; empty while nobody
