@@ -4,6 +4,7 @@ package view
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"towpath/resources"
@@ -33,7 +34,8 @@ type OrderPage struct {
 func (p OrderPage) Savable() bool { return p.Order.Standing == Late || p.Order.Standing == Lost }
 
 // Found are the changes to show: those that save the order, or while there are
-// none, those that help most.
+// none, those that help most. Where another order of work saves it at nobody's
+// cost, what asks for more and gives no more is left out.
 func (j SavingJob) Found() []relax.Relaxation {
 	if j.Answer == nil {
 		return nil
@@ -41,6 +43,10 @@ func (j SavingJob) Found() []relax.Relaxation {
 	list := j.Answer.Saving()
 	if len(list) == 0 {
 		list = j.Answer.Relaxations
+	} else if free := list[0]; free.Kind == relax.Search && len(free.Hurt) == 0 {
+		list = slices.DeleteFunc(slices.Clone(list), func(r relax.Relaxation) bool {
+			return r.Kind != relax.Search && r.Slack <= free.Slack && len(r.Helped) <= len(free.Helped)
+		})
 	}
 	const most = 10
 	return list[:min(len(list), most)]
