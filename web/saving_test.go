@@ -59,7 +59,7 @@ func savingOf(t *testing.T, s *site, order string) view.SavingJob {
 func TestWhatWouldSaveAnOrderIsSolvedStoppedAndSolvedAgain(t *testing.T) {
 	hold := make(chan struct{})
 	shop := troubledShop(t)
-	server, err := web.New(web.Options{Shop: shop, Saver: &webtest.Saver{Hold: hold}})
+	server, err := web.New(web.Options{Shop: shop, Saver: &webtest.Saver{Hold: hold, Most: 4}})
 	require.NoError(t, err)
 	t.Cleanup(server.Close)
 	s := &site{shop: shop, server: server, handler: server.Handler()}
@@ -92,11 +92,11 @@ func TestWhatWouldSaveAnOrderIsSolvedStoppedAndSolvedAgain(t *testing.T) {
 	require.Equal(t, relax.Search, j.Answer.Relaxations[0].Kind)
 	require.Equal(t, "worried", j.Answer.Order)
 	require.NotEmpty(t, j.Answer.Chain)
-	require.Contains(t, s.get("/orders/worried").Body.String(), "stopped; 1 of ")
+	require.Contains(t, s.get("/orders/worried").Body.String(), "stopped; 1 of 4")
 
 	require.Equal(t, http.StatusOK, s.send(at, "").Code)
 	close(hold)
-	require.Eventually(t, func() bool { return savingOf(t, s, "worried").State == "done" }, time.Minute, 5*time.Millisecond)
+	require.Eventually(t, func() bool { return savingOf(t, s, "worried").State == "done" }, 3*time.Minute, 5*time.Millisecond)
 	j = savingOf(t, s, "worried")
 	require.Equal(t, j.Answer.Asked, j.Answer.Tried)
 	require.False(t, j.Stale)
@@ -115,7 +115,7 @@ func TestWithoutASaverNothingIsAsked(t *testing.T) {
 
 func TestBrowserWhatWouldSaveAnOrder(t *testing.T) {
 	hold := make(chan struct{})
-	base, _ := serve(t, troubledShop(t), web.Options{Beat: 2 * time.Second, Saver: &webtest.Saver{Hold: hold}})
+	base, _ := serve(t, troubledShop(t), web.Options{Beat: 2 * time.Second, Saver: &webtest.Saver{Hold: hold, Most: 4}})
 	b := openAt(t, base, 1440, 900)
 	b.visit("/orders/worried")
 	b.click(`#saving button`)

@@ -13,6 +13,7 @@ import (
 // another.
 type Saver struct {
 	Hold chan struct{} // each change is solved as it is received from; nil: at once
+	Most int           // changes solved, the first ones; 0: all
 }
 
 // Save solves the first changes of the engine, two iterations each.
@@ -21,8 +22,12 @@ func (s *Saver) Save(ctx context.Context, p *web.Picture, order string, told fun
 	if err != nil {
 		return err
 	}
+	first := q.First
+	if s.Most > 0 {
+		first = first[:min(s.Most, len(first))]
+	}
 	var done []relax.Relaxation
-	for _, c := range q.First {
+	for _, c := range first {
 		if s.Hold != nil {
 			select {
 			case <-s.Hold:
@@ -35,7 +40,7 @@ func (s *Saver) Save(ctx context.Context, p *web.Picture, order string, told fun
 			return err
 		}
 		done = append(done, r)
-		told(q.Answer(done, len(q.First)))
+		told(q.Answer(done, len(first)))
 	}
 	return nil
 }
