@@ -90,8 +90,14 @@ func TestFoldAfterIsFold(t *testing.T) {
 			tail := j.log[base.Seq:]
 			got, rejected, err := scheduler.FoldAfter(base, slices.Values(tail), nil)
 			require.Equal(t, hash, base.Hash(), "the base changed")
-			if errors.Is(err, scheduler.ErrTooDeep) {
+			var reached *scheduler.TooDeep
+			if errors.As(err, &reached) {
 				deep++
+				require.ErrorIs(t, err, scheduler.ErrTooDeep)
+				require.Greater(t, reached.At, base.Seq, "the void is in the tail")
+				require.Equal(t, reached.Void, j.log[reached.At-1].ID)
+				require.LessOrEqual(t, reached.Seq, base.Seq, "what it reaches is in the base")
+				require.NotZero(t, reached.Seq)
 				continue
 			}
 			require.NoError(t, err)
@@ -124,5 +130,8 @@ func TestFoldAfterSaysHowDeepItMayNotGo(t *testing.T) {
 	require.Equal(t, j.s.Hash(), s.Hash())
 	require.NoError(t, j.void("deep", "start"))
 	_, err = after()
-	require.ErrorIs(t, err, scheduler.ErrTooDeep)
+	var reached *scheduler.TooDeep
+	require.ErrorAs(t, err, &reached)
+	require.Equal(t, scheduler.TooDeep{Void: "deep", At: j.s.Seq, Target: "start", Seq: base.Seq}, *reached)
+	require.ErrorContains(t, err, "deep voids start")
 }

@@ -4,6 +4,7 @@ package scheduler
 
 import (
 	"errors"
+	"fmt"
 	"iter"
 	"slices"
 
@@ -35,6 +36,21 @@ func FoldOnto(p *resources.Plant, log iter.Seq[events.Event]) (*State, []Rejecti
 // ErrTooDeep says that a void in a tail reaches an event that is in the base
 // already: fold from an earlier base.
 var ErrTooDeep = errors.New("a void reaches behind the state it is folded onto")
+
+// TooDeep is the ErrTooDeep of one void: fold from a base before Seq, where
+// what it reaches was applied.
+type TooDeep struct {
+	Void   string // ID of the void
+	At     uint64 // its sequence
+	Target string // ID of the event it voids
+	Seq    uint64
+}
+
+func (e *TooDeep) Error() string {
+	return fmt.Sprintf("%v: %s voids %s, and what that changes was applied as number %d", ErrTooDeep, e.Void, e.Target, e.Seq)
+}
+
+func (e *TooDeep) Unwrap() error { return ErrTooDeep }
 
 // FoldAfter is Fold of a log whose beginning was folded before: base is the
 // state after it, tail what follows, and base stays as it was. The result is
@@ -131,8 +147,8 @@ func (f *folding) run(log iter.Seq[events.Event]) (bool, error) {
 		f.at++
 		err := f.take(e)
 		if err == ErrRebuild {
-			if f.deep(e) {
-				return false, ErrTooDeep
+			if deep := f.deep(e); deep != nil {
+				return false, deep
 			}
 			if _, counted := f.counts[e.ID]; !counted {
 				f.counts[e.ID] = f.at
@@ -152,22 +168,27 @@ func (f *folding) run(log iter.Seq[events.Event]) (bool, error) {
 	return true, nil
 }
 
-// deep tells whether a void that is in order reaches into the base: at an event
-// there, or at a void of the tail that struck one out there.
-func (f *folding) deep(e events.Event) bool {
+// deep tells how a void that is in order reaches into the base: at an event
+// there, or at a void of the tail that struck one out there. It is nil when it
+// does not.
+func (f *folding) deep(e events.Event) error {
 	d, ok := e.Data.(events.VoidData)
 	if !ok {
-		return false
+		return nil
 	}
-	if f.base.holds(d.Event) {
-		return true
-	}
-	for _, by := range f.base.voided {
-		if by == d.Event {
-			return true
+	seq, reaches := f.base.seen.seq(d.Event)
+	for target, by := range f.base.voided {
+		if by != d.Event {
+			continue
+		}
+		if struck, known := f.base.seen.seq(target); !reaches || known && struck < seq {
+			seq, reaches = struck, true
 		}
 	}
-	return false
+	if !reaches {
+		return nil
+	}
+	return &TooDeep{Void: e.ID, At: e.Seq, Target: d.Event, Seq: seq}
 }
 
 // take applies one event, or passes over it when it is void. A void event that

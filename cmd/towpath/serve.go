@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"towpath/resources"
 	"towpath/scheduler/runner"
 )
 
@@ -24,6 +25,7 @@ type serveOptions struct {
 	mqtt    string
 	seed    uint64
 	budget  time.Duration
+	keep    int // days
 	verbose bool
 }
 
@@ -49,6 +51,18 @@ func (o *serveOptions) improvement() (time.Duration, error) {
 	return o.budget, nil
 }
 
+// leastKept is the shortest history that may be asked for, in days: voids of
+// last week's mistakes must still find what they void.
+const leastKept = 7
+
+// history is how much of it stays; 0: all.
+func (o *serveOptions) history() (resources.Seconds, error) {
+	if o.keep != 0 && o.keep < leastKept {
+		return 0, usage("0 keeps the history for ever", "--keep-days %d: want 0, or %d or more", o.keep, leastKept)
+	}
+	return resources.Seconds(o.keep) * resources.Day, nil
+}
+
 func (o *serveOptions) logger(errs io.Writer, quiet slog.Level) *slog.Logger {
 	level := quiet
 	if o.verbose {
@@ -69,6 +83,10 @@ a restart goes on where the shop was, also after a crash.
 Order lines of the orders file that the shop does not know yet are added; lines
 it knows stay as they are.
 
+With --keep-days the log forgets what is older once a snapshot holds what it
+meant. Pieces, orders and results stay; a mistake from before can no longer be
+voided.
+
 The message bus is inside the program unless --nats names one elsewhere. There
 is no login: keep both addresses on a network where everyone may report.`,
 		Example: `  towpath serve --plant plant.yaml --orders orders.csv --data ./data
@@ -87,6 +105,7 @@ is no login: keep both addresses on a network where everyone may report.`,
 	c.Flags().StringVar(&o.in.forecastPath, "forecast", "", "season forecast (CSV or XLSX) for the capacity page")
 	o.common(c)
 	c.Flags().StringVar(&o.data, "data", "", "data folder")
+	c.Flags().IntVar(&o.keep, "keep-days", 0, "days of history that stay at least, 7 or more; older facts are let go of once a snapshot holds what they meant; 0: all of it for ever")
 	c.Flags().StringVar(&o.nats, "nats", "", "external message bus, e.g. nats://broker:4222")
 	return c
 }
@@ -96,13 +115,17 @@ func serve(c *cobra.Command, o *serveOptions) error {
 	if err != nil {
 		return err
 	}
+	keep, err := o.history()
+	if err != nil {
+		return err
+	}
 	if err := o.in.read(c.ErrOrStderr()); err != nil {
 		return err
 	}
 	conf := shopConfig{
 		dir: o.data, nats: o.nats, bus: o.bus, mqtt: o.mqtt, addr: o.addr,
 		plant: o.in.plant, text: o.in.plantText, lines: o.in.lines, season: o.in.forecast,
-		clock: runner.SystemClock{}, seed: o.seed, budget: budget, real: true,
+		clock: runner.SystemClock{}, seed: o.seed, budget: budget, keep: keep, real: true,
 		logger: o.logger(c.ErrOrStderr(), slog.LevelInfo),
 	}
 	shop, err := openShop(c.Context(), conf)

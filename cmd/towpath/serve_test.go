@@ -54,6 +54,17 @@ func TestServeKeepsWhatWasReported(t *testing.T) {
 	require.Zero(t, p.interrupt(), "%s", p.errs)
 }
 
+func TestServeKeepsAWeekOfHistoryAtLeast(t *testing.T) {
+	for _, days := range []string{"-1", "1", "6"} {
+		code, _, errs := towpath(t, serveArgs(t.TempDir(), someOrders(t, 1), "--keep-days", days)...)
+		require.Equal(t, 2, code)
+		require.Contains(t, errs, "--keep-days "+days+": want 0, or 7 or more")
+	}
+	p := begin(t, serveArgs(t.TempDir(), someOrders(t, 1), "--keep-days", "7")...)
+	p.until("/", "B1")
+	require.Zero(t, p.interrupt(), "%s", p.errs)
+}
+
 func TestServeWarnsOfAnOpenAddress(t *testing.T) {
 	p := begin(t, serveArgs(t.TempDir(), someOrders(t, 1), "--addr", "0.0.0.0:0")...)
 	p.until("/", "B1")

@@ -35,7 +35,8 @@ type shopConfig struct {
 	clock  runner.Clock
 	seed   uint64
 	budget time.Duration
-	real   bool // the shop's clock is the log's
+	keep   resources.Seconds // of history; 0: all
+	real   bool              // the shop's clock is the log's
 	logger *slog.Logger
 }
 
@@ -80,7 +81,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 	}
 	s.runner, err = runner.New(runner.Options{
 		Log: busLog{s.log}, Store: s.store, Clock: conf.clock, Planner: runner.Engine{},
-		Logger: conf.logger, Seed: conf.seed, Budget: conf.budget, TrustStored: conf.real,
+		Logger: conf.logger, Seed: conf.seed, Budget: conf.budget, Keep: conf.keep, TrustStored: conf.real,
 	})
 	if err != nil {
 		return nil, err

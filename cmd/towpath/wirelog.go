@@ -37,6 +37,10 @@ func (b busLog) Follow(ctx context.Context, after uint64) (runner.Feed, error) {
 
 func (b busLog) Last(ctx context.Context) (uint64, error) { return b.log.Last(ctx) }
 
+func (b busLog) First(ctx context.Context) (uint64, error) { return b.log.First(ctx) }
+
+func (b busLog) Trim(ctx context.Context, through uint64) error { return b.log.Trim(ctx, through) }
+
 func (b busLog) Reject(ctx context.Context, r runner.Reject) error {
 	return b.log.Reject(ctx, natslog.Reject{
 		Seq: r.Seq, ID: r.ID, Kind: r.Kind, At: r.At, About: r.About, By: r.By, Reason: r.Reason,

@@ -29,8 +29,11 @@ func openStore(dir, log string, logger *slog.Logger) (closableStore, error) {
 	return fileStore{store}, nil
 }
 
-func (s fileStore) Load() (*scheduler.State, error) {
-	state, err := s.Store.Load()
+func (s fileStore) Load() (*scheduler.State, error) { return usable(s.Store.Load()) }
+
+func (s fileStore) Before(seq uint64) (*scheduler.State, error) { return usable(s.Store.Before(seq)) }
+
+func usable(state *scheduler.State, err error) (*scheduler.State, error) {
 	if errors.Is(err, boltstore.ErrNoState) {
 		return nil, fmt.Errorf("%w: %w", runner.ErrNoState, err)
 	}

@@ -79,12 +79,7 @@ func (l *Log) open(ctx context.Context) error {
 func (l *Log) openStreams(ctx context.Context) error {
 	token := events.Token(l.conf.Plant)
 	var err error
-	l.stream, err = l.js.CreateOrUpdateStream(ctx, jetstream.StreamConfig{
-		Name: "TOWPATH_" + token, Description: "events of plant " + l.conf.Plant,
-		Subjects: []string{events.Root + "." + token + ".>"},
-		Storage:  jetstream.FileStorage, Replicas: l.conf.Replicas, Duplicates: l.conf.Window,
-		DenyDelete: true, DenyPurge: true, AllowDirect: true, AllowAtomicPublish: true,
-	})
+	l.stream, err = l.js.CreateOrUpdateStream(ctx, streamConfig(l.conf))
 	if err != nil {
 		return openError(l.conf, err)
 	}
@@ -97,6 +92,17 @@ func (l *Log) openStreams(ctx context.Context) error {
 		return openError(l.conf, err)
 	}
 	return nil
+}
+
+// streamConfig is the plant's stream, without limits.
+func streamConfig(c Config) jetstream.StreamConfig {
+	token := events.Token(c.Plant)
+	return jetstream.StreamConfig{
+		Name: "TOWPATH_" + token, Description: "events of plant " + c.Plant,
+		Subjects: []string{events.Root + "." + token + ".>"},
+		Storage:  jetstream.FileStorage, Replicas: c.Replicas, Duplicates: c.Window,
+		DenyDelete: true, DenyPurge: true, AllowDirect: true, AllowAtomicPublish: true,
+	}
 }
 
 func openError(c Config, err error) error {

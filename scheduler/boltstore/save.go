@@ -125,12 +125,14 @@ func (s *Store) write(state *scheduler.State, change func(*bolt.Tx, *sum) error)
 		return fmt.Errorf("save %s at %d: %w", s.path(), state.Seq, err)
 	}
 	s.known = state
+	s.snap(state)
 	return nil
 }
 
 // putAside renames a damaged file, so that a person may look at it, and begins
 // a new one.
 func (s *Store) putAside() error {
+	s.still()
 	if s.db != nil {
 		_ = guard(s.db.Close)
 		s.db = nil

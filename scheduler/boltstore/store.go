@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"os"
 	"path/filepath"
 	"time"
@@ -18,6 +19,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 	bolterrors "go.etcd.io/bbolt/errors"
 
+	"towpath/resources"
 	"towpath/scheduler"
 )
 
@@ -49,15 +51,25 @@ type Options struct {
 	// Wait is how long to wait for another process to let go of the file;
 	// default 1 s.
 	Wait time.Duration
+	// Every is how many events lie between two snapshots; default 50,000,
+	// negative: none are made. Span is the shop time after which the next one
+	// is made although fewer have come; default a week. The first snapshot comes
+	// after a tenth of Every.
+	Every int
+	Span  resources.Seconds
+	// Snapshots is how many are kept at most, 2 or more; default 4.
+	Snapshots int
 }
 
-// Store is an open file. One goroutine at a time may use it.
+// Store is an open file and its snapshots. One goroutine at a time may use it.
 type Store struct {
 	dir     string
 	opt     Options
 	db      *bolt.DB
 	damaged bool             // to be put aside before the next write
 	known   *scheduler.State // whose changes since the last write are all that is not in the file
+	copied  snapshot         // the newest snapshot, or the last try at one
+	copying chan struct{}    // closed when the snapshot under way is made; nil: none is
 }
 
 // Open opens the store in a folder, or makes a new one there.
@@ -68,6 +80,15 @@ func Open(dir string, o Options) (*Store, error) {
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
+	if o.Every == 0 {
+		o.Every = defaultEvery
+	}
+	if o.Span <= 0 {
+		o.Span = defaultSpan
+	}
+	if o.Snapshots < 2 {
+		o.Snapshots = defaultKept
+	}
 	if err := os.MkdirAll(dir, 0o750); err != nil {
 		return nil, fmt.Errorf("store folder: %w", err)
 	}
@@ -77,10 +98,11 @@ func Open(dir string, o Options) (*Store, error) {
 		// Ours, but cut short or overwritten inside.
 		s.opt.Logger.Warn("store is damaged", "file", s.path(), "err", err)
 		s.damaged = true
-		return s, nil
-	}
-	if err != nil {
+	} else if err != nil {
 		return nil, fmt.Errorf("open store %s: %w", s.path(), err)
+	}
+	if err := s.sweep(); err != nil { // after the lock on the file is ours
+		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
 }
@@ -150,9 +172,25 @@ func lay(tx *bolt.Tx, log string) error {
 }
 
 // Load reads the stored state. Every record is compared with the sum kept
-// beside it. An error that is ErrNoState says why there is nothing to begin
-// from; the log is to be folded then and the result given to Replace.
+// beside it. When the file holds nothing that can be trusted, the state is that
+// of the newest snapshot. An error that is ErrNoState says why there is nothing
+// to begin from; the log is to be folded then and the result given to Replace.
 func (s *Store) Load() (*scheduler.State, error) {
+	state, err := s.loadFile()
+	if !errors.Is(err, ErrEmpty) && !errors.Is(err, ErrDamaged) {
+		return state, err
+	}
+	old, none := s.Before(math.MaxUint64)
+	if errors.Is(none, ErrNoState) {
+		return nil, err
+	}
+	if none == nil {
+		s.opt.Logger.Warn("the state is taken from a snapshot", "seq", old.Seq, "why", err)
+	}
+	return old, none
+}
+
+func (s *Store) loadFile() (*scheduler.State, error) {
 	if s.damaged {
 		return nil, ErrDamaged
 	}
@@ -225,8 +263,10 @@ func (s *Store) Seq() (uint64, error) {
 	return seq, err
 }
 
-// Close lets go of the file. It may be called twice.
+// Close lets a snapshot under way be finished and lets go of the file. It may
+// be called twice.
 func (s *Store) Close() error {
+	s.still()
 	db := s.db
 	s.db, s.known, s.damaged = nil, nil, false
 	if db == nil {

@@ -91,6 +91,7 @@ func TestCrashAtEveryStep(t *testing.T) {
 
 func crashAt(t *testing.T, point string, nth int) bool {
 	s := newShop(t)
+	s.store.every = 3
 	s.log.faults.plan(point, nth)
 	c := &teller{s: s, acked: map[string]bool{}, no: map[string]bool{}}
 	for i, e := range story() {
@@ -160,6 +161,7 @@ func TestRandomHistories(t *testing.T) {
 // believed for ever. A void may take the ground from under later facts.
 func randomHistory(t *testing.T, rng *rand.Rand, voids bool) {
 	s := newShop(t)
+	s.store.every = 5
 	c := &teller{s: s, acked: map[string]bool{}, no: map[string]bool{}}
 	alive := func(done bool) bool {
 		if !done {

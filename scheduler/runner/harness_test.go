@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"slices"
 	"sync"
 	"testing"
@@ -111,6 +112,7 @@ type memLog struct {
 	news   chan struct{}
 
 	followed []uint64 // from where it was read, each time
+	gone     uint64   // records let go of
 }
 
 func newLog() *memLog {
@@ -190,6 +192,22 @@ func (l *memLog) Last(context.Context) (uint64, error) {
 	return uint64(len(l.texts)), nil
 }
 
+func (l *memLog) First(context.Context) (uint64, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.gone + 1, nil
+}
+
+func (l *memLog) Trim(_ context.Context, through uint64) error {
+	if err := l.faults.reach("before trim"); err != nil {
+		return err
+	}
+	l.mu.Lock()
+	l.gone = max(l.gone, min(through, uint64(len(l.texts))))
+	l.mu.Unlock()
+	return l.faults.reach("after trim")
+}
+
 func (l *memLog) Reject(_ context.Context, r runner.Reject) error {
 	if err := l.faults.reach("before reject"); err != nil {
 		return err
@@ -219,6 +237,7 @@ type memFeed struct {
 func (f *memFeed) Next(ctx context.Context) ([]runner.Entry, error) {
 	for {
 		f.log.mu.Lock()
+		f.next = max(f.next, f.log.gone)
 		texts, news := f.log.texts[min(f.next, uint64(len(f.log.texts))):], f.log.news
 		var batch []runner.Entry
 		for _, text := range texts[:min(3, len(texts))] {
@@ -246,6 +265,17 @@ type memStore struct {
 	mu     sync.Mutex
 	kept   map[string][]byte
 	saves  int
+
+	every     uint64 // records between two copies of the state; 0: none are kept
+	snapshots []memSnapshot
+	loaded    []uint64 // sequences of those that were asked for
+}
+
+// memSnapshot is a copy of what was kept.
+type memSnapshot struct {
+	seq  uint64
+	at   resources.Tick
+	kept map[string][]byte
 }
 
 func (s *memStore) Load() (*scheduler.State, error) {
@@ -254,8 +284,12 @@ func (s *memStore) Load() (*scheduler.State, error) {
 	if len(s.kept) == 0 {
 		return nil, runner.ErrNoState
 	}
+	return loadMap(s.kept)
+}
+
+func loadMap(kept map[string][]byte) (*scheduler.State, error) {
 	return scheduler.LoadEntities(func(yield func(string, []byte) bool) {
-		for key, text := range s.kept {
+		for key, text := range kept {
 			if !yield(key, text) {
 				return
 			}
@@ -263,8 +297,60 @@ func (s *memStore) Load() (*scheduler.State, error) {
 	})
 }
 
+func (s *memStore) Before(seq uint64) (*scheduler.State, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, x := range slices.Backward(s.snapshots) {
+		if x.seq < seq {
+			s.loaded = append(s.loaded, x.seq)
+			return loadMap(x.kept)
+		}
+	}
+	return nil, runner.ErrNoState
+}
+
+func (s *memStore) Taken(by resources.Tick) (seq uint64, err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, x := range s.snapshots {
+		if x.at <= by {
+			seq = x.seq
+		}
+	}
+	return seq, nil
+}
+
+func (s *memStore) Cut(seq uint64) error {
+	return s.drop("cut", func(x memSnapshot) bool { return x.seq >= seq })
+}
+
+func (s *memStore) Prune(seq uint64) error {
+	return s.drop("prune", func(x memSnapshot) bool { return x.seq < seq })
+}
+
+func (s *memStore) drop(name string, which func(memSnapshot) bool) error {
+	if err := s.faults.reach("before " + name); err != nil {
+		return err
+	}
+	s.mu.Lock()
+	s.snapshots = slices.DeleteFunc(s.snapshots, which)
+	s.mu.Unlock()
+	return s.faults.reach("after " + name)
+}
+
+// copied keeps a copy of the state now and then.
+func (s *memStore) copied(state *scheduler.State) {
+	last := uint64(0)
+	if n := len(s.snapshots); n > 0 {
+		last = s.snapshots[n-1].seq
+	}
+	if s.every > 0 && state.Seq >= last+s.every {
+		s.snapshots = append(s.snapshots, memSnapshot{state.Seq, state.At, maps.Clone(s.kept)})
+	}
+}
+
 func (s *memStore) Save(state *scheduler.State) error {
-	return s.write("save", func() {
+	return s.write("save", state, func() {
 		for _, key := range state.TakeChanged() {
 			if text, ok := state.EncodeEntity(key); ok {
 				s.kept[key] = text
@@ -276,7 +362,7 @@ func (s *memStore) Save(state *scheduler.State) error {
 }
 
 func (s *memStore) Replace(state *scheduler.State) error {
-	return s.write("replace", func() {
+	return s.write("replace", state, func() {
 		state.TakeChanged()
 		s.kept = map[string][]byte{}
 		for key, text := range state.Entities() {
@@ -285,7 +371,7 @@ func (s *memStore) Replace(state *scheduler.State) error {
 	})
 }
 
-func (s *memStore) write(name string, f func()) error {
+func (s *memStore) write(name string, state *scheduler.State, f func()) error {
 	if err := s.faults.reach("before " + name); err != nil {
 		return err
 	}
@@ -295,6 +381,7 @@ func (s *memStore) write(name string, f func()) error {
 	}
 	f()
 	s.saves++
+	s.copied(state)
 	s.mu.Unlock()
 	return s.faults.reach("after " + name)
 }
@@ -307,13 +394,15 @@ type shop struct {
 	runner *runner.Runner
 	stop   context.CancelFunc
 	ended  chan error
+	began  time.Time
+	skip   uint64 // a record that folded leaves out
 }
 
 // newShop starts a runner; call it inside synctest.
 func newShop(t *testing.T, change ...func(*runner.Options)) *shop {
 	t.Helper()
 	log := newLog()
-	s := &shop{t: t, log: log, store: &memStore{faults: log.faults}}
+	s := &shop{t: t, log: log, store: &memStore{faults: log.faults}, began: time.Now()}
 	s.start(change...)
 	return s
 }
@@ -322,7 +411,7 @@ func newShop(t *testing.T, change ...func(*runner.Options)) *shop {
 func (s *shop) start(change ...func(*runner.Options)) {
 	s.t.Helper()
 	o := runner.Options{
-		Log: s.log, Store: s.store, Clock: fakeClock{time.Now()}, Planner: runner.Engine{},
+		Log: s.log, Store: s.store, Clock: fakeClock{s.began}, Planner: runner.Engine{},
 		Seed: 1, Workers: 1, Budget: -1, Logger: slog.New(slog.DiscardHandler),
 	}
 	for _, f := range change {
@@ -393,7 +482,7 @@ func (s *shop) folded() (*scheduler.State, []uint64) {
 			e, err := events.Decode(text)
 			if e.Seq = uint64(i + 1); err != nil {
 				bad = append(bad, e.Seq)
-			} else if !yield(e) {
+			} else if e.Seq != s.skip && !yield(e) {
 				return
 			}
 		}

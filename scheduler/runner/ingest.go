@@ -17,8 +17,8 @@ import (
 // to make a sync to disk cheap per record, small enough that pages stay fresh.
 const maxGroup = 2000
 
-// recoverState loads the projection, or folds the log from nothing when there
-// is none that belongs to it.
+// recoverState loads the projection, or folds the log from the newest snapshot
+// or from nothing when there is none that belongs to it.
 func (r *Runner) recoverState(ctx context.Context) error {
 	state, err := r.opt.Store.Load()
 	if err != nil && !errors.Is(err, ErrNoState) {
@@ -37,12 +37,21 @@ func (r *Runner) recoverState(ctx context.Context) error {
 		// or the log was cut. The log alone is the truth.
 		r.opt.Logger.Warn("projection is ahead of the log; replaying", "seq", state.Seq, "last", last)
 		state = nil
+		if err := r.opt.Store.Cut(last + 1); err != nil {
+			return fmt.Errorf("drop snapshots after %d: %w", last, err)
+		}
 	}
-	if state != nil {
+	first, err := r.opt.Log.First(ctx)
+	if err != nil {
+		return fmt.Errorf("read beginning of log: %w", err)
+	}
+	if state != nil && state.Seq+1 >= first {
 		r.state = state
 		return nil
 	}
-	if err := r.refold(ctx, last); err != nil {
+	if err := r.refold(ctx, last); errors.Is(err, errGone) {
+		return fmt.Errorf("the log begins with number %d and no stored state reaches it: put the data folder's snapshots back from a backup (%w)", first, err)
+	} else if err != nil {
 		return err
 	}
 	if last == 0 {
@@ -187,7 +196,11 @@ func (r *Runner) group(ctx context.Context, batch []Entry) (int, error) {
 		if err := r.refold(ctx, r.state.Seq); err != nil {
 			return n, err
 		}
-		settled[len(settled)-1].notes = fallen(before, r.shown.rejects)
+		v := &settled[len(settled)-1]
+		v.notes = fallen(before, r.shown.rejects)
+		if why := r.poison[v.entry.Seq]; why != nil && v.err == nil { // a void of what is no longer kept
+			v.err = why
+		}
 	}
 	if err := r.keep(ctx, settled, fold); err != nil {
 		return n, err
@@ -216,8 +229,8 @@ func (r *Runner) take(e *Entry) (v verdict, fold bool) {
 		return v, true
 	case errors.As(err, &broken):
 		r.opt.Logger.Error("apply panicked", "seq", e.Seq, "kind", string(event.Kind), "err", broken, "stack", broken.stack)
-		r.poison[e.Seq] = true
-		v.err = fmt.Errorf("this record broke a rule of the program itself (%v) and was left out", broken.value)
+		r.poison[e.Seq] = errBroken
+		v.err = fmt.Errorf("%w (%v)", errBroken, broken.value)
 		return v, true
 	}
 	v.err = err
@@ -239,14 +252,17 @@ func fallen(before *scheduler.State, rejects []Reject) []scheduler.Note {
 // maxFallen is how many of them are told.
 const maxFallen = 10
 
+// errBroken is why a record is left out whose application failed inside.
+var errBroken = errors.New("this record broke a rule of the program itself and was left out")
+
 // unbelievable says why a record is not even tried; what it says depends on
 // the log alone, so that every replay says the same.
 func (r *Runner) unbelievable(e *Entry) error {
 	switch {
 	case e.Err != nil:
 		return e.Err
-	case r.poison[e.Seq]:
-		return errors.New("this record broke a rule of the program itself and was left out")
+	case r.poison[e.Seq] != nil:
+		return r.poison[e.Seq]
 	case r.opt.TrustStored && e.Stored != 0 && scheduler.TooFarAhead(e.Event, e.Stored):
 		return fmt.Errorf("it claims an instant %s after it was stored; set the clock of the machine that reports",
 			span(resources.Seconds(e.Event.At-e.Stored)))

@@ -60,6 +60,11 @@ type Log interface {
 	// Reject keeps a record that was not believed; the same Seq twice is kept
 	// once.
 	Reject(ctx context.Context, r Reject) error
+	// First is the sequence of the oldest record kept; 1 when all are, or none
+	// has come.
+	First(ctx context.Context) (uint64, error)
+	// Trim may let go of records up to a sequence, the oldest first.
+	Trim(ctx context.Context, through uint64) error
 }
 
 // Feed is a place in the log. Next waits for at least one record.
@@ -69,7 +74,9 @@ type Feed interface {
 }
 
 // Store keeps the projection: the state and the last sequence applied, always
-// of one transaction. A State it returns belongs to the caller.
+// of one transaction; and some states as they were on the way, so that a
+// mistake found late does not cost a fold of the whole log. A State it returns
+// belongs to the caller.
 type Store interface {
 	// Load answers ErrNoState when there is nothing, or nothing that can be
 	// trusted.
@@ -80,6 +87,15 @@ type Store interface {
 	// Replace does the same for a state that was made anew, of which
 	// everything may differ from what is stored.
 	Replace(state *scheduler.State) error
+
+	// Before is the newest state kept from before a sequence, or ErrNoState.
+	Before(seq uint64) (*scheduler.State, error)
+	// Cut drops the states kept from a sequence on, Prune those from before it.
+	Cut(seq uint64) error
+	Prune(seq uint64) error
+	// Taken is the sequence of the newest state kept that knows of nothing
+	// after an instant; 0 when there is none.
+	Taken(by resources.Tick) (uint64, error)
 }
 
 // Planner is the computation behind the planning loop. All of it is pure but

@@ -19,39 +19,51 @@ import (
 // as a fold goes through them twice.
 const stretch = 16384
 
-// refold makes the state anew up to a sequence: from the newest checkpoint
-// that no void reaches behind, else from the log's beginning, stretch by
-// stretch. A record whose application fails inside is left out and the fold of
-// its stretch begins again.
+// refold makes the state anew up to a sequence: from the newest kept state
+// that no void reaches behind, stretch by stretch. A record whose application
+// fails inside is left out, and so is a void of what is no longer kept; then
+// the fold of its stretch begins again.
 func (r *Runner) refold(ctx context.Context, last uint64) error {
 	began := time.Now()
 	var source *reading
 	defer func() { source.close() }()
 	rejects := slices.Clone(r.shown.rejects)
 	first, count := last, 0
+	base, err := r.base(ctx, last+1)
+	if err != nil {
+		return err
+	}
 	for reach := uint64(0); ; {
-		base := r.past.before(last)
-		if base == nil {
-			base = scheduler.NewState(nil)
-		}
 		end := min(last, max(base.Seq+stretch, reach))
 		source = source.at(r, ctx, base.Seq, last)
 		state, found, err := r.fold(ctx, base, source, end, nil)
 		var broken *panicked
+		var deep *scheduler.TooDeep
 		switch {
-		case errors.Is(err, scheduler.ErrTooDeep):
-			r.past.cut(base.Seq) // it holds what is void now
-			reach = end
+		case errors.As(err, &deep):
+			earlier, err := r.base(ctx, deep.Seq)
+			switch {
+			case errors.Is(err, errGone):
+				r.poison[deep.At] = err
+			case err != nil:
+				return err
+			default:
+				r.past.cut(deep.Seq) // they hold what is void now
+				base, reach = earlier, end
+			}
 			continue
-		case errors.As(err, &broken) && broken.at != 0 && !r.poison[broken.at]:
+		case errors.As(err, &broken) && broken.at != 0 && r.poison[broken.at] == nil:
 			r.opt.Logger.Error("apply panicked", "seq", broken.at, "err", broken, "stack", broken.stack)
-			r.poison[broken.at] = true
+			r.poison[broken.at] = errBroken
 			continue
 		case err != nil:
 			return fmt.Errorf("replay log: %w", err)
 		}
 		state.Skip(end)
 		r.past.cut(base.Seq + 1) // the fold has not looked whether a void reaches them
+		if err := r.opt.Store.Cut(base.Seq + 1); err != nil {
+			return fmt.Errorf("drop snapshots after %d: %w", base.Seq, err)
+		}
 		rejects = slices.DeleteFunc(rejects, func(x Reject) bool { return x.Seq > base.Seq })
 		rejects = keepLast(append(rejects, found...), keepRecent)
 		first, count = min(first, base.Seq), count+len(found)
@@ -60,12 +72,39 @@ func (r *Runner) refold(ctx context.Context, last uint64) error {
 			break
 		}
 		r.past.passed(state)
+		base = state
 	}
 	if err := r.keepRejects(ctx, rejects); err != nil {
 		return err
 	}
 	r.opt.Logger.Info("replayed the log", "after", first, "seq", last, "rejects", count, "took", time.Since(began).Round(time.Millisecond))
 	return nil
+}
+
+// errGone says that a state cannot be made, as the log no longer has the
+// records it follows from.
+var errGone = errors.New("is no longer kept")
+
+// base is the newest kept state from before a sequence that the log goes on
+// from: of those in memory, else of the store's, else the empty one.
+func (r *Runner) base(ctx context.Context, seq uint64) (*scheduler.State, error) {
+	first, err := r.opt.Log.First(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("read beginning of log: %w", err)
+	}
+	if s := r.past.before(seq); s != nil && s.Seq+1 >= first {
+		return s, nil
+	}
+	s, err := r.opt.Store.Before(seq)
+	switch {
+	case err == nil && s.Seq+1 >= first:
+		return s, nil
+	case err != nil && !errors.Is(err, ErrNoState):
+		return nil, fmt.Errorf("load snapshot: %w", err)
+	case first > 1:
+		return nil, fmt.Errorf("what happened before number %d %w; correct it by reporting how things are now", seq, errGone)
+	}
+	return scheduler.NewState(nil), nil
 }
 
 // fold is the state after the log's records up to last, and after more events
@@ -173,15 +212,26 @@ func (p *replay) rejects() []Reject {
 func (r *Runner) corrected(ctx context.Context, batch []events.Event) (*scheduler.State, error) {
 	var source *reading
 	defer func() { source.close() }()
-	for seq := r.state.Seq + 1; ; {
-		base := r.past.before(seq)
-		if base == nil {
-			base = scheduler.NewState(nil)
-		}
+	base, err := r.base(ctx, r.state.Seq+1)
+	if err != nil {
+		return nil, err
+	}
+	for {
 		source = source.at(r, ctx, base.Seq, r.state.Seq)
 		state, rejects, err := r.fold(ctx, base, source, r.state.Seq, batch)
-		if errors.Is(err, scheduler.ErrTooDeep) {
-			seq = base.Seq
+		var deep *scheduler.TooDeep
+		if errors.As(err, &deep) {
+			earlier, err := r.base(ctx, deep.Seq)
+			switch {
+			case err == nil:
+				base = earlier
+			case errors.Is(err, errGone) && deep.At <= r.state.Seq: // it did not count when it came
+				r.poison[deep.At] = err
+			case errors.Is(err, errGone):
+				return nil, &Refusal{Err: err}
+			default:
+				return nil, err
+			}
 			continue
 		}
 		if err != nil {

@@ -207,7 +207,7 @@ func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch [
 			continue
 		}
 		err := r.retry(trial, a, now)
-		if err == nil && a.corrects() && len(a.fresh) > 1 {
+		if err == nil && a.corrects() && (len(a.fresh) > 1 || r.trimmed(ctx)) {
 			_, err = r.corrected(ctx, a.fresh)
 		}
 		if err != nil {

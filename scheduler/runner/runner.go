@@ -35,6 +35,11 @@ type Options struct {
 	// log's, as in a simulation.
 	TrustStored bool
 
+	// Keep is how much of the history stays at least, in shop time; 0: all of
+	// it. What is older may be let go of once a snapshot holds what it meant; a
+	// mistake in it can then no longer be voided.
+	Keep resources.Seconds
+
 	// Stepped: time passes in steps of the caller's, as in a simulation. The
 	// clock is believed whatever it says, and planning waits for Settle.
 	Stepped bool
@@ -73,7 +78,7 @@ func (o *Options) fill() error {
 //  2. Records come back from the log in order, those that wait together. Each
 //     is applied to the state or rejected with a reason; a reject is kept and
 //     shown and stops nothing. A void folds the log again from the newest
-//     checkpoint that it does not reach behind.
+//     checkpoint, in memory or in the store, that it does not reach behind.
 //  3. One transaction of the store holds the new state and the last sequence
 //     applied. Until it has succeeded nothing below happens.
 //  4. Whoever waits in Report is told: acknowledged, or rejected and why.
@@ -93,7 +98,7 @@ type Runner struct {
 	unwell    time.Time // when the clock last misbehaved
 	state     *scheduler.State
 	past      checkpoints
-	poison    map[uint64]bool // records whose application failed inside
+	poison    map[uint64]error // records that are left out, and why
 	entries   chan []Entry
 	asks      chan ask
 	settles   chan *settle
@@ -101,6 +106,8 @@ type Runner struct {
 	waiting   map[string]*ask // by event ID, appended and not yet back
 	promising chan struct{}   // one for each answer being computed
 	parked    []*ask          // to be appended when the log stands still
+	looked    resources.Tick  // when the age of the history was last looked at
+	retained  uint64          // through which history has been let go of
 
 	plan     planning
 	bounding bounding
@@ -120,7 +127,7 @@ func New(o Options) (*Runner, error) {
 	r := &Runner{
 		opt:       o,
 		guard:     guard{clock: o.Clock},
-		poison:    map[uint64]bool{},
+		poison:    map[uint64]error{},
 		entries:   make(chan []Entry),
 		asks:      make(chan ask, maxAsks),
 		promising: make(chan struct{}, promisers),
@@ -180,6 +187,7 @@ func (r *Runner) loop(ctx context.Context) error {
 		case <-tick.C:
 			r.plan.hold(r.state, r.now())
 			r.lookIfDue()
+			r.retain(ctx)
 			if err = r.unpark(ctx); err == nil {
 				err = r.expire(ctx)
 			}

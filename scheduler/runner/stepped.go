@@ -94,6 +94,7 @@ func (r *Runner) settled(ctx context.Context, s *settle) bool {
 		return false // begun in an earlier Settle
 	case !s.begun:
 		s.begun, p.failure = true, nil
+		r.retain(ctx)
 		if len(r.state.Overdue(r.now())) > 0 {
 			s.begun = false
 			if err := r.expire(ctx); err != nil {
