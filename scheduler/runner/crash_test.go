@@ -74,7 +74,7 @@ func story() []events.Event {
 // after the call's effect, starts it again, and asks at the end that nothing
 // acknowledged is lost and nothing is doubled.
 func TestCrashAtEveryStep(t *testing.T) {
-	for _, port := range []string{"append", "save", "replace", "reject"} {
+	for _, port := range []string{"append", "save", "replace", "reject", "cut"} {
 		for _, when := range []string{"before ", "after "} {
 			point := when + port
 			t.Run(point, func(t *testing.T) {
