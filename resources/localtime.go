@@ -70,13 +70,22 @@ func newZoneline(zone *time.Location, from, to Tick) zoneline {
 		if !end.IsZero() {
 			s.End = Tick(end.Unix())
 		}
+		if s.End <= Tick(at.Unix()) {
+			// Past the zone's table ZoneBounds takes every year for one of 365
+			// days and gets stuck on the last day of a leap year.
+			s.End = Tick(at.Unix()) + stuckStep
+		}
 		line = append(line, s)
 		if s.End > to+reach {
 			return line
 		}
-		at = end
+		at = time.Unix(int64(s.End), 0).In(at.Location())
 	}
 }
+
+// stuckStep is how far to go on where a zone does not say how far its offset
+// holds.
+const stuckStep = 3600
 
 // First and last instant there can be: the years 1 and 9999.
 const (

@@ -117,3 +117,23 @@ func TestLocalTickPassesMidnightAndNeedsNoZone(t *testing.T) {
 	apia := zoneOf(t, "Pacific/Apia")
 	require.Equal(t, instant(t, "2011-12-30T22:00:00Z"), resources.LocalTick(apia, 2011, time.December, 30, 12*resources.Hour))
 }
+
+// Decades ahead, past the table of a zone, where only its rule is known: work
+// hours are laid out over leap years too and keep their local time.
+func TestWorkHoursFarAhead(t *testing.T) {
+	for _, name := range []string{"Europe/Berlin", "America/New_York", "Australia/Sydney", "Asia/Tokyo", "UTC"} {
+		zone := zoneOf(t, name)
+		c := &resources.Calendar{ID: "day", Shifts: []resources.Shift{{
+			Days: []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday, time.Saturday, time.Sunday}, Start: 8 * resources.Hour, End: 16 * resources.Hour,
+		}}}
+		from, to := local(t, zone, "2036-01-01T00:00"), local(t, zone, "2053-01-01T00:00")
+		open, err := c.Windows(zone, from, to)
+		require.NoError(t, err)
+		require.Len(t, open, 17*365+5, "a shift every day, of 17 years with five leap days")
+		for _, w := range open {
+			start := time.Unix(int64(w.Start), 0).In(zone)
+			require.Equal(t, [2]int{8, 0}, [2]int{start.Hour(), start.Minute()}, "%s: %s", name, start)
+			require.Equal(t, resources.Tick(8*resources.Hour), w.End-w.Start, "%s: %s", name, start)
+		}
+	}
+}
