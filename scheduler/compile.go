@@ -23,6 +23,9 @@ func Compile(s *State, now Tick) (*Problem, error) {
 	if s.Plan != nil {
 		c.p.Version = s.Plan.Version + 1
 	}
+	if n := len(s.plants); n > 0 {
+		c.p.Declared, _ = s.seen.seq(s.plants[n-1])
+	}
 	c.out = now + Tick(s.Plant.Horizon)
 	if s.Plant.Horizon <= 0 {
 		c.out = now + Tick(26*7*resources.Day)

@@ -14,6 +14,8 @@ type Problem struct {
 	Base    uint64
 	Version int64 // of the plan it would replace
 
+	Declared uint64 // sequence of the event that declared the plant as it is; 0: none did
+
 	Acts     []Act
 	Modes    []Mode
 	Needs    []ActNeed

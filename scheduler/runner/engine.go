@@ -107,8 +107,17 @@ func (Engine) Compile(s *scheduler.State, now resources.Tick) (*scheduler.Proble
 // Repair moves times; it makes a first plan from nil, and a new one when the
 // old order of things has become impossible.
 func (Engine) Repair(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+	return repair(search.Repair, p, from)
+}
+
+// RepairWhole is Repair that times everything again.
+func (Engine) RepairWhole(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+	return repair(search.RepairWhole, p, from)
+}
+
+func repair(how func(*scheduler.Problem, *scheduler.Plan) (*scheduler.Plan, error), p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
 	if from != nil {
-		if plan, err := search.Repair(p, from); err == nil || errors.Is(err, scheduler.ErrNothingPossible) {
+		if plan, err := how(p, from); err == nil || errors.Is(err, scheduler.ErrNothingPossible) {
 			return plan, err
 		}
 	}

@@ -111,6 +111,7 @@ type job struct {
 	from    *scheduler.Plan
 	better  bool // the plan comes from an improvement and must earn its churn
 	search  bool // improve, then repair; false: repair only
+	whole   bool // a repair looks at everything again
 	tries   int
 	budget  Budget
 	against *scheduler.Plan // the published plan that an improvement is fitted beside; nil: none
@@ -189,7 +190,11 @@ func (r *Runner) work(ctx context.Context, res *result) {
 				err = r.weigh(res)
 			}
 		} else {
-			res.plan, err = r.opt.Planner.Repair(res.problem, res.from)
+			repair := r.opt.Planner.Repair
+			if res.whole {
+				repair = r.opt.Planner.RepairWhole
+			}
+			res.plan, err = repair(res.problem, res.from)
 		}
 		if err == nil && res.against != nil {
 			res.base, err = r.opt.Planner.Repair(res.problem, res.against)
@@ -283,6 +288,12 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 	if len(broken) > 0 {
 		if r.state.Seq != res.problem.Base {
 			r.again(ctx, res)
+			return nil
+		}
+		if !res.search && !res.whole {
+			r.opt.Logger.Warn("a repair of what is near fails verification; everything is repaired", "violations", len(broken), "first", broken[0])
+			res.job.whole, res.job.problem, r.plan.repairing = true, nil, true
+			r.launch(ctx, res.job)
 			return nil
 		}
 		res.err = fmt.Errorf("the search made a plan that fails verification (%d violations, first: %v)", len(broken), broken[0])

@@ -25,6 +25,7 @@ import (
 type hooked struct {
 	runner.Engine
 	repair  func(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error)
+	whole   func(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) // nil: as repair
 	improve func(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b runner.Budget) (*scheduler.Plan, error)
 }
 
@@ -33,6 +34,13 @@ func (h *hooked) Repair(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.
 		return h.repair(p, from)
 	}
 	return h.Engine.Repair(p, from)
+}
+
+func (h *hooked) RepairWhole(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+	if h.whole != nil {
+		return h.whole(p, from)
+	}
+	return h.Repair(p, from)
 }
 
 func (h *hooked) Improve(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b runner.Budget) (*scheduler.Plan, error) {
@@ -97,6 +105,34 @@ func TestPlanThatFailsVerificationIsNeverPublished(t *testing.T) {
 		require.Nil(t, p.Plan())
 		require.Len(t, p.Alerts, 1)
 		require.Contains(t, p.Alerts[0].Text, "fails verification")
+	})
+}
+
+// A repair that leaves out what it should have looked at is found out, and
+// everything is repaired instead.
+func TestRepairThatFailsVerificationIsDoneWhole(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var asked atomic.Int32
+		h := &hooked{}
+		h.repair = func(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+			plan, err := runner.Engine{}.Repair(p, from)
+			if err == nil && len(plan.Work) > 0 {
+				plan.Work = plan.Work[1:]
+			}
+			return plan, err
+		}
+		h.whole = func(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error) {
+			asked.Add(1)
+			return runner.Engine{}.RepairWhole(p, from)
+		}
+		s := newShop(t, withPlanner(h, -1))
+		defer s.end()
+		s.open(2)
+		p := s.runner.Picture()
+		require.NotNil(t, p.Plan())
+		require.Empty(t, p.Alerts)
+		require.NotZero(t, asked.Load())
+		s.agree()
 	})
 }
 

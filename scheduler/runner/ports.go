@@ -105,6 +105,8 @@ type Planner interface {
 	// Repair keeps the sequences and loads of a plan and moves times; from nil
 	// it makes a first plan.
 	Repair(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error)
+	// RepairWhole does the same and leaves nothing out, however far away.
+	RepairWhole(p *scheduler.Problem, from *scheduler.Plan) (*scheduler.Plan, error)
 	Improve(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (*scheduler.Plan, error)
 	Commit(s *scheduler.State, now resources.Tick, p *scheduler.Plan) (events.Event, []scheduler.Violation)
 	Measure(s *scheduler.State, p *scheduler.Plan) scheduler.Score

@@ -16,7 +16,7 @@ import (
 
 // seasons is the demo plant with so many pieces: its season again and again, a
 // season's length apart, with material for all.
-func seasons(b *testing.B, pieces int) *scheduler.State {
+func seasons(b testing.TB, pieces int) *scheduler.State {
 	b.Helper()
 	one := season(b)
 	plant := *one.Plant

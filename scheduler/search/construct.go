@@ -71,6 +71,7 @@ func (m *model) keys(r Rule) ([]float64, error) {
 // below settledKey are of such work, and no move changes them.
 const (
 	firstKey   = -1e12
+	lastKey    = 1e12
 	settledKey = -1e11
 )
 

@@ -28,6 +28,8 @@ type decoder struct {
 	fail   failure
 	effort int // placements for the block in hand
 	steady int // more placements that a block may take in small steps
+
+	newLast bool // a repair fits new work in behind all that its old plan has
 }
 
 // failure says what could not be placed. As an error it is for the package

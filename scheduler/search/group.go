@@ -89,8 +89,8 @@ func (m *model) stages() []stage {
 // together, and a load takes as many as fit.
 func (m *model) form(key []float64, how grouping) []*node {
 	nodes := m.plain()
-	joined := make([]int32, len(m.p.Acts)) // per piece: the load it was in last
-	at := make([]float64, len(m.p.Acts))   // and that load's key
+	joined := make([]int32, m.p.Pieces) // per piece: the load it was in last
+	at := make([]float64, m.p.Pieces)   // and that load's key
 	for i := range joined {
 		joined[i] = -1
 	}

@@ -194,7 +194,7 @@ func (b *board) gapAt(line *timeline, o *option, st *scheduler.StationP, t, leas
 		if i < len(line.slots) {
 			next := &line.slots[i]
 			end = next.from
-			if o.family >= 0 && next.family >= 0 &&
+			if o.family >= 0 && next.family >= 0 && !next.loose &&
 				Tick(st.SetupTime[o.family*st.Families+next.family]) > next.start-next.from {
 				continue
 			}

@@ -14,14 +14,89 @@ import (
 // then, so that people find what they were told. Work the old plan does not
 // know is fitted in by its latest start. Where the old order locks up (tools held
 // by work that waits for other tools), a new plan is constructed.
+//
+// In a large shop only what begins soon, what facts have touched and what
+// hangs together with either is timed again, when the rest can stay as it is.
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
+	if len(p.Acts) >= wide && old.Base >= p.Declared {
+		if plan := repairNear(p, old); plan != nil {
+			return plan, nil
+		}
+	}
+	return RepairWhole(p, old)
+}
+
+// wide is how many activities a shop has whose plan is not timed again as a
+// whole after each event: smaller ones take less than the blink of an eye.
+const wide = 5000
+
+// RepairWhole is Repair with everything timed again, however large the shop.
+func RepairWhole(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)
 	if err != nil {
 		return nil, explained(p, err)
 	}
+	plan, like, err := d.repair(old)
+	if err != nil || like != nil {
+		return plan, err
+	}
+	if _, err := d.start(); err != nil {
+		return nil, explained(p, err)
+	}
+	return d.emit(), nil
+}
+
+// reach is how far from now a repair looks, and growths how often it may take
+// in more of what it had meant to leave.
+const (
+	reach   = Tick(3 * 86400)
+	growths = 3
+)
+
+// repairNear repairs what is near and leaves the others where the old plan has
+// them; nil when that cannot be.
+func repairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
+	far := p.Now
+	for a := range p.Acts {
+		if f := p.Acts[a].Fixed; f != nil {
+			far = max(far, f.End)
+		}
+	}
+	w, ok := look(p, old, far+reach)
+	for range growths {
+		if !ok {
+			return nil
+		}
+		inside, others := w.split()
+		if w.wide(inside) {
+			return nil
+		}
+		d, err := newDecoder(w.problem(inside, others))
+		if err != nil || !d.b.beside(w, inside, others) {
+			return nil
+		}
+		d.newLast = true // what is pushed could only jump over the others
+		plan, like, err := d.repair(w.before())
+		if err != nil || like == nil || !d.decode(like) {
+			return nil
+		}
+		fits, hopeless := d.joined(w, inside)
+		switch {
+		case fits:
+			return w.together(plan, others)
+		case hopeless:
+			return nil
+		}
+	}
+	return nil
+}
+
+// repair is Repair on the board as it is, with the genome of the plan: none,
+// without an error, when the old order of things has become impossible.
+func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) {
 	g, err := d.like(old)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	// First as it was, only later where facts ask for it; then, where dates
 	// suffer, with the gaps closed, if that is better.
@@ -30,12 +105,9 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 		clear(g.floor)
 		clear(g.out)
 		if d.decode(g) {
-			return d.emit(), nil
+			return d.emit(), g, nil
 		}
-		if _, err := d.start(); err != nil {
-			return nil, explained(p, err)
-		}
-		return d.emit(), nil
+		return nil, nil, nil
 	}
 	was := d.assess()
 	if late := d.breached(); late > 0 {
@@ -45,21 +117,21 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 		clear(free.out)
 		plan := d.emit()
 		if d.decode(free) && d.breached() < late {
-			return d.emit(), nil
+			return d.emit(), free, nil
 		}
-		return plan, nil
+		return plan, kept, nil
 	}
 	if !d.suffers(old) {
-		return d.emit(), nil
+		return d.emit(), kept, nil
 	}
 	plan := d.emit()
 	closed := kept.clone()
 	copy(closed.floor, d.m.toldStarts())
 	clear(closed.out)
 	if d.decode(closed) && d.assess().cost.Less(was.cost) {
-		return d.emit(), nil
+		return d.emit(), closed, nil
 	}
-	return plan, nil
+	return plan, kept, nil
 }
 
 // suffers tells whether the solution on the board is noticeably worse for the
@@ -178,6 +250,13 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 			}
 			floor[a], out[a] = d.m.told(a, w)
 			want[a] = station[w.Station]
+		}
+	}
+	if d.newLast {
+		for a := range key {
+			if !known[a] && key[a] > settledKey {
+				key[a] += lastKey
+			}
 		}
 	}
 	nodes := d.m.plain()

@@ -1,0 +1,247 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// beside puts what stays as an earlier plan has it on the board of those that
+// are looked at again: its places, people, tools, mixes and material are taken.
+// False when it does not fit the facts as they are now.
+func (b *board) beside(w *window, inside, others []int32) bool {
+	b.inHands(w, inside)
+	x := newlyNamed(b.p)
+	for _, a := range others {
+		if !x.work(b, w, a) {
+			return false
+		}
+	}
+	for i := range w.old.Mixes {
+		if !w.stays(w.mixes[i]) || w.made(&w.old.Mixes[i]) {
+			continue
+		}
+		if !x.mix(b, &w.old.Mixes[i]) {
+			return false
+		}
+	}
+	b.loosen(w.far)
+	return true
+}
+
+// loosen lets the changeover of the first of the others on each place be
+// judged when all that comes before it is placed.
+func (b *board) loosen(far Tick) {
+	for s := range b.places {
+		for k := range b.places[s] {
+			line := &b.places[s][k]
+			for i := range line.slots {
+				if x := &line.slots[i]; x.from >= far && x.family >= 0 {
+					x.loose = true
+					break
+				}
+			}
+		}
+	}
+}
+
+// inHands lets the tools that somebody has be free again when the old plan says
+// so: until then at least, when those who give them back are among the others.
+func (b *board) inHands(w *window, inside []int32) {
+	for h := range b.p.Holds {
+		hold := &b.p.Holds[h]
+		if k := w.was[inside[hold.Give]]; hold.Take < 0 && b.at[hold.Give].on == false && k >= 0 {
+			line := &b.units[hold.Pool][hold.Unit]
+			last := &line.slots[len(line.slots)-1]
+			last.to = max(last.from+1, w.old.Work[k].End+Tick(b.p.Pools[hold.Pool].Turnaround))
+		}
+	}
+	for h := range w.p.Holds {
+		hold := &w.p.Holds[h]
+		if hold.Take >= 0 || w.in[hold.Give] {
+			continue
+		}
+		to := w.old.Work[w.was[hold.Give]].End + Tick(w.p.Pools[hold.Pool].Turnaround)
+		b.units[hold.Pool][hold.Unit].insert(slot{from: b.p.Now, start: b.p.Now, to: to, family: -1})
+	}
+}
+
+// naming finds things by the names a plan has for them.
+type naming struct {
+	stations, crews, resins map[string]int32
+	units                   []map[string]int32
+}
+
+func newlyNamed(p *scheduler.Problem) *naming {
+	x := &naming{stations: map[string]int32{}, crews: map[string]int32{}, resins: map[string]int32{}}
+	for i := range p.Stations {
+		x.stations[p.Stations[i].ID] = int32(i)
+	}
+	for i := range p.Crews {
+		x.crews[p.Crews[i].ID] = int32(i)
+	}
+	for i := range p.Resins {
+		x.resins[p.Resins[i].ID] = int32(i)
+	}
+	for i := range p.Pools {
+		units := make(map[string]int32, len(p.Pools[i].Units))
+		for u, name := range p.Pools[i].Units {
+			units[name] = int32(u)
+		}
+		x.units = append(x.units, units)
+	}
+	return x
+}
+
+// work takes what one planned operation takes; members of a load share a place
+// and the people of the first.
+func (x *naming) work(b *board, w *window, a int32) bool {
+	act, was := &w.p.Acts[a], &w.old.Work[w.was[a]]
+	station := x.stations[was.Station]
+	mode := modeAt(w.p, act, station)
+	if mode < 0 {
+		return false
+	}
+	md := &w.p.Modes[mode]
+	if i := w.loadOf[a]; i < 0 || w.loads[i].acts[0] == a {
+		s := slot{from: was.Setup, start: was.Start, to: was.End, family: -1}
+		if b.p.Stations[station].Families > 0 {
+			s.family = md.Family
+		}
+		line := &b.places[station][was.Place-1]
+		if s.from < s.to && !line.free(s.from, s.to) {
+			return false
+		}
+		b.takePlace(station, int32(was.Place-1), s)
+	}
+	lead := int32(-1) // of the people of a run that pauses, the first decide when
+	for i := range was.People {
+		use := &was.People[i]
+		crew, known := x.crews[use.Crew]
+		if !known {
+			return false
+		}
+		from, to := during(was, use.Part)
+		ok := false
+		if act.MayPause && use.Part == resources.PartRun {
+			if lead < 0 {
+				lead = crew
+			}
+			ok = b.besidePausing(station, lead, crew, from, to, use.Share)
+		} else {
+			ok = b.besideCrew(crew, from, to, use.Share)
+		}
+		if !ok {
+			return false
+		}
+	}
+	for i, h := range act.Holds {
+		if i >= len(was.Tools) || !x.tool(b, w, h, was.Tools[i], was.Setup) {
+			return false
+		}
+	}
+	for _, d := range act.Draws {
+		if b.stocks[d.Stock].fit(was.Start, d.Quantity) != was.Start {
+			return false
+		}
+		b.stocks[d.Stock].give(was.Start, -d.Quantity)
+		b.journal = append(b.journal, entry{kind: drewStock, a: d.Stock, from: was.Start, share: d.Quantity})
+	}
+	return act.Resin < 0 || x.draw(b, act, was)
+}
+
+func modeAt(p *scheduler.Problem, act *scheduler.Act, station int32) int32 {
+	for k := act.ModeAt; k < act.ModeTo; k++ {
+		if p.Modes[k].Station == station {
+			return k
+		}
+	}
+	return -1
+}
+
+// during is the stretch of one part of planned work.
+func during(w *scheduler.Work, part resources.Part) (from, to Tick) {
+	t := placed{setup: w.Setup, start: w.Start, run: w.Run, runEnd: w.RunEnd, unload: w.Unload, end: w.End}
+	return t.part(part)
+}
+
+// besideCrew takes a crew, if it has that many people free then.
+func (b *board) besideCrew(crew int32, from, to Tick, share int64) bool {
+	if from < to && b.crews[crew].fit(from, Seconds(to-from), share) != from {
+		return false
+	}
+	b.takeCrew(crew, from, to, share)
+	return true
+}
+
+// besidePausing takes a crew while the run goes on; see commitPausing.
+func (b *board) besidePausing(station, lead, crew int32, from, to Tick, share int64) bool {
+	st := &b.p.Stations[station]
+	for at := from; at < to; {
+		start, end := b.working(st, lead, at)
+		if start >= to {
+			break
+		}
+		end = min(end, to)
+		if !b.besideCrew(crew, start, end, share) {
+			return false
+		}
+		at = end
+	}
+	return true
+}
+
+// tool keeps a unit from the changeover to when it has been given back and
+// made ready.
+func (x *naming) tool(b *board, w *window, h int32, mark string, from Tick) bool {
+	hold := &w.p.Holds[h]
+	unit, known := x.units[hold.Pool][mark]
+	give := w.was[hold.Give]
+	if !known || give < 0 {
+		return false
+	}
+	to := w.old.Work[give].End + Tick(w.p.Pools[hold.Pool].Turnaround)
+	line := &b.units[hold.Pool][unit]
+	if !line.free(from, to) {
+		return false
+	}
+	line.insert(slot{from: from, start: from, to: to, family: -1})
+	return true
+}
+
+// draw takes the resin of a mix that is there already; one to be made is kept
+// whole.
+func (x *naming) draw(b *board, act *scheduler.Act, was *scheduler.Work) bool {
+	list := b.mixes[act.Resin]
+	for i := range list {
+		if list[i].fact < 0 || b.p.Mixes[list[i].fact].ID != was.Mix {
+			continue
+		}
+		if list[i].grams+act.Grams > list[i].room || list[i].expiry < was.RunEnd {
+			return false
+		}
+		list[i].grams += act.Grams
+	}
+	return true
+}
+
+// mix takes the room and the person of a mix to be made.
+func (x *naming) mix(b *board, m *scheduler.Mix) bool {
+	resin, known := x.resins[m.Resin]
+	if !known {
+		return false
+	}
+	r := &b.p.Resins[resin]
+	if r.Station >= 0 {
+		if m.Place > len(b.places[r.Station]) || !b.places[r.Station][m.Place-1].free(m.Start, m.End) {
+			return false
+		}
+		b.takePlace(r.Station, int32(m.Place-1), slot{from: m.Start, start: m.Start, to: m.End, family: -1})
+	}
+	if m.Crew == "" {
+		return true
+	}
+	crew, known := x.crews[m.Crew]
+	return known && b.besideCrew(crew, m.Start, m.End, r.Share)
+}
