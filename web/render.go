@@ -25,7 +25,7 @@ import (
 var templateFiles embed.FS
 
 // pageNames are the templates beside the layout; each defines "main".
-var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "capacity", "stations", "station", "tools", "trace", "log", "help", "fault"}
+var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "risk", "capacity", "stations", "station", "tools", "trace", "log", "help", "fault"}
 
 // templates holds one set per page.
 type templates struct{ sets map[string]*template.Template }
@@ -38,7 +38,8 @@ func loadTemplates() (*templates, error) {
 		"heat": heatOf, "heattext": heatTextOf, "hours": view.Hours, "capacitykinds": view.CapacityKinds,
 		"percentOf": func(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) },
 		"asks":      func(r relax.Relaxation) string { return view.Asks(&r) }, "effect": func(r relax.Relaxation) string { return view.Effect(&r) },
-		"joined":    func(list []string) string { return strings.Join(list, ", ") },
+		"joined": func(list []string) string { return strings.Join(list, ", ") },
+		"likely": view.Likely, "percentNum": func(x float64) float64 { return 100 * x }, "percentWide": func(low, high float64) float64 { return 100 * (high - low) },
 		"deference": func() string { return view.Deference }, "list": func(s ...string) []string { return s },
 		"column": func(key, word string) view.Choice { return view.Choice{Key: key, Word: word} },
 	}).ParseFS(templateFiles, "templates/layout.html", "templates/parts.html")

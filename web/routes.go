@@ -82,6 +82,9 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/capacity/worth", Summary: "What one more of a thing is worth, as far as it is solved", Answer: view.WorthJob{}, model: worthModel},
 		{Method: http.MethodPost, Path: "/api/capacity/worth", Summary: "Begin to solve what one more of each thing is worth", Body: WorthBody{}, Answer: view.WorthJob{}, handle: (*Server).startWorth},
 		{Method: http.MethodPost, Path: "/api/capacity/worth/stop", Summary: "Give up solving; what is solved stays", Answer: view.WorthJob{}, handle: (*Server).stopWorth},
+		{Method: http.MethodGet, Path: "/api/risk", Summary: "Each order's chance to make its date, as far as the plan has been played forward", Answer: view.RiskJob{}, model: riskModel},
+		{Method: http.MethodPost, Path: "/api/risk", Summary: "Begin to play the plan forward under random times, breakdowns, absences and failures", Body: RiskBody{}, Answer: view.RiskJob{}, handle: (*Server).startRisk},
+		{Method: http.MethodPost, Path: "/api/risk/stop", Summary: "Give up playing; what is played stays", Answer: view.RiskJob{}, handle: (*Server).stopRisk},
 		{Method: http.MethodPost, Path: "/api/report", Summary: "Report facts, all believed or none", Body: ReportBody{}, Answer: ReportAnswer{}, handle: (*Server).report},
 	}
 }
@@ -136,6 +139,7 @@ func (s *Server) routes() {
 	s.pageRoute("/orders/:order", "order", "dates", "Order", orderPage)
 	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
 	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
+	s.pageRoute("/risk", "risk", "risk", "Risk", riskPage)
 	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)
 	s.pageRoute("/stations", "stations", "stations", "Stations", stationsModel)
 	s.pageRoute("/station/:station", "station", "stations", "Station", stationModel)

@@ -26,6 +26,7 @@ type Options struct {
 	Beat    time.Duration // between signs of life on a live stream; default 10 s
 	Streams int           // live streams at once; default 256
 	Season  Season        // for looking far ahead; nil: no forecast, no solving of additions
+	Chances Chances       // plays the plan forward; nil: nobody does
 	Saver   Saver         // finds what would save an order; nil: nobody is asked
 }
 
@@ -41,6 +42,8 @@ type Server struct {
 	reports reports
 	saver   Saver
 	savings savings
+	chances Chances
+	risks   risks
 	stop    chan struct{} // closed when the server shuts down, to end streams
 	once    sync.Once
 
@@ -69,7 +72,7 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
-		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver,
+		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver, chances: o.Chances,
 	}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError

@@ -52,40 +52,40 @@ func (o Options) Check() error {
 
 // Report is the risk of a plan.
 type Report struct {
-	Replications int         `json:"replications"`
-	Seed         uint64      `json:"seed"`
-	Confidence   float64     `json:"confidence"` // of the intervals
-	Orders       []OrderRisk `json:"orders"`     // by order
-	AllMade      float64     `json:"all_made"`   // share of histories in which every order makes its date
-	Lost         float64     `json:"lost"`       // event orders lost, on average
-	Breaches     float64     `json:"breaches"`   // maximum waits overrun in a history, on average
-	Forced       float64     `json:"forced"`     // works begun against the rules to untie a knot, on average
+	Replications int         `json:"replications" doc:"histories played"`
+	Seed         uint64      `json:"seed" doc:"of the histories"`
+	Confidence   float64     `json:"confidence" doc:"of the intervals"`
+	Orders       []OrderRisk `json:"orders" doc:"by order"`
+	AllMade      float64     `json:"all_made" doc:"share of histories in which every order makes its date"`
+	Lost         float64     `json:"lost" doc:"event orders lost, on average"`
+	Breaches     float64     `json:"breaches" doc:"maximum waits overrun in a history, on average"`
+	Forced       float64     `json:"forced" doc:"works begun against the rules to untie a knot, on average"`
 }
 
 // OrderRisk is what may become of one order.
 type OrderRisk struct {
-	Order   string       `json:"order"`
-	Due     Tick         `json:"due"` // of the line the plan leaves the least slack
-	Event   bool         `json:"event"`
-	Waiting bool         `json:"waiting"` // a piece is held or missing: nobody can say; the rest is 0
-	Planned Tick         `json:"planned"`
-	P50     Tick         `json:"p50"` // completion, not later in half of the histories; 0: beyond the calendars
-	P80     Tick         `json:"p80"`
-	P95     Tick         `json:"p95"`
-	Made    int          `json:"made"` // histories in which it makes its date
-	Chance  float64      `json:"chance"`
-	Low     float64      `json:"low"` // interval of the chance, by Wilson's score
-	High    float64      `json:"high"`
-	Spoiled float64      `json:"spoiled"` // share of histories in which a piece of it waits longer than it may
-	Causes  []CauseShare `json:"causes"`  // of being late, most frequent first, at most three
+	Order   string       `json:"order" doc:"order number"`
+	Due     Tick         `json:"due" doc:"of the line the plan leaves the least slack"`
+	Event   bool         `json:"event" doc:"true: worthless when late"`
+	Waiting bool         `json:"waiting" doc:"true: a piece is held or missing, so nobody can say; the rest is 0"`
+	Planned Tick         `json:"planned" doc:"completion by the plan"`
+	P50     Tick         `json:"p50" doc:"completion, not later in half of the histories; empty: beyond the calendars"`
+	P80     Tick         `json:"p80" doc:"the same in 80 %"`
+	P95     Tick         `json:"p95" doc:"the same in 95 %"`
+	Made    int          `json:"made" doc:"histories in which it makes its date"`
+	Chance  float64      `json:"chance" doc:"to make its date"`
+	Low     float64      `json:"low" doc:"interval of the chance, by Wilson's score"`
+	High    float64      `json:"high" doc:"its other end"`
+	Spoiled float64      `json:"spoiled" doc:"share of histories in which a piece of it waits longer than it may"`
+	Causes  []CauseShare `json:"causes" doc:"of being late, most frequent first, at most three"`
 }
 
 // CauseShare is how often something was what most made an order late.
 type CauseShare struct {
-	Kind  string  `json:"kind"`
-	At    string  `json:"at,omitempty"` // station, tool or skill
-	Share float64 `json:"share"`        // of the histories in which it is late
-	Text  string  `json:"text"`
+	Kind  string  `json:"kind" doc:"in one word"`
+	At    string  `json:"at,omitempty" doc:"station, tool or skill"`
+	Share float64 `json:"share" doc:"of the histories in which it is late"`
+	Text  string  `json:"text" doc:"for people"`
 }
 
 // Report tells of the first n histories of a sample.

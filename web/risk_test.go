@@ -1,0 +1,102 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web_test
+
+import (
+	"encoding/json"
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+
+	"towpath/scheduler/risk"
+	"towpath/web"
+	"towpath/web/view"
+	"towpath/web/webtest"
+)
+
+func riskOf(t *testing.T, s *site) view.RiskJob {
+	t.Helper()
+	w := s.get("/api/risk")
+	require.Equal(t, http.StatusOK, w.Code, w.Body)
+	var j view.RiskJob
+	require.NoError(t, json.Unmarshal(w.Body.Bytes(), &j))
+	return j
+}
+
+func TestThePlanIsPlayedStoppedAndPlayedAgain(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	hold := make(chan struct{})
+	server, err := web.New(web.Options{Shop: shop, Chances: &webtest.Chances{Hold: hold, Batch: 20}})
+	require.NoError(t, err)
+	t.Cleanup(server.Close)
+	s := &site{shop: shop, server: server, handler: server.Handler()}
+	require.Equal(t, "idle", riskOf(t, s).State)
+	require.Contains(t, s.get("/risk").Body.String(), "Play the plan 1,000 times")
+	for _, bad := range []string{`{"replications":-1}`, `{"replications":10001}`, `{"confidence":1}`, `{"confidence":-0.1}`, `{"number":3}`, `[]`} {
+		require.Equal(t, http.StatusBadRequest, s.send("/api/risk", bad).Code, bad)
+	}
+	require.Equal(t, "idle", riskOf(t, s).State)
+
+	require.Equal(t, http.StatusOK, s.send("/api/risk", `{"replications":60,"seed":5}`).Code)
+	require.Equal(t, http.StatusConflict, s.send("/api/risk", `{}`).Code, "one at a time")
+	hold <- struct{}{}
+	require.Eventually(t, func() bool { return riskOf(t, s).Done == 20 }, 10*time.Second, time.Millisecond)
+	require.Contains(t, s.get("/risk").Body.String(), "20 of 60 histories played")
+	require.Equal(t, http.StatusOK, s.send("/api/risk/stop", "").Code)
+	require.Eventually(t, func() bool { return riskOf(t, s).State == "stopped" }, 10*time.Second, time.Millisecond)
+	require.Equal(t, 20, riskOf(t, s).Report.Replications, "what is played stays")
+
+	require.Equal(t, http.StatusOK, s.send("/api/risk", `{"replications":40,"seed":5}`).Code)
+	hold <- struct{}{}
+	hold <- struct{}{}
+	require.Eventually(t, func() bool { return riskOf(t, s).State == "done" }, 10*time.Second, time.Millisecond)
+	j := riskOf(t, s)
+	p := shop.Picture()
+	require.Equal(t, p.Plan.Version, j.Base)
+	require.False(t, j.Stale)
+	g, err := risk.Compile(p.State, p.Now, p.Plan)
+	require.NoError(t, err)
+	want, _, err := risk.Play(g, risk.Options{Replications: 40, Seed: 5})
+	require.NoError(t, err)
+	require.Equal(t, want, j.Report, "the engine's own answer")
+	require.Contains(t, s.get("/risk").Body.String(), "40 histories of plan")
+}
+
+func TestRiskWhereNobodyPlays(t *testing.T) {
+	s := demoSite(t)
+	require.Contains(t, s.get("/risk").Body.String(), "does not play its plan forward")
+	require.Equal(t, http.StatusNotFound, s.send("/api/risk", `{}`).Code)
+	require.Equal(t, http.StatusOK, s.send("/api/risk/stop", "").Code)
+}
+
+func TestBrowserRisk(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	hold := make(chan struct{})
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Chances: &webtest.Chances{Hold: hold, Batch: 50}})
+	b := openAt(t, base, 1440, 900)
+	b.visit("/risk")
+	b.click(`button[data-risk="/api/risk"]`)
+	b.run(chromedp.WaitVisible(chromedp.CSS(`button[data-risk="/api/risk/stop"]`)))
+	for range 2 {
+		hold <- struct{}{}
+	}
+	b.until(`document.querySelector("#main").innerText.includes("100 of 1000 histories played")`)
+	b.shoot("risk-running-1440")
+	b.click(`button[data-risk="/api/risk/stop"]`)
+	b.until(`document.querySelector("#main").innerText.includes("stopped; 100 of 1000")`)
+	b.until(`document.querySelectorAll("table.risks tbody tr").length > 20`)
+	b.shoot("risk-1440")
+	for _, size := range [][2]int64{{820, 1180}, {390, 844}} {
+		b := openAt(t, base, size[0], size[1])
+		b.visit("/risk")
+		b.shoot(map[int64]string{820: "risk-820", 390: "risk-390"}[size[0]])
+		over, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > document.documentElement.clientWidth`))
+		require.NoError(t, err)
+		require.False(t, over)
+	}
+}
