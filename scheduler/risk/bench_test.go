@@ -3,6 +3,8 @@
 package risk
 
 import (
+	"sync"
+	"sync/atomic"
 	"testing"
 )
 
@@ -21,4 +23,25 @@ func BenchmarkThousand(b *testing.B) {
 	}
 	b.ReportMetric(float64(len(s.Pieces)), "pieces")
 	b.ReportMetric(float64(len(g.p.Acts)), "operations")
+}
+
+// The same, shared out between two cores.
+func BenchmarkThousandOnTwo(b *testing.B) {
+	s, plan := shop(b, 2, nil)
+	g := program(b, s, plan)
+	players := []*Player{g.NewPlayer(), g.NewPlayer()}
+	sample := g.NewSample(1000, 1)
+	for b.Loop() {
+		var next atomic.Int64
+		var wait sync.WaitGroup
+		for _, y := range players {
+			wait.Go(func() {
+				for r := next.Add(1) - 1; r < 1000; r = next.Add(1) - 1 {
+					y.Play(sample, int(r))
+				}
+			})
+		}
+		wait.Wait()
+	}
+	b.ReportMetric(float64(len(s.Pieces)), "pieces")
 }
