@@ -93,6 +93,8 @@ func (s *Sample) Report(n int, confidence float64) *Report {
 	g := s.g
 	r := &Report{Replications: n, Seed: s.seed, Confidence: confidence, Orders: []OrderRisk{}}
 	ends := make([]Tick, n)
+	// Counted whole and divided once, so that the shares are round.
+	lost, allMade, breaches, forced := 0, 0, int64(0), int64(0)
 	for o := range g.orders {
 		if g.orders[o].stock {
 			continue
@@ -100,7 +102,7 @@ func (s *Sample) Report(n int, confidence float64) *Report {
 		r.Orders = append(r.Orders, s.order(o, n, confidence, ends))
 		for i := range n {
 			if x := &s.rows[i*len(g.orders)+o]; !x.made && g.isEvent(o) && !g.orders[o].waiting {
-				r.Lost += 1 / float64(n)
+				lost++
 			}
 		}
 	}
@@ -110,11 +112,13 @@ func (s *Sample) Report(n int, confidence float64) *Report {
 			all = all && (s.rows[i*len(g.orders)+o].made || g.orders[o].waiting || g.orders[o].stock)
 		}
 		if all {
-			r.AllMade += 1 / float64(n)
+			allMade++
 		}
-		r.Breaches += float64(s.side[i].breaches) / float64(n)
-		r.Forced += float64(s.side[i].forced) / float64(n)
+		breaches += s.side[i].breaches
+		forced += s.side[i].forced
 	}
+	r.Lost, r.AllMade = float64(lost)/float64(n), float64(allMade)/float64(n)
+	r.Breaches, r.Forced = float64(breaches)/float64(n), float64(forced)/float64(n)
 	slices.SortFunc(r.Orders, func(a, b OrderRisk) int { return cmp.Compare(a.Order, b.Order) })
 	return r
 }
