@@ -35,7 +35,7 @@ var above = map[string][]string{
 	"scheduler/risk":     {"towpath/resources", "towpath/resources/quality", "towpath/scheduler"},
 	"scheduler/soak":     {"towpath/resources", "towpath/resources/quality", "towpath/events", "towpath/scheduler"},
 	"scheduler/search":   {"towpath/resources", "towpath/scheduler"},
-	"scheduler/whatif":   {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search"},
+	"scheduler/whatif":   {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search", "towpath/scheduler/risk"},
 }
 
 // The pure packages have no clock, goroutine, channel, global random source,

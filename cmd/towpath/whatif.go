@@ -7,15 +7,20 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/risk"
 	"towpath/scheduler/runner"
 	"towpath/scheduler/whatif"
 )
+
+// whatifHistories are enough to see a chance change by a few in a hundred.
+const whatifHistories = 400
 
 // maxChangesFile is far more than a set of changes can have.
 const maxChangesFile = 2 << 20
@@ -26,6 +31,7 @@ type whatifOptions struct {
 	plan    string
 	now     string
 	search  searchFlags
+	play    risk.Options
 	json    bool
 }
 
@@ -39,8 +45,9 @@ dropped, more or fewer stations, people and tools, a station down, an extra
 shift, other run times, yields, recipes and calendars. It plans the shop as it is
 and as it would be, verifies both plans, and prints which orders would be won and
 which lost, which dates move and by how much, what it takes in people's hours,
-oven loads and resin, and what the floor would find changed. Nothing else is
-touched.
+oven loads and resin, what the floor would find changed, and how each order's
+chance to make its date would change, as towpath risk plays it, on the same luck
+for both. Nothing else is touched.
 
 The first half of --budget goes to the shop as it is, from --plan or a first
 plan; in the second both are searched side by side from what was found, with the
@@ -65,6 +72,7 @@ it is told at once, with its line.`,
 	c.Flags().StringVar(&o.plan, "plan", "", "plan people follow now, as written by towpath plan --out")
 	c.Flags().StringVar(&o.now, "now", "", "instant of the question, RFC 3339 or local to the plant")
 	o.search.flags(c, 10*time.Second)
+	c.Flags().IntVar(&o.play.Replications, "replications", whatifHistories, "histories to play of each plan for the chances, after the search; 0: none")
 	c.Flags().BoolVar(&o.json, "json", false, "print one JSON object instead of text")
 	return c
 }
@@ -82,6 +90,12 @@ func runWhatIf(c *cobra.Command, o *whatifOptions) error {
 	if err != nil {
 		return err
 	}
+	o.play.Seed = budget.Seed
+	if o.play.Replications != 0 {
+		if err := o.play.Or().Check(); err != nil {
+			return usage("", "%v", err)
+		}
+	}
 	if err := o.in.read(c.ErrOrStderr()); err != nil {
 		return err
 	}
@@ -96,6 +110,12 @@ func runWhatIf(c *cobra.Command, o *whatifOptions) error {
 	stopped := errors.Is(err, context.Canceled)
 	if err != nil && (!stopped || tried == nil) {
 		return impossible(err)
+	}
+	if !stopped && o.play.Replications > 0 {
+		err = tried.Play(c.Context(), q, o.play, runtime.GOMAXPROCS(0), nil)
+		if stopped = errors.Is(err, context.Canceled); err != nil && !stopped {
+			return trouble("--replications 0 compares without the chances", "risk: %v", err)
+		}
 	}
 	out := whatifReport{Comparison: tried.Comparison, Verified: true, Whole: !stopped, ElapsedMS: time.Since(began).Milliseconds()}
 	if o.json {

@@ -40,6 +40,7 @@ func printWhatIf(out io.Writer, plant *resources.Plant, r *whatifReport) error {
 		w.add("on the floor: %d of %s not begun would be at another time or station, %d of them near now; %s would begin with another job",
 			x.Moved, plural(x.Compared, "operation"), x.Near, plural(len(x.Next), "station"))
 	}
+	w.chances(r.Chances)
 	w.add("")
 	w.add("both plans verified; %.1f s, %d iterations, seed %d", float64(r.ElapsedMS)/1000, r.Iterations, r.Seed)
 	return w.err
@@ -97,6 +98,34 @@ func (w *lines) moves(c *whatif.Comparison, zone *time.Location) {
 		w.add("  %-10s %14s  complete %s, was %s, due %s; %s", m.Order, by, instant(m.Is.Completion, zone), instant(m.Was.Completion, zone), instant(m.Is.Due, zone), status)
 	}
 	if more := len(c.Moved) - shownMoves; more > 0 {
+		w.add("  and %d more, in --json", more)
+	}
+}
+
+// chances writes what the same luck makes of both plans.
+func (w *lines) chances(c *whatif.Chances) {
+	if c == nil {
+		return
+	}
+	w.add("")
+	w.add("on the same luck, %d histories of each plan, seed %d: %.2f dates made on average, then %.2f; event orders lost %.2f, then %.2f",
+		c.Replications, c.Seed, c.Before.Made, c.After.Made, c.Before.Lost, c.After.Lost)
+	odds := func(o *whatif.Odds) string {
+		return fmt.Sprintf("%.1f %% (%.1f to %.1f)", 100*o.Chance, 100*o.Low, 100*o.High)
+	}
+	for i := range c.Added {
+		w.add("  %-10s added      chance %s", c.Added[i].Order, odds(&c.Added[i].Is))
+	}
+	if len(c.Orders) == 0 {
+		w.add("no chance changes")
+		return
+	}
+	w.add("chances changed, the biggest first (%d; %s as before; %.0f %% intervals):", len(c.Orders), plural(c.Same, "order"), 100*c.Confidence)
+	for i := range c.Orders[:min(len(c.Orders), shownMoves)] {
+		x := &c.Orders[i]
+		w.add("  %-10s %+6.1f %%   chance %s, was %s", x.Order, 100*(x.Is.Chance-x.Was.Chance), odds(&x.Is), odds(&x.Was))
+	}
+	if more := len(c.Orders) - shownMoves; more > 0 {
 		w.add("  and %d more, in --json", more)
 	}
 }

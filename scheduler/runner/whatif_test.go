@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler/risk"
 	"towpath/scheduler/runner"
 	"towpath/scheduler/schedtest"
 	"towpath/scheduler/whatif"
@@ -42,4 +43,40 @@ func TestWhatIfGivenUp(t *testing.T) {
 	require.ErrorIs(t, err, context.Canceled)
 	schedtest.RequireOK(t, q.After, schedtest.Monday, x.After)
 	require.Len(t, x.Dropped, 1)
+}
+
+// Both plans meet the same luck: with no change no chance changes, and with an
+// order less each side is what playing it alone gives.
+func TestWhatIfChances(t *testing.T) {
+	s, plan := tooLate(t)
+	o := risk.Options{Replications: 30, Seed: 5}
+	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "nothing"})
+	require.NoError(t, err)
+	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1})
+	require.NoError(t, err)
+	require.NoError(t, x.Play(context.Background(), q, o, 2, nil))
+	require.Empty(t, x.Chances.Orders)
+	require.Equal(t, x.Chances.Before, x.Chances.After)
+	require.Positive(t, x.Chances.Same)
+
+	q, err = whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "less", Changes: []resources.Change{{DropOrder: &resources.OrderName{Order: "A"}}}})
+	require.NoError(t, err)
+	x, err = runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1})
+	require.NoError(t, err)
+	last, most := 0, 0
+	require.NoError(t, x.Play(context.Background(), q, o, 2, func(done, of int) { last, most = done, of }))
+	require.Equal(t, 60, last)
+	require.Equal(t, 60, most)
+	g, err := risk.Compile(q.After, q.Now, x.After)
+	require.NoError(t, err)
+	alone, _, err := risk.Play(g, o)
+	require.NoError(t, err)
+	require.Equal(t, alone.AllMade, x.Chances.After.AllMade)
+	require.Equal(t, alone.Lost, x.Chances.After.Lost)
+
+	x.Chances = nil
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	require.ErrorIs(t, x.Play(ctx, q, o, 1, nil), context.Canceled)
+	require.Nil(t, x.Chances)
 }

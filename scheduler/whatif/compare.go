@@ -104,6 +104,9 @@ type Comparison struct {
 	Same    int              `json:"same" doc:"orders complete at the same time"`
 	Churn   *scheduler.Churn `json:"churn" doc:"what people on the floor would find changed"`
 
+	// Chances are nil when nothing was played.
+	Chances *Chances `json:"chances" doc:"both plans played forward on the same luck; null: not played"`
+
 	Iterations int64  `json:"iterations" doc:"of the searches behind both"`
 	Seed       uint64 `json:"seed" doc:"of the searches"`
 }
