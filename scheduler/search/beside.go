@@ -51,7 +51,7 @@ func (b *board) loosen(far Tick) {
 func (b *board) inHands(w *window, inside []int32) {
 	for h := range b.p.Holds {
 		hold := &b.p.Holds[h]
-		if k := w.was[inside[hold.Give]]; hold.Take < 0 && b.at[hold.Give].on == false && k >= 0 {
+		if k := w.was[inside[hold.Give]]; hold.Take < 0 && !b.at[hold.Give].on && k >= 0 {
 			line := &b.units[hold.Pool][hold.Unit]
 			last := &line.slots[len(line.slots)-1]
 			last.to = max(last.from+1, w.old.Work[k].End+Tick(b.p.Pools[hold.Pool].Turnaround))
