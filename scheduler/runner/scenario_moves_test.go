@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"towpath/resources"
 	"towpath/scheduler"
 )
 
@@ -31,8 +32,11 @@ func (m *moves) add(before, w *scheduler.Work) {
 		m.fresh[w.Piece] = append(m.fresh[w.Piece], fmt.Sprintf("%s %s %s", w.Operation, w.Station, clockText(w.Start)))
 	case before.Station != w.Station:
 		m.away = append(m.away, fmt.Sprintf("%s from %s %s to %s %s", name, before.Station, clockText(before.Start), w.Station, clockText(w.Start)))
-	case before.Start != w.Start:
+	default:
 		by := scheduler.Seconds(w.Start - before.Start)
+		if max(by, -by) < resources.Minute {
+			return
+		}
 		m.slides[by] = append(m.slides[by], name)
 	}
 }

@@ -167,6 +167,7 @@ func (st *stage) do(x *step, now resources.Tick) {
 		return
 	}
 	st.line(now, "", "reaction: "+scheduler.ReactionTo(e).Then.String())
+	st.second()
 }
 
 // event is a step's report, read as any other from the log is.
@@ -231,16 +232,21 @@ func (st *stage) minute(now resources.Tick) {
 		if _, err := st.shop.report(e); err != nil {
 			st.line(now, "", "refused: "+err.Error())
 		}
+		st.second()
 	}
-	for st.shop.runner.Picture().Now < now+59 {
-		time.Sleep(time.Second)
-		synctest.Wait()
-		p := st.shop.runner.Picture()
-		st.notice(p.Now, p)
-		if time.Since(st.shop.began) >= time.Duration(now+60-start)*time.Second {
-			break
-		}
+	for time.Since(st.shop.began) < time.Duration(now+60-start)*time.Second {
+		st.second()
 	}
+}
+
+// second lets the shop answer. It passes after each report: whether two are
+// answered together would otherwise be chance.
+func (st *stage) second() {
+	st.t.Helper()
+	time.Sleep(time.Second)
+	synctest.Wait()
+	p := st.shop.runner.Picture()
+	st.notice(p.Now, p)
 }
 
 func (st *stage) notice(now resources.Tick, p *runner.Picture) {
@@ -304,7 +310,7 @@ func (st *stage) planned(now resources.Tick, p *runner.Picture, plan *scheduler.
 		lines = append(lines, broken...)
 		st.said = is
 	}
-	st.line(now, "plan", fmt.Sprintf("%d: %s", plan.Version, head))
+	st.line(now, "plan", head)
 	for _, text := range lines {
 		st.line(now, "", text)
 	}
