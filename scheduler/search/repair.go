@@ -115,11 +115,18 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 		free := kept.clone()
 		clear(free.floor)
 		clear(free.out)
-		plan := d.emit()
-		if d.decode(free) && d.breached() < late {
-			return d.emit(), free, nil
+		plan, best := d.emit(), kept
+		if d.decode(free) {
+			if n := d.breached(); n < late {
+				plan, best, late = d.emit(), free, n
+			}
+			if late > 0 {
+				if parts := d.rescue(free); parts != nil && d.decode(parts) && d.breached() < late {
+					plan, best = d.emit(), parts
+				}
+			}
 		}
-		return plan, kept, nil
+		return plan, best, nil
 	}
 	if !d.suffers(old) {
 		return d.emit(), kept, nil
@@ -203,26 +210,6 @@ func (m *model) soonEnough(floor []Tick) []Tick {
 		}
 	}
 	return floor
-}
-
-// breached counts the maximum waits after begun or done work that the solution
-// on the board breaks.
-func (d *decoder) breached() int {
-	p := d.m.p
-	count := 0
-	for i := range p.Arcs {
-		arc := &p.Arcs[i]
-		from, to := &d.b.at[arc.From], &d.b.at[arc.To]
-		if arc.HasMax && p.Acts[arc.From].Fixed != nil && to.start > anchor(arc, from)+Tick(arc.Max) {
-			count++
-		}
-	}
-	for a := range p.Acts {
-		if act := &p.Acts[a]; act.Deadline != 0 && act.Fixed == nil && d.b.at[a].start > act.Deadline {
-			count++
-		}
-	}
-	return count
 }
 
 // like is the genome of an earlier plan.

@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import (
+	"cmp"
+	"slices"
+)
+
+// overdue are the activities that the solution on the board starts after a
+// maximum wait that facts have begun, with the instant by which each had to
+// start: as often as there are such waits.
+func (d *decoder) overdue(found func(act int32, by Tick)) {
+	p := d.m.p
+	for i := range p.Arcs {
+		arc := &p.Arcs[i]
+		from, to := &d.b.at[arc.From], &d.b.at[arc.To]
+		if by := anchor(arc, from) + Tick(arc.Max); arc.HasMax && p.Acts[arc.From].Fixed != nil && to.start > by {
+			found(arc.To, by)
+		}
+	}
+	for a := range p.Acts {
+		if act := &p.Acts[a]; act.Deadline != 0 && act.Fixed == nil && d.b.at[a].start > act.Deadline {
+			found(int32(a), act.Deadline)
+		}
+	}
+}
+
+// breached counts the maximum waits after begun or done work that the solution
+// on the board breaks.
+func (d *decoder) breached() int {
+	count := 0
+	d.overdue(func(int32, Tick) { count++ })
+	return count
+}
+
+// rescue looks for a solution that breaks fewer waits than the one on the
+// board, which is that of g: what comes too late may go to any station, and its
+// loads are taken apart, halved and halved again, as a part may fit where the
+// whole does not: into the small oven while the large one is down. What must
+// start first goes into the first part. nil: there is none; the board then
+// holds anything.
+func (d *decoder) rescue(g *genome) *genome {
+	least := map[int32]Tick{}
+	d.overdue(func(a int32, by Tick) {
+		if old, ok := least[a]; !ok || by < old {
+			least[a] = by
+		}
+	})
+	loads, size := d.tooLate(g, least)
+	late := d.breached()
+	var best *genome
+	for ; size > 0 && late > 0; size /= 2 {
+		h := g.clone()
+		for _, list := range loads {
+			for k, part := range slices.Collect(slices.Chunk(list, size)) {
+				for _, a := range part {
+					h.want[a], h.floor[a], h.out[a] = -1, 0, 0
+					h.key[a] = firstKey + float64(d.m.p.Now) + float64(k) // before all that is still to begin, part after part
+				}
+				d.m.regroupAll(h, part)
+			}
+		}
+		if !d.decode(h) {
+			continue
+		}
+		if n := d.breached(); n < late {
+			best, late = h, n
+		}
+	}
+	return best
+}
+
+// tooLate lists the loads with a member that comes too late and that can still
+// be changed, the members that must start first in front, and the size of the
+// largest.
+func (d *decoder) tooLate(g *genome, least map[int32]Tick) (loads [][]int32, size int) {
+	for a, n := range g.node {
+		if n.acts[0] != int32(a) || n.load >= 0 || n.fixed != nil || !slices.ContainsFunc(n.acts, func(x int32) bool { _, ok := least[x]; return ok }) {
+			continue
+		}
+		list := slices.Clone(n.acts)
+		slices.SortStableFunc(list, func(x, y int32) int {
+			bx, okx := least[x]
+			by, oky := least[y]
+			if okx != oky { // what is in time waits for what is not
+				if okx {
+					return -1
+				}
+				return 1
+			}
+			return cmp.Compare(bx, by)
+		})
+		loads, size = append(loads, list), max(size, len(list))
+	}
+	return loads, size
+}
