@@ -159,7 +159,7 @@ func (l *look) tellJobs() {
 			if j.now {
 				l.loadDue(j)
 			}
-		case j.due+Tick(startLate) < l.now && l.heard[j.station] <= j.due:
+		case max(j.due, l.heard[j.station])+Tick(startLate) < l.now:
 			if first := idle[j.station]; first == nil || j.due < first.due {
 				idle[j.station] = j
 			}
@@ -170,9 +170,14 @@ func (l *look) tellJobs() {
 	}
 	for _, station := range sortedKeys(idle) {
 		if j := idle[station]; over[station] == nil {
+			text := fmt.Sprintf("Nothing heard from %s since %s, when %s of %s was due and ready", l.stationName(station), l.s.clock(j.due), titled(j.op), names(j.pieces))
+			heard := l.heard[station]
+			if heard > j.due {
+				text = fmt.Sprintf("Nothing heard from %s since %s; %s of %s was due at %s and is ready", l.stationName(station), l.s.clock(heard), titled(j.op), names(j.pieces), l.s.clock(j.due))
+			}
 			l.tell(Alert{
-				Kind: StationSilent, About: station, Station: station, Order: l.onlyOrder(j.pieces), Pieces: j.pieces, By: j.due + Tick(startLate),
-				Text: fmt.Sprintf("Nothing heard from %s since %s, when %s of %s was due and ready", l.stationName(station), l.s.clock(j.due), titled(j.op), names(j.pieces)),
+				Kind: StationSilent, About: station, Station: station, Order: l.onlyOrder(j.pieces), Pieces: j.pieces, By: max(j.due, heard) + Tick(startLate),
+				Text: text,
 				Do:   "start it and report that, or report what keeps the station",
 				Who:  l.people(j.lead, j.op, station),
 			})

@@ -53,13 +53,15 @@ func TestScenarios(t *testing.T) {
 	require.NoError(t, err)
 	files, err := filepath.Glob(filepath.Join(scenarios, "*.yaml"))
 	require.NoError(t, err)
+	all, played := &seen{map[string]bool{}, map[string]bool{}, map[string]bool{}}, 1
 	for _, file := range files {
 		if filepath.Base(file) == "shop.yaml" {
 			continue
 		}
 		name := strings.TrimSuffix(filepath.Base(file), ".yaml")
 		t.Run(name, func(t *testing.T) {
-			got := playScenario(t, string(plant), readScenario(t, file))
+			played++
+			got := playScenario(t, string(plant), readScenario(t, file), all)
 			golden := strings.TrimSuffix(file, ".yaml") + ".txt"
 			if *update {
 				require.NoError(t, os.WriteFile(golden, []byte(got), 0o644))
@@ -68,6 +70,9 @@ func TestScenarios(t *testing.T) {
 			require.NoError(t, err, "write it with -update and read it")
 			require.Equal(t, string(want), got)
 		})
+	}
+	if played == len(files) {
+		all.requireAll(t)
 	}
 }
 
@@ -94,7 +99,7 @@ func instant(t *testing.T, text string) resources.Tick {
 // playScenario runs a scenario through the runner and gives back what could be
 // seen of it. Improvements are bounded by iterations, so that the same comes
 // out on every machine.
-func playScenario(t *testing.T, plant string, c *scenario) string {
+func playScenario(t *testing.T, plant string, c *scenario, x *seen) string {
 	t.Helper()
 	var out string
 	synctest.Test(t, func(t *testing.T) {
@@ -103,7 +108,7 @@ func playScenario(t *testing.T, plant string, c *scenario) string {
 			b.Time, b.Iterations = 0, 300
 			return h.Engine.Improve(ctx, p, from, b)
 		}
-		st := &stage{t: t, shop: newShop(t, withPlanner(h, time.Second)), floor: floor{quiet: map[string]bool{}}, alerts: map[string]scheduler.Alert{}}
+		st := &stage{t: t, shop: newShop(t, withPlanner(h, time.Second)), floor: floor{quiet: map[string]bool{}}, alerts: map[string]scheduler.Alert{}, seen: x}
 		defer func() {
 			if t.Failed() {
 				st.shop.stop()
@@ -123,6 +128,7 @@ func playScenario(t *testing.T, plant string, c *scenario) string {
 		require.Empty(t, steps, "a step is after the end, or they are out of order")
 		st.shop.agree()
 		st.shop.end()
+		st.folded()
 		out = st.out.String()
 	})
 	return out
@@ -139,6 +145,37 @@ type stage struct {
 	alerts map[string]scheduler.Alert
 	notes  uint64 // sequence of the last note written
 	ids    int
+
+	trouble string // why planning stands still
+	seen    *seen
+}
+
+// seen is what the scenarios have shown: rows of the table of reactions, by
+// kind and condition, and kinds of alert that came and that went.
+type seen struct{ rows, came, went map[string]bool }
+
+func row(r scheduler.Reaction) string { return strings.TrimSpace(string(r.Kind) + " " + r.If) }
+
+// requireAll asks that every reaction and every alert has been shown.
+func (x *seen) requireAll(t *testing.T) {
+	t.Helper()
+	for _, r := range scheduler.Reactions() {
+		require.True(t, x.rows[row(r)], "no scenario shows the reaction to %s", row(r))
+	}
+	for _, kind := range scheduler.AlertKinds() {
+		require.True(t, x.came[string(kind)], "in no scenario comes an alert %s", kind)
+		require.True(t, x.went[string(kind)], "in no scenario goes an alert %s", kind)
+	}
+}
+
+// folded notes the reactions to all that is in the log.
+func (st *stage) folded() {
+	st.t.Helper()
+	for _, text := range st.shop.log.texts {
+		e, err := events.Decode(text)
+		require.NoError(st.t, err)
+		st.seen.rows[row(scheduler.ReactionTo(e))] = true
+	}
 }
 
 func (st *stage) line(at resources.Tick, what, text string) {
@@ -159,11 +196,16 @@ func (st *stage) do(x *step, now resources.Tick) {
 	if x.Tell == "" {
 		return
 	}
-	e := st.event(x, now)
-	_, err := st.shop.report(e)
+	e, err := st.event(x, now)
+	if err != nil {
+		st.line(now, "told", x.Station+" "+x.Tell)
+		st.line(now, "", "cannot be read: "+oneLine(err))
+		return
+	}
+	_, err = st.shop.report(e)
 	st.line(now, "told", told(e))
 	if err != nil {
-		st.line(now, "", "refused: "+err.Error())
+		st.line(now, "", "refused: "+oneLine(err))
 		return
 	}
 	st.line(now, "", "reaction: "+scheduler.ReactionTo(e).Then.String())
@@ -171,7 +213,7 @@ func (st *stage) do(x *step, now resources.Tick) {
 }
 
 // event is a step's report, read as any other from the log is.
-func (st *stage) event(x *step, now resources.Tick) events.Event {
+func (st *stage) event(x *step, now resources.Tick) (events.Event, error) {
 	st.t.Helper()
 	state := st.shop.runner.Picture().State
 	if st.ids++; x.ID == "" {
@@ -180,6 +222,10 @@ func (st *stage) event(x *step, now resources.Tick) events.Event {
 	for key, v := range x.Data {
 		text, ok := v.(string)
 		if !ok || !strings.HasPrefix(text, "$") {
+			continue
+		}
+		if text == "$claims" {
+			x.Data[key] = state.Claimed
 			continue
 		}
 		x.Data[key] = st.stands(state, strings.Fields(text[1:]))
@@ -193,10 +239,10 @@ func (st *stage) event(x *step, now resources.Tick) events.Event {
 		"time": time.Unix(int64(now), 0).UTC().Format(time.RFC3339), "datacontenttype": "application/json", "by": "Script", "data": x.Data,
 	})
 	require.NoError(st.t, err)
-	e, err := events.Decode(text)
-	require.NoError(st.t, err, "%s at %s", x.Tell, x.At)
-	return e
+	return events.Decode(text)
 }
+
+func oneLine(err error) string { return strings.ReplaceAll(err.Error(), "\n", "; ") }
 
 // stands is what a word of a script stands for: "load O1", the load that runs
 // at O1; "mix A", the newest mix of resin A.
@@ -230,7 +276,7 @@ func (st *stage) minute(now resources.Tick) {
 	for _, e := range st.floor.due(st.shop.runner.Picture().State, now) {
 		st.line(now, "floor", told(e))
 		if _, err := st.shop.report(e); err != nil {
-			st.line(now, "", "refused: "+err.Error())
+			st.line(now, "", "refused: "+oneLine(err))
 		}
 		st.second()
 	}
@@ -259,8 +305,16 @@ func (st *stage) notice(now resources.Tick, p *runner.Picture) {
 	if k := len(p.Notes); k > 0 {
 		st.notes = max(st.notes, p.Notes[k-1].Seq)
 	}
+	trouble := ""
 	for _, a := range p.Alerts {
-		require.Fail(st.t, "the program itself is in trouble", a.Text)
+		trouble += a.Text
+	}
+	if trouble != st.trouble {
+		st.trouble = trouble
+		if trouble == "" {
+			trouble = "goes on"
+		}
+		st.line(now, "plan", trouble)
 	}
 	if plan := p.Plan(); plan != nil && (st.plan == nil || plan.Version != st.plan.Version) {
 		schedtest.RequireOK(st.t, p.State, max(plan.Made, p.State.At), plan)
@@ -324,6 +378,7 @@ func (st *stage) alerted(now resources.Tick, floor []scheduler.Alert) {
 		seen[key] = true
 		if before, ok := st.alerts[key]; !ok || before.Text != a.Text || before.By != a.By || before.Who != a.Who {
 			st.line(now, "alert", key)
+			st.seen.came[string(a.Kind)] = true
 			st.line(now, "", a.Text)
 			st.line(now, "", fmt.Sprintf("%s, by %s: %s", a.Who, clockText(a.By), a.Do))
 		}
@@ -332,6 +387,7 @@ func (st *stage) alerted(now resources.Tick, floor []scheduler.Alert) {
 	for _, key := range slices.Sorted(maps.Keys(st.alerts)) {
 		if !seen[key] {
 			st.line(now, "alert", key+" is over")
+			st.seen.went[string(st.alerts[key].Kind)] = true
 			delete(st.alerts, key)
 		}
 	}
