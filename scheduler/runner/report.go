@@ -46,7 +46,8 @@ type Outcome struct {
 type ask struct {
 	events  []events.Event
 	reply   chan answered
-	reserve *reservation // not nil: a plan goes with it
+	reserve *reservation                 // not nil: a plan goes with it
+	holds   func(*scheduler.State) error // not nil: it is told only to a state that this takes
 	tries   int
 	fresh   []events.Event // those not known before
 	left    int            // fresh events not yet back from the log
@@ -140,10 +141,11 @@ func (r *Runner) append(ctx context.Context, waiting []*ask) error {
 		return nil
 	}
 	after := r.state.Seq
-	// What a reservation rests on must not change under it.
+	// What a reservation or an adoption rests on must not change under it.
 	reserving := slices.ContainsFunc(good, func(a *ask) bool { return a.reserve != nil })
+	bound := reserving || slices.ContainsFunc(good, func(a *ask) bool { return a.holds != nil })
 	for _, a := range good {
-		if a.tries >= patience && !reserving {
+		if a.tries >= patience && !bound {
 			after = Anywhere
 		}
 		for _, e := range a.fresh {
@@ -238,8 +240,13 @@ func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch [
 	return good, batch
 }
 
-// retry is try with the plan of a reservation.
+// retry is try with what a report rests on and with the plan of a reservation.
 func (r *Runner) retry(trial *scheduler.State, a *ask, now resources.Tick) error {
+	if a.holds != nil {
+		if err := a.holds(trial); err != nil {
+			return &Refusal{Err: err}
+		}
+	}
 	err := r.try(trial, a, now)
 	if err == nil && a.reserve != nil && len(a.fresh) > 0 {
 		err = r.tryPlan(trial, a, now)

@@ -12,7 +12,7 @@ import (
 
 // Reasons why a set of changes is not adopted.
 var (
-	// ErrMoved: the log has gone on, so the comparison speaks of another shop.
+	// ErrMoved: the comparison speaks of another shop.
 	ErrMoved = errors.New("the shop has moved on since the comparison; compare again")
 	// ErrNothing: the set has no change.
 	ErrNothing = errors.New("there is no change to adopt")
@@ -21,22 +21,28 @@ var (
 )
 
 // Adopt lists the events that make the changes of the set in the shop s, to be
-// reported in this order, all or none, and only while s.Seq is still the last
-// of the log. Each ID is mark, a dash and a number from 0.
+// reported in this order, all or none, and only while Holds says so. Each ID is
+// mark, a dash and a number from 0.
 //
-// It refuses with ErrMoved when anything was told since the question was asked,
-// a new plan included: the comparison holds for that state alone. The first
-// adoption is told itself, so a second one is refused too. s stays as it is.
+// It refuses with ErrMoved when the comparison no longer holds. What is adopted
+// changes the shop, so a second adoption is refused too. s stays as it is.
 func (q *Question) Adopt(s *scheduler.State, mark string) ([]events.Event, error) {
 	if len(q.Set.Changes) == 0 {
 		return nil, ErrNothing
 	}
-	if s.Seq != q.Before.Seq {
-		return nil, fmt.Errorf("%w (it holds for event %d, the last one is %d)", ErrMoved, q.Before.Seq, s.Seq)
+	if err := q.Holds(s); err != nil {
+		return nil, err
 	}
 	for i := range q.Set.Changes {
-		if c := &q.Set.Changes[i]; !c.OfOrders() && !atOnce(c, q.Now) {
-			return nil, &Fault{Line: c.Line, Change: c.Words(q.Before.Plant.Zone), Err: ErrOfPlant}
+		c, err := &q.Set.Changes[i], error(nil)
+		switch {
+		case !c.OfOrders() && !atOnce(c, q.Now):
+			err = ErrOfPlant
+		case c.Down != nil && c.Down.Span(q.Now).End <= s.At:
+			err = fmt.Errorf("%w: the stop would be over by now", ErrMoved)
+		}
+		if err != nil {
+			return nil, &Fault{Line: c.Line, Change: c.Words(q.Before.Plant.Zone), Err: err}
 		}
 	}
 	var list []events.Event

@@ -3,11 +3,14 @@
 package whatif_test
 
 import (
+	"maps"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler"
 	"towpath/scheduler/schedtest"
 	"towpath/scheduler/whatif"
 )
@@ -41,6 +44,42 @@ func TestAdopt(t *testing.T) {
 
 	_, err = q.Adopt(s, "again")
 	require.ErrorIs(t, err, whatif.ErrMoved, "adopting twice")
+}
+
+// Each of these makes the comparison one of another shop; work and plans do not.
+func TestWhatEndsAComparison(t *testing.T) {
+	s := schedtest.State(bench(), line("A", 2, 7), line("B", 1, 20))
+	piece := slices.Sorted(maps.Keys(s.Pieces))[0]
+	add := line("C", 1, 30)
+	q, err := whatif.Ask(s.Clone(), now, setOf(resources.Change{AddOrder: &add}))
+	require.NoError(t, err)
+	for _, x := range []struct {
+		about string
+		tell  func(s *scheduler.State)
+	}{
+		{"", func(*scheduler.State) {}},
+		{"", func(s *scheduler.State) { s.Seq += 5 }},
+		{"order A/1", func(s *scheduler.State) { l := *s.Lines["A/1"]; l.Quantity++; s.Lines["A/1"] = &l }},
+		{"order B/1", func(s *scheduler.State) { l := *s.Lines["B/1"]; l.Cancelled = true; s.Lines["B/1"] = &l }},
+		{"order D/1", func(s *scheduler.State) { s.Lines["D/1"] = &scheduler.Line{} }},
+		{"W", func(s *scheduler.State) { s.Stations["W"] = &scheduler.StationState{Down: true} }},
+		{"lot/R/1", func(s *scheduler.State) { s.Batches = map[string]*scheduler.BatchHold{"lot/R/1": {Held: true}} }},
+		{piece, func(s *scheduler.State) { p := *s.Pieces[piece]; p.Scrapped = true; s.Pieces[piece] = &p }},
+		{piece, func(s *scheduler.State) { p := *s.Pieces[piece]; p.Held = true; s.Pieces[piece] = &p }},
+		{"another plant", func(s *scheduler.State) { s.Plant, s.PlantFile = bench(), "id: other" }},
+	} {
+		is := s.Clone()
+		x.tell(is)
+		list, err := q.Adopt(is, "try")
+		if x.about == "" {
+			require.NoError(t, err)
+			require.Len(t, list, 1)
+			continue
+		}
+		require.ErrorIs(t, err, whatif.ErrMoved, x.about)
+		require.ErrorContains(t, err, x.about)
+		require.Empty(t, list)
+	}
 }
 
 func TestWhatIsNotAdopted(t *testing.T) {
