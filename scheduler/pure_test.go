@@ -30,6 +30,7 @@ var above = map[string][]string{
 	"events":             {"towpath/resources", "towpath/resources/quality"},
 	"scheduler":          {"towpath/resources", "towpath/resources/quality", "towpath/events"},
 	"scheduler/capacity": {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search"},
+	"scheduler/learn":    {"towpath/resources", "towpath/resources/quality", "towpath/events", "towpath/scheduler", "towpath/scheduler/risk"},
 	"scheduler/promise":  {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search", "towpath/scheduler/risk"},
 	"scheduler/relax":    {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search"},
 	"scheduler/risk":     {"towpath/resources", "towpath/resources/quality", "towpath/scheduler"},
