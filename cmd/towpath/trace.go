@@ -9,7 +9,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -113,29 +112,9 @@ func trace(c *cobra.Command, o *traceOptions, args []string) error {
 
 // ask gets the answer from a running shop.
 func (o *traceOptions) ask(ctx context.Context, text, kind string, into *view.TraceSheet) error {
-	base, err := url.Parse(o.server)
-	if err != nil || base.Host == "" || base.Scheme != "http" && base.Scheme != "https" {
-		return usage("e.g. --server http://127.0.0.1:8080", "--server %q is no web address", o.server)
-	}
-	ctx, cancel := context.WithTimeout(ctx, o.wait)
-	defer cancel()
-	to := base.JoinPath("/api/trace")
-	to.RawQuery = url.Values{"q": {text}, "as": {kind}}.Encode()
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, to.String(), nil)
+	body, err := askServer(ctx, o.server, "/api/trace", url.Values{"q": {text}, "as": {kind}}, o.wait)
 	if err != nil {
-		return usage("", "%v", err)
-	}
-	res, err := http.DefaultClient.Do(req)
-	if err != nil {
-		return trouble("is it running there?", "%s cannot be reached: %v", o.server, err)
-	}
-	defer res.Body.Close()
-	body, err := io.ReadAll(io.LimitReader(res.Body, 16*maxAnswer))
-	if err != nil {
-		return trouble("", "%v", err)
-	}
-	if res.StatusCode != http.StatusOK {
-		return refused(o.server, res.StatusCode, body)
+		return err
 	}
 	if err := json.Unmarshal(body, into); err != nil {
 		return trouble("is it a towpath server?", "%s answered something else: %v", o.server, err)
@@ -145,20 +124,9 @@ func (o *traceOptions) ask(ctx context.Context, text, kind string, into *view.Tr
 
 // read gets the answer from a data folder: the state as it was last saved.
 func (o *traceOptions) read(text, kind string) (view.TraceSheet, *time.Location, error) {
-	if _, err := os.Stat(filepath.Join(o.data, boltstore.FileName)); err != nil {
-		return view.TraceSheet{}, nil, usage("give the folder that serve or demo was given with --data", "%s holds no saved state", o.data)
-	}
-	store, err := openStore(o.data, "", slog.New(slog.DiscardHandler))
+	state, err := storedState(o.data)
 	if err != nil {
 		return view.TraceSheet{}, nil, err
-	}
-	defer store.Close()
-	state, err := store.Load()
-	switch {
-	case errors.Is(err, runner.ErrNoState):
-		return view.TraceSheet{}, nil, trouble("start towpath serve on it once, then stop it", "%s has no state to read: %v", o.data, err)
-	case err != nil:
-		return view.TraceSheet{}, nil, trouble("", "%v", err)
 	}
 	v := view.New(&view.Picture{State: state, Now: state.At})
 	zone := time.Local
@@ -166,6 +134,27 @@ func (o *traceOptions) read(text, kind string) (view.TraceSheet, *time.Location,
 		zone = state.Plant.Zone
 	}
 	return v.TraceSheet(text, kind), zone, nil
+}
+
+// storedState is the state in the data folder of a shop that is stopped, as it
+// was last saved.
+func storedState(dir string) (*scheduler.State, error) {
+	if _, err := os.Stat(filepath.Join(dir, boltstore.FileName)); err != nil {
+		return nil, usage("give the folder that serve or demo was given with --data", "%s holds no saved state", dir)
+	}
+	store, err := openStore(dir, "", slog.New(slog.DiscardHandler))
+	if err != nil {
+		return nil, err
+	}
+	defer store.Close()
+	state, err := store.Load()
+	switch {
+	case errors.Is(err, runner.ErrNoState):
+		return nil, trouble("start towpath serve on it once, then stop it", "%s has no state to read: %v", dir, err)
+	case err != nil:
+		return nil, trouble("", "%v", err)
+	}
+	return state, nil
 }
 
 // traceWriter writes a trace for people.

@@ -10,6 +10,7 @@ import (
 
 	"towpath/resources"
 	"towpath/resources/quality"
+	"towpath/scheduler"
 	"towpath/scheduler/risk"
 )
 
@@ -20,22 +21,11 @@ func (l *learner) yield(p *resources.Product, op *resources.Operation) Proposal 
 		x.Plant = 1
 	}
 	passed := 0
-	for _, serial := range slices.Sorted(maps.Keys(l.s.Pieces)) {
-		piece := l.s.Pieces[serial]
-		if piece.Product != p.ID {
-			continue
-		}
-		for i := range piece.Results {
-			r := &piece.Results[i]
-			if r.Operation != op.ID {
-				continue
-			}
-			x.N++
-			x.dates(r.At)
-			if r.Decision == quality.Pass {
-				passed++
-			}
-			break // only the first says something of the first pass
+	for _, r := range l.results[opOf{p.ID, op.ID}] {
+		x.N++
+		x.dates(r.At)
+		if r.Decision == quality.Pass {
+			passed++
 		}
 	}
 	if x.N == 0 {
@@ -57,4 +47,21 @@ func (l *learner) yield(p *resources.Product, op *resources.Operation) Proposal 
 		x.Revisions = append(x.Revisions, resources.Revision{Product: p.ID, Operation: op.ID, Key: "yield", Text: text})
 	}
 	return x
+}
+
+// firstResults sorts each piece's first result at each gate by product and
+// operation: only the first says something of the first pass.
+func firstResults(s *scheduler.State) map[opOf][]*scheduler.Result {
+	all := map[opOf][]*scheduler.Result{}
+	for _, serial := range slices.Sorted(maps.Keys(s.Pieces)) {
+		p, seen := s.Pieces[serial], map[string]bool{}
+		for i := range p.Results {
+			if r := &p.Results[i]; !seen[r.Operation] {
+				seen[r.Operation] = true
+				of := opOf{p.Product, r.Operation}
+				all[of] = append(all[of], r)
+			}
+		}
+	}
+	return all
 }

@@ -120,7 +120,7 @@ func Learn(s *scheduler.State, o Options) *Report {
 	}
 	jobs := done(s, o.Stops)
 	r.Jobs = len(jobs)
-	l := learner{s: s, o: o}
+	l := learner{s: s, o: o, results: firstResults(s)}
 	r.Inside = l.gather(jobs)
 	for i := range s.Plant.Products {
 		p := &s.Plant.Products[i]
@@ -142,9 +142,10 @@ func Learn(s *scheduler.State, o Options) *Report {
 
 // learner learns from one state.
 type learner struct {
-	s    *scheduler.State
-	o    Options
-	seen map[opOf][]*Job
+	s       *scheduler.State
+	o       Options
+	seen    map[opOf][]*Job
+	results map[opOf][]*scheduler.Result
 }
 
 // gather sorts the jobs by what they are of, and counts those where a piece
@@ -177,3 +178,21 @@ func (p *Proposal) dates(at Tick) {
 
 // within tells whether the interval leaves room for a value.
 func (p *Proposal) within(x float64) bool { return x >= p.Low && (p.High == 0 || x <= p.High) }
+
+// Revised is a plant file with revisions made, and read again to be sure that
+// it still is one. What the file cannot take is an error that says which; then
+// nothing is changed.
+func Revised(file []byte, revisions []resources.Revision) ([]byte, error) {
+	text, err := resources.Revise(file, revisions)
+	if err != nil {
+		return nil, err
+	}
+	if plant, findings := resources.ReadPlant("the changed plant file", text); plant == nil {
+		for i := range findings {
+			if findings[i].Severity == resources.Error {
+				return nil, fmt.Errorf("%s", findings[i].String())
+			}
+		}
+	}
+	return text, nil
+}
