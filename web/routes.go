@@ -13,6 +13,7 @@ import (
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/capacity"
+	"towpath/scheduler/learn"
 	"towpath/web/view"
 )
 
@@ -85,6 +86,11 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/risk", Summary: "Each order's chance to make its date, as far as the plan has been played forward", Answer: view.RiskJob{}, model: riskModel},
 		{Method: http.MethodPost, Path: "/api/risk", Summary: "Begin to play the plan forward under random times, breakdowns, absences and failures", Body: RiskBody{}, Answer: view.RiskJob{}, handle: (*Server).startRisk},
 		{Method: http.MethodPost, Path: "/api/risk/stop", Summary: "Give up playing; what is played stays", Answer: view.RiskJob{}, handle: (*Server).stopRisk},
+		{Method: http.MethodGet, Path: "/api/learn", Summary: "Times, yields and breakdowns as they were, beside the plant file; nothing is changed", Answer: learn.Report{}, model: learnModel},
+		{Method: http.MethodGet, Path: "/api/learn/plant.yaml", Summary: "The plant file with changes that are proposed, to look at; the shop goes on with the one it has", Params: []Param{
+			{Name: "take", In: "query", Doc: "about/product/operation/station of a proposal, as often as needed; left out: all of them"},
+		}, Media: "application/yaml", handle: (*Server).learnedPlant},
+		{Method: http.MethodGet, Path: "/api/plant.yaml", Summary: "The plant file in force", Media: "application/yaml", handle: (*Server).plantFile},
 		{Method: http.MethodPost, Path: "/api/report", Summary: "Report facts, all believed or none", Body: ReportBody{}, Answer: ReportAnswer{}, handle: (*Server).report},
 	}
 }
@@ -140,6 +146,7 @@ func (s *Server) routes() {
 	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
 	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
 	s.pageRoute("/risk", "risk", "risk", "Risk", riskPage)
+	s.pageRoute("/learn", "learn", "risk", "Learned", learnPage)
 	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)
 	s.pageRoute("/stations", "stations", "stations", "Stations", stationsModel)
 	s.pageRoute("/station/:station", "station", "stations", "Station", stationModel)

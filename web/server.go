@@ -27,6 +27,7 @@ type Options struct {
 	Streams int           // live streams at once; default 256
 	Season  Season        // for looking far ahead; nil: no forecast, no solving of additions
 	Chances Chances       // plays the plan forward; nil: nobody does
+	History History       // what the log knows; nil: nothing is said of breakdowns
 	Saver   Saver         // finds what would save an order; nil: nobody is asked
 }
 
@@ -44,6 +45,8 @@ type Server struct {
 	savings savings
 	chances Chances
 	risks   risks
+	history History
+	learned learned
 	stop    chan struct{} // closed when the server shuts down, to end streams
 	once    sync.Once
 
@@ -72,7 +75,7 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
-		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver, chances: o.Chances,
+		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver, chances: o.Chances, history: o.History,
 	}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError

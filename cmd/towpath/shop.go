@@ -87,7 +87,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 		return nil, err
 	}
 	s.site, err = web.New(web.Options{
-		Shop: &webShop{runner: s.runner, clock: conf.clock}, Season: webSeason{conf.season}, Saver: webSaver{}, Chances: webChances{}, Logger: conf.logger, Version: version(),
+		Shop: &webShop{runner: s.runner, clock: conf.clock}, Season: webSeason{conf.season}, Saver: webSaver{}, Chances: webChances{}, History: webHistory{s.log}, Logger: conf.logger, Version: version(),
 	})
 	return s, err
 }

@@ -90,6 +90,11 @@ type Proposal struct {
 	Revisions []resources.Revision `json:"revisions" doc:"changes of the plant file proposed; none: leave it"`
 }
 
+// Key names a proposal among the others.
+func (p *Proposal) Key() string {
+	return p.About + "/" + p.Product + "/" + p.Operation + "/" + p.Station
+}
+
 // Report is everything learned.
 type Report struct {
 	At         Tick       `json:"at" doc:"instant up to which the shop is known"`
