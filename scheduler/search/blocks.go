@@ -18,12 +18,13 @@ type genome struct {
 	// where a schedule has it although something else moves.
 	floor []Tick
 	// out is the earliest unloading, likewise, of what may wait inside.
-	out []Tick
+	out  []Tick
+	fine []fine // per act
 }
 
 // newGenome is a genome without wishes for stations.
 func newGenome(nodes []*node, key []float64) *genome {
-	g := &genome{node: nodes, key: key, want: make([]int32, len(key)), floor: make([]Tick, len(key)), out: make([]Tick, len(key))}
+	g := &genome{node: nodes, key: key, want: make([]int32, len(key)), floor: make([]Tick, len(key)), out: make([]Tick, len(key)), fine: make([]fine, len(key))}
 	for i := range g.want {
 		g.want[i] = -1
 	}
@@ -31,7 +32,7 @@ func newGenome(nodes []*node, key []float64) *genome {
 }
 
 func (g *genome) clone() *genome {
-	return &genome{node: slices.Clone(g.node), key: slices.Clone(g.key), want: slices.Clone(g.want), floor: slices.Clone(g.floor), out: slices.Clone(g.out)}
+	return &genome{node: slices.Clone(g.node), key: slices.Clone(g.key), want: slices.Clone(g.want), floor: slices.Clone(g.floor), out: slices.Clone(g.out), fine: slices.Clone(g.fine)}
 }
 
 // copyFrom makes g equal to other without allocating.
@@ -41,6 +42,7 @@ func (g *genome) copyFrom(other *genome) {
 	copy(g.want, other.want)
 	copy(g.floor, other.floor)
 	copy(g.out, other.out)
+	copy(g.fine, other.fine)
 }
 
 // nodeKey is the lowest key of a node's activities.
@@ -52,8 +54,12 @@ func (g *genome) nodeKey(n *node) float64 {
 	return k
 }
 
-// hold keeps a node from starting, and from being unloaded, sooner.
-type hold struct{ start, out Tick }
+// hold keeps a node from starting, and from being unloaded, sooner, and says
+// what a fine search has settled of it.
+type hold struct {
+	start, out Tick
+	fine       fine
+}
 
 // sequence is the order in which nodes are placed, cut into blocks that are
 // placed whole.
@@ -254,7 +260,9 @@ func (s *sequencer) append(g *genome, n *node) {
 	for _, a := range n.acts {
 		floor.start = max(floor.start, g.floor[a])
 		floor.out = max(floor.out, g.out[a])
+		floor.fine.rest = max(floor.fine.rest, g.fine[a].rest)
 	}
+	floor.fine.turn, floor.fine.mix = g.fine[n.acts[0]].turn, g.fine[n.acts[0]].mix
 	s.out.floor = append(s.out.floor, floor)
 }
 

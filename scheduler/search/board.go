@@ -99,6 +99,7 @@ type scratch struct {
 	work []resources.Interval
 	mix  mix
 	out  Tick // no unloading before, where the work may wait inside
+	fine fine // of the node in hand
 	keep bool // place and tools as the published plan has them, where they are free
 }
 

@@ -245,7 +245,7 @@ func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 	d.bound = d.bound[:0]
 	marks := make([]int, 0, 8)
 	for i, n := range nodes {
-		d.bound = append(d.bound, max(n.release, floor[i].start))
+		d.bound = append(d.bound, max(n.release, floor[i].start, floor[i].fine.rest))
 		for _, a := range n.acts {
 			d.in[a] = int32(i)
 			for _, h := range d.m.p.Acts[a].Holds {
@@ -279,6 +279,7 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 		n := nodes[i]
 		marks = append(marks[:i], d.b.mark())
 		d.b.scratch.out, d.b.scratch.keep = floor[i].out, floor[i].start > 0
+		d.b.scratch.fine = floor[i].fine
 		if !d.b.place(n, d.earliest(n, i), want[i], floor[i].start > 0) {
 			from, ok := d.blame(n)
 			if !ok {

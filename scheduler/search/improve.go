@@ -83,18 +83,23 @@ type annealer struct {
 	now, best, next     *genome
 	nowValue, bestValue value
 	count               int64
-	heat                float64   // temperature at the start, in guide units
-	lesson              []float64 // how much worse the first moves made it
-	cycles, cycle       int       // of cooling, and the one in hand
-	free                []int32   // activities that may move
-	batch               []int32   // those of them that may share a load
-	choice              []int32   // those with more than one station
-	span                float64   // how long the plan is, in keys
-	starts              []Tick    // per act, in now
-	station             []int32   // per act, in now
-	lateness            []float64 // per line, in now: weighted, 0 when on time
-	rivals              []int32   // working space
-	company             []int32   // working space
+	heat                [len(Cost{})]float64   // temperature at the start, in guide units, per focus
+	lesson              [len(Cost{})][]float64 // how much worse the first moves made it
+	began               float64                // share of the budget used before the first move
+	cycles, cycle       int                    // of cooling, and the one in hand
+	fine                bool                   // moves also settle what the placing decides otherwise
+	focus               int                    // levels before it must not become worse
+	levels              []int                  // that count, but the first
+	seen                []placed               // per act, in now; of a fine search
+	free                []int32                // activities that may move
+	batch               []int32                // those of them that may share a load
+	choice              []int32                // those with more than one station
+	span                float64                // how long the plan is, in keys
+	starts              []Tick                 // per act, in now
+	station             []int32                // per act, in now
+	lateness            []float64              // per line, in now: weighted, 0 when on time
+	rivals              []int32                // working space
+	company             []int32                // working space
 }
 
 func (s *annealer) begin(g *genome) {
@@ -121,6 +126,7 @@ func (s *annealer) begin(g *genome) {
 	s.starts = make([]Tick, len(p.Acts))
 	s.station = make([]int32, len(p.Acts))
 	s.lateness = make([]float64, len(p.Lines))
+	s.levels = s.d.m.levels()
 	s.remember()
 	if !s.d.m.knotted {
 		s.rekey()
@@ -178,6 +184,7 @@ func (s *annealer) run() {
 		s.arrange()
 		return
 	}
+	s.began = s.share()
 	for {
 		share := s.share()
 		if share >= 1 || s.bestValue.cost == s.bound {
@@ -210,30 +217,70 @@ const (
 	cycleMoves = 30000
 	mostCycles = 10
 	coolest    = 0.01
+	fineCycles = 4
 )
 
 // temperature is the heat for a move when share of the budget is used.
 func (s *annealer) temperature(share float64) float64 {
-	if len(s.lesson) < lessons {
-		return 0
-	}
+	// How many moves the budget is good for, from what they took so far.
+	moves := float64(s.count) / max(share, 1e-6)
 	if s.cycles == 0 {
-		slices.Sort(s.lesson)
-		// How many moves the budget is good for, from what they took so far.
-		moves := float64(s.count) / max(share, 1e-6)
-		s.heat = s.lesson[len(s.lesson)/2] * min(max(0.2*(math.Log10(moves)-2.5), 0.03), 0.6)
+		if len(s.lesson[0]) < lessons {
+			return 0
+		}
+		if s.d.m.refinable() {
+			// What was done before the first move is no measure of moves.
+			moves = float64(s.count) / max(share-s.began, 1e-6)
+		}
 		s.cycles = int(min(max(moves/cycleMoves, 1), mostCycles))
 	}
 	cycle := min(int(share*float64(s.cycles)), s.cycles-1)
 	if cycle > s.cycle {
 		s.cycle = cycle
-		s.next.copyFrom(s.best)
-		if s.d.decode(s.next) {
-			s.accept(s.d.assess())
+		s.turn()
+	}
+	if s.heat[s.focus] == 0 {
+		lesson := s.lesson[s.focus]
+		if len(lesson) < lessons {
+			return 0
 		}
+		slices.Sort(lesson)
+		s.heat[s.focus] = lesson[len(lesson)/2] * min(max(0.2*(math.Log10(moves)-2.5), 0.03), 0.6)
 	}
 	done := share*float64(s.cycles) - float64(cycle)
-	return s.heat * math.Pow(0.8, float64(cycle)) * math.Pow(coolest, done)
+	return s.heat[s.focus] * math.Pow(0.8, float64(cycle)) * math.Pow(coolest, done)
+}
+
+// turn begins another cycle from the best so far. In a search of many cycles
+// all but the first are fine, and every other one looks at a later level alone,
+// which the heat of the levels before it would drown.
+func (s *annealer) turn() {
+	s.focus = 0
+	if s.fine = s.cycles >= fineCycles && s.d.m.refinable(); s.fine && s.cycle%2 == 1 && len(s.levels) > 0 {
+		s.focus = s.levels[s.cycle/2%len(s.levels)]
+	}
+	s.next.copyFrom(s.best)
+	if s.d.decode(s.next) {
+		s.accept(s.d.assess())
+	}
+}
+
+// worse is how much worse a solution is than the one in hand, in guide units of
+// the levels in focus.
+func (s *annealer) worse(v *value) float64 {
+	if s.focus == 0 {
+		return v.guide - s.nowValue.guide
+	}
+	var sum float64
+	for i := range v.cost {
+		switch more := v.cost[i] - s.nowValue.cost[i]; {
+		case i >= s.focus:
+			sum += scale[i] * float64(more)
+		case more != 0:
+			return math.Inf(int(more))
+		}
+	}
+	return sum
 }
 
 // step tries one change.
@@ -244,9 +291,9 @@ func (s *annealer) step(heat float64) {
 		return
 	}
 	v := s.d.assess()
-	worse := v.guide - s.nowValue.guide
-	if worse > 0 && len(s.lesson) < lessons {
-		s.lesson = append(s.lesson, worse)
+	worse := s.worse(&v)
+	if worse > 0 && len(s.lesson[s.focus]) < lessons && !math.IsInf(worse, 1) {
+		s.lesson[s.focus] = append(s.lesson[s.focus], worse)
 	}
 	if worse > 0 && s.rng.Float64() >= math.Exp(-worse/max(heat, 1e-9)) {
 		return

@@ -10,6 +10,9 @@ import (
 // remember notes where the board, which holds now, has everything.
 func (s *annealer) remember() {
 	p := s.d.m.p
+	if s.fine {
+		s.seen = append(s.seen[:0], s.d.b.at...)
+	}
 	for a := range p.Acts {
 		t := &s.d.b.at[a]
 		s.starts[a] = t.start
@@ -28,6 +31,9 @@ func (s *annealer) remember() {
 // change makes s.next differ from s.now by one move; false when the move found
 // nothing to do.
 func (s *annealer) change() bool {
+	if s.fine && s.rng.IntN(100) < fineMoves {
+		return s.refine()
+	}
 	if len(s.batch) > 0 && s.rng.IntN(100) < 35 {
 		switch s.rng.IntN(4) {
 		case 0:

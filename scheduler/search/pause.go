@@ -19,7 +19,9 @@ func (b *board) pausing(o *option, st *scheduler.StationP, try *placed, k *int) 
 	first := *k
 	// One need decides the crew by which the work counts; further needs must
 	// be met by theirs at all the times it goes on.
-	for _, crew := range b.p.Skills[needs[0].skill].Crews {
+	crews := b.p.Skills[needs[0].skill].Crews
+	for i := range crews {
+		crew := b.scratch.fine.turn.of(resources.PartRun, crews, i)
 		end, next := b.walk(o, st, try, crew, needs[0].share)
 		if next != try.start {
 			best = min(best, next)

@@ -259,7 +259,7 @@ func (b *board) changeover(st *scheduler.StationP, try *placed) Tick {
 				return t + next - from
 			}
 		}
-		crew, next := b.crewFor(st.SetupSkill, st.SetupShare, from, t, nil)
+		crew, next := b.crewFor(resources.PartSetup, st.SetupSkill, st.SetupShare, from, t, nil)
 		if next != from {
 			return later(t, next-from)
 		}
@@ -332,7 +332,7 @@ func firstOpen(open []resources.Interval, t Tick) int {
 func (b *board) people(o *option, part resources.Part, from, to, t Tick, k *int, try *placed) Tick {
 	first := *k
 	for _, nd := range o.needs[part] {
-		crew, next := b.crewFor(nd.skill, nd.share, from, to, b.same(o.needs[part], try.crew[first:*k]))
+		crew, next := b.crewFor(part, nd.skill, nd.share, from, to, b.same(o.needs[part], try.crew[first:*k]))
 		if next != from {
 			return later(t, next-from)
 		}
@@ -369,10 +369,13 @@ func (t *taken) of(crew int32) int64 {
 }
 
 // crewFor finds the crew of a skill that is free soonest at or after from, for
-// as long as to-from. Work of no length needs nobody.
-func (b *board) crewFor(skill int32, share int64, from, to Tick, so *taken) (crew int32, at Tick) {
+// as long as to-from; of equals the first, as the fine search has them turned
+// for the part. Work of no length needs nobody.
+func (b *board) crewFor(part resources.Part, skill int32, share int64, from, to Tick, so *taken) (crew int32, at Tick) {
 	crew, at = -1, never
-	for _, c := range b.p.Skills[skill].Crews {
+	crews := b.p.Skills[skill].Crews
+	for i := range crews {
+		c := b.scratch.fine.turn.of(part, crews, i)
 		next := from
 		if from < to {
 			next = b.crews[c].fit(from, Seconds(to-from), share+so.of(c))

@@ -28,7 +28,7 @@ func (b *board) resin(n *node, try *placed) Tick {
 			}
 		}
 	}
-	if best >= 0 {
+	if best >= 0 && !b.scratch.fine.mix {
 		try.mix = best
 		return try.start
 	}
@@ -146,7 +146,7 @@ func (b *board) mixRoom(r *scheduler.ResinP, at Tick, x *mix) Tick {
 			next = openFrom(st.Open, at, long)
 		}
 		if next == at && r.Skill >= 0 {
-			x.crew, next = b.crewFor(r.Skill, r.Share, at, at+long, nil)
+			x.crew, next = b.crewFor(mixing, r.Skill, r.Share, at, at+long, nil)
 		}
 		if next == at || next >= never {
 			return next

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: Apache-2.0
-"""Makes the shops in tiny/ and medium/ from a seed. Everything is invented.
+"""Makes the shops in tiny/ from a seed. Everything is invented.
 
-    python generate.py            writes tiny/01-… to tiny/60-… and medium/01-… to medium/10-…
+    python generate.py            writes tiny/01-… to tiny/60-…
 
 A theme puts a few of the
 engine's constraints together; its variants differ in numbers, in how many
@@ -14,7 +14,7 @@ import random
 
 import yaml
 
-from themes import MEDIUM, TINY
+from themes import TINY
 
 SEED = 20260302
 HEAD = ["order", "line", "customer", "product", "quantity", "ship_by", "weight", "kind", "earliest_start", "note"]
@@ -60,9 +60,6 @@ def main():
             plant, orders = theme(random.Random(f"{SEED} {name} {variant}"), variant)
             plant = {"id": f"tiny-{number:02d}", **plant}
             write(f"{here}/tiny/{number:02d}-{name}-{variant + 1}", theme.__doc__.split("\n")[0], plant, orders)
-    for n, (name, make) in enumerate(MEDIUM, 1):
-        plant, orders = make(random.Random(f"{SEED} medium {n}"), n)
-        write(f"{here}/medium/{n:02d}-{name}", make.__doc__.split("\n")[0], {"id": f"medium-{n:02d}", **plant}, orders)
 
 
 if __name__ == "__main__":

@@ -5,7 +5,6 @@ NAME.json with solver, status, levels and bound, NAME-plan.json the solution as
 a plan file; one JSON line a shop is printed.
 
     python solve.py tiny/* --name optimum
-    python solve.py medium/* --name rival --budget 60
 
 A level is solved with the levels before it held at what they reached.
 """

@@ -352,6 +352,4 @@ def whole(rng, v):
         products=products), rows
 
 
-from medium import MEDIUM  # noqa: E402  (it uses the helpers above)
-
 TINY = [wet_hold, mandrels, mixes, changeovers, pauses, split_tubes, bonding, material, shared_loads, stops, shared_people, whole]
