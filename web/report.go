@@ -69,6 +69,11 @@ func (s *Server) report(c echo.Context) error {
 	}
 	ctx, cancel := context.WithTimeout(c.Request().Context(), reportWithin)
 	defer cancel()
+	return s.tell(ctx, c, batch)
+}
+
+// tell tells the shop facts and answers what became of them.
+func (s *Server) tell(ctx context.Context, c echo.Context, batch []events.Event) error {
 	out, err := s.shop.Report(ctx, batch...)
 	if err != nil {
 		return err

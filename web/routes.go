@@ -10,10 +10,12 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/capacity"
 	"towpath/scheduler/learn"
+	"towpath/scheduler/promise"
 	"towpath/web/view"
 )
 
@@ -91,6 +93,15 @@ func Endpoints() []Endpoint {
 			{Name: "take", In: "query", Doc: "about/product/operation/station of a proposal, as often as needed; left out: all of them"},
 		}, Media: "application/yaml", handle: (*Server).learnedPlant},
 		{Method: http.MethodGet, Path: "/api/plant.yaml", Summary: "The plant file in force", Media: "application/yaml", handle: (*Server).plantFile},
+		{Method: http.MethodGet, Path: "/api/promises", Summary: "What was promised, and what came of it", Answer: promise.Record{}, model: promisesModel},
+		{Method: http.MethodPost, Path: "/api/promises/:promise/confirm", Summary: "Make a promise an order with the promised date",
+			Params: promiseParams(), Body: CloseBody{}, Answer: ReportAnswer{}, handle: closePromise(events.PromiseConfirmed)},
+		{Method: http.MethodPost, Path: "/api/promises/:promise/release", Summary: "Let the capacity of a promise go",
+			Params: promiseParams(), Body: CloseBody{}, Answer: ReportAnswer{}, handle: closePromise(events.PromiseReleased)},
+		{Method: http.MethodPost, Path: "/api/questions", Summary: "Ask when an order could leave without breaking a promised date; a second look goes on in the background", Body: AskBody{}, Answer: view.Question{}, handle: (*Server).askPromise},
+		{Method: http.MethodGet, Path: "/api/questions/:question", Summary: "What is known of an asked date so far", Params: questionParams(), Answer: view.Question{}, model: questionModel},
+		{Method: http.MethodPost, Path: "/api/questions/:question/stop", Summary: "Give up the second look; what is known stays", Params: questionParams(), Answer: view.Question{}, handle: (*Server).stopPromise},
+		{Method: http.MethodPost, Path: "/api/questions/:question/keep", Summary: "Keep the capacity that an answer takes, for the hold that was asked", Params: questionParams(), Body: KeepBody{}, Answer: KeptPromise{}, handle: (*Server).keepPromise},
 		{Method: http.MethodPost, Path: "/api/report", Summary: "Report facts, all believed or none", Body: ReportBody{}, Answer: ReportAnswer{}, handle: (*Server).report},
 	}
 }
@@ -110,6 +121,14 @@ func datesParams() []Param {
 		{Name: "sort", In: "query", Doc: "column to sort by; left out: due", Enum: view.DatesSorts()},
 		{Name: "down", In: "query", Doc: "1: largest first", Enum: []string{"1"}},
 	}
+}
+
+func promiseParams() []Param {
+	return []Param{{Name: "promise", In: "path", Doc: "number of the promise"}}
+}
+
+func questionParams() []Param {
+	return []Param{{Name: "question", In: "path", Doc: "ID of the question, as POST /api/questions gave it"}}
 }
 
 func lineupParams() []Param {
@@ -145,6 +164,7 @@ func (s *Server) routes() {
 	s.pageRoute("/orders/:order", "order", "dates", "Order", orderPage)
 	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
 	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
+	s.pageRoute("/promise", "promise", "promise", "Promise", promisePage)
 	s.pageRoute("/risk", "risk", "risk", "Risk", riskPage)
 	s.pageRoute("/learn", "learn", "risk", "Learned", learnPage)
 	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)

@@ -29,6 +29,7 @@ type Options struct {
 	Chances Chances       // plays the plan forward; nil: nobody does
 	History History       // what the log knows; nil: nothing is said of breakdowns
 	Saver   Saver         // finds what would save an order; nil: nobody is asked
+	Promise Promiser      // answers when an asked order could leave; nil: nobody is asked
 }
 
 // Server answers requests for pages, JSON and live updates.
@@ -47,8 +48,12 @@ type Server struct {
 	risks   risks
 	history History
 	learned learned
-	stop    chan struct{} // closed when the server shuts down, to end streams
-	once    sync.Once
+
+	promiser  Promiser
+	questions *questions
+
+	stop chan struct{} // closed when the server shuts down, to end streams
+	once sync.Once
 
 	mu   sync.Mutex
 	last *view.View // of the latest picture asked for
@@ -76,6 +81,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
 		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver, chances: o.Chances, history: o.History,
+		promiser: o.Promise, questions: newQuestions(),
 	}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError

@@ -18,11 +18,12 @@ type Answer struct {
 	Earliest Date `json:"earliest" doc:"earliest shipment that breaks no promised date"`
 	Meets    bool `json:"meets" doc:"the earliest shipment is in time for the wish"`
 
-	Sure *Sure `json:"sure,omitempty" doc:"what is known after playing it; left out when that was not asked"`
+	Chances *Chances `json:"chances,omitempty" doc:"what is known after playing it; left out when that was not asked"`
 
 	Moved []Moved `json:"moved" doc:"orders complete at another time then, all within their dates"`
 
-	fit *Fit
+	present *Present
+	fit     *Fit
 }
 
 // Date is a shipment.
@@ -35,8 +36,8 @@ type Date struct {
 // Offered is the shipment to promise: the one at the asked confidence where that
 // is known, else the earliest.
 func (a *Answer) Offered() Tick {
-	if a.Sure != nil && a.Sure.Known {
-		return a.Sure.Date.Ship
+	if a.Chances != nil && a.Chances.Known {
+		return a.Chances.Date.Ship
 	}
 	return a.Earliest.Ship
 }
@@ -46,12 +47,12 @@ func (a *Answer) Offered() Tick {
 // when nothing was played.
 func (a *Answer) PerMille(by Tick) int64 {
 	switch {
-	case a.Sure == nil:
+	case a.Chances == nil:
 		return 0
-	case a.Sure.Known && by >= a.Sure.Date.Ship:
+	case a.Chances.Known && by >= a.Chances.Date.Ship:
 		return int64(a.Ask.Confidence*1000 + 0.5)
 	}
-	return min(999, int64(a.Sure.Chance*1000))
+	return min(999, int64(a.Chances.Chance*1000))
 }
 
 // Fit is the plan behind an answer.
@@ -75,7 +76,7 @@ func (b *Present) Answer(ask Ask) (*Answer, error) {
 	out := &Answer{
 		Ask: ask, Now: b.Now, Base: b.State.Seq, WishDue: wishDue, Pieces: len(after.Lines[keys[0]].Pieces),
 		Earliest: Date{Ready: fit.Ready[0], Ship: fit.Ships[0], Slack: scheduler.Seconds(fit.Ships[0] - fit.Ready[0])},
-		Meets:    fit.Ships[0] <= wishDue, Moved: fit.Moved, fit: fit,
+		Meets:    fit.Ships[0] <= wishDue, Moved: fit.Moved, present: b, fit: fit,
 	}
 	if b.State.Plan != nil {
 		out.Version = b.State.Plan.Version

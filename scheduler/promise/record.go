@@ -106,3 +106,6 @@ func done(s *scheduler.State, l *scheduler.Line) bool {
 	}
 	return some
 }
+
+// Share is the share of possible courses in which it was to hold.
+func (e Entry) Share() float64 { return float64(e.PerMille) / 1000 }

@@ -15,9 +15,9 @@ import (
 // else is asked: the chance is then known to some 4 points in either direction.
 const Replications = 400
 
-// Sure is what is known of an answer when its plan has been played through many
+// Chances is what is known of an answer when its plan has been played through many
 // possible histories.
-type Sure struct {
+type Chances struct {
 	Known        bool     `json:"known" doc:"false: in too many histories it is not complete within the calendars; the date is then empty"`
 	Date         Date     `json:"date" doc:"earliest shipment that holds at the asked confidence"`
 	Meets        bool     `json:"meets" doc:"that shipment is in time for the wish"`
@@ -40,22 +40,23 @@ type Risked struct {
 // order whatever the plan.
 type Played func(*risk.Program) (*risk.Report, *risk.Sample, error)
 
-// Sure plays the answer's plan, and the present one for comparison, and fills
-// in Answer.Sure.
-func (b *Present) Sure(a *Answer, play Played) error {
+// Sure plays the answer's plan, and the present one for comparison; the answer
+// it gives back has Answer.Chances filled in.
+func (a *Answer) Sure(play Played) (*Answer, error) {
+	b := a.present
 	after, err := b.Ordered(a)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	with, sample, err := b.played(after, a.fit.Plan, play)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	without, _, err := b.played(b.State, b.Plan, play)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	u := &Sure{Replications: with.Replications, Others: lowered(without, with, a.Ask.Order)}
+	u := &Chances{Replications: with.Replications, Others: lowered(without, with, a.Ask.Order)}
 	if i := slices.IndexFunc(with.Orders, func(o risk.OrderRisk) bool { return o.Order == a.Ask.Order }); i >= 0 {
 		u.Chance, u.Low, u.High = with.Orders[i].Chance, with.Orders[i].Low, with.Orders[i].High
 	}
@@ -65,8 +66,9 @@ func (b *Present) Sure(a *Answer, play Played) error {
 		u.Known, u.Meets = true, ship <= a.WishDue
 		u.Date = Date{Ready: ready, Ship: ship, Slack: scheduler.Seconds(ship - ready)}
 	}
-	a.Sure = u
-	return nil
+	next := *a
+	next.Chances = u
+	return &next, nil
 }
 
 func (b *Present) played(s *scheduler.State, plan *scheduler.Plan, play Played) (*risk.Report, *risk.Sample, error) {

@@ -3,6 +3,7 @@
 package runner
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,16 +13,10 @@ import (
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/promise"
-	"towpath/scheduler/risk"
 )
 
 // Bounds of reserving.
 const (
-	// LeastHold and MostHold are how long capacity may be kept for a promise
-	// that is not confirmed; DefaultHold is meant where nothing is asked.
-	LeastHold, MostHold = 5 * resources.Minute, 14 * resources.Day
-	DefaultHold         = 2 * resources.Hour
-
 	promisers    = 2                // answers computed at a time
 	reserveTries = 20               // of one reservation against a moving shop
 	strictTries  = 4                // of them that give way to a newer plan
@@ -33,9 +28,10 @@ var ErrBusy = errors.New("the shop changes faster than a promise can be fitted i
 
 // Hold is how capacity is to be kept for an answer.
 type Hold struct {
-	For    resources.Seconds // 0: DefaultHold
-	ShipBy resources.Tick    // shipment to promise, as it was answered before; 0: the one that is offered
-	By     string            // who gives the promise
+	For      resources.Seconds // 0: promise.DefaultHold
+	ShipBy   resources.Tick    // shipment to promise, as it was answered before; 0: the one that is offered
+	PerMille int64             // in how many of 1000 courses it was said to hold then; 0: as it is known now
+	By       string            // who gives the promise
 }
 
 // Promise answers when an asked order could leave, by the shop's plan as it is
@@ -72,13 +68,11 @@ func (r *Runner) answerTo(ctx context.Context, ask promise.Ask, played bool) (a 
 		if err == nil {
 			a, err = b.Answer(ask)
 		}
-		if err == nil && played {
-			err = b.Sure(a, func(g *risk.Program) (*risk.Report, *risk.Sample, error) {
-				return Risk(ctx, g, risk.Options{Replications: promise.Replications, Seed: r.opt.Seed}, r.opt.Workers, nil)
-			})
-		}
 		return err
 	})
+	if err == nil && played {
+		a, err = Deepen(ctx, a, Depth{Seed: r.opt.Seed, Workers: r.opt.Workers}, nil)
+	}
 	return a, err
 }
 
@@ -92,14 +86,9 @@ func (r *Runner) answerTo(ctx context.Context, ask promise.Ask, played bool) (a 
 // confidence, or hold.ShipBy; when that has become impossible nothing is kept,
 // and the Refusal names the shipment that is possible now.
 func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, how Hold, played bool) (*promise.Held, error) {
-	hold := how.For
-	if hold == 0 {
-		hold = DefaultHold
-	}
-	if hold < LeastHold || hold > MostHold {
-		return nil, &promise.Fault{Findings: []resources.Finding{{
-			Field: "hold", Text: "out of range", Found: span(hold), Allowed: span(LeastHold) + " to " + span(MostHold),
-		}}}
+	hold, err := promise.HoldOf(how.For)
+	if err != nil {
+		return nil, err
 	}
 	leave, err := r.enter(ctx)
 	if err != nil {
@@ -125,7 +114,7 @@ func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, how Hold, played 
 				}}
 			}
 		}
-		out, err := r.reserve(ctx, a, by, how.By, try < strictTries)
+		out, err := r.reserve(ctx, a, Hold{ShipBy: by, PerMille: how.PerMille, By: how.By}, try < strictTries)
 		var refused *scheduler.Refusal
 		switch {
 		case err == nil:
@@ -190,14 +179,14 @@ type reservation struct {
 }
 
 // reserve tells the shop of a promise and its plan, both or neither.
-func (r *Runner) reserve(ctx context.Context, a *promise.Answer, shipBy resources.Tick, by string, strict bool) (Outcome, error) {
+func (r *Runner) reserve(ctx context.Context, a *promise.Answer, how Hold, strict bool) (Outcome, error) {
 	q := a.Ask
 	return r.send(ctx, &ask{
 		reserve: &reservation{plan: a.Fit().Plan, version: a.Version, strict: strict},
-		events: []events.Event{{ID: NewID(), Kind: events.PromiseReserved, By: by, Data: events.ReserveData{
+		events: []events.Event{{ID: NewID(), Kind: events.PromiseReserved, By: how.By, Data: events.ReserveData{
 			Promise: q.Order, Customer: q.Customer, Product: q.Product, Quantity: q.Quantity, Wish: q.Wish,
-			ShipBy: shipBy, Due: shipBy, Weight: q.Weight, Kind: q.Kind, Expires: q.From,
-			Base: a.Base, Plan: a.Version, PerMille: a.PerMille(shipBy),
+			ShipBy: how.ShipBy, Due: how.ShipBy, Weight: q.Weight, Kind: q.Kind, Expires: q.From,
+			Base: a.Base, Plan: a.Version, PerMille: cmp.Or(how.PerMille, a.PerMille(how.ShipBy)),
 		}}},
 	})
 }

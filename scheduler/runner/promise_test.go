@@ -215,12 +215,12 @@ func TestPromiseAtAConfidence(t *testing.T) {
 			ask.Confidence = confidence
 			a, err := s.runner.Promise(context.Background(), ask, true)
 			require.NoError(t, err)
-			require.True(t, a.Sure.Known)
-			require.GreaterOrEqual(t, a.Sure.Date.Ready, a.Earliest.Ready)
-			require.GreaterOrEqual(t, a.Sure.Date.Ready, last)
-			require.Equal(t, promise.Replications, a.Sure.Replications)
-			require.LessOrEqual(t, a.Sure.Low, a.Sure.Chance)
-			last = a.Sure.Date.Ready
+			require.True(t, a.Chances.Known)
+			require.GreaterOrEqual(t, a.Chances.Date.Ready, a.Earliest.Ready)
+			require.GreaterOrEqual(t, a.Chances.Date.Ready, last)
+			require.Equal(t, promise.Replications, a.Chances.Replications)
+			require.LessOrEqual(t, a.Chances.Low, a.Chances.Chance)
+			last = a.Chances.Date.Ready
 		}
 		var refused *scheduler.Refusal
 		_, err := s.runner.Reserve(context.Background(), asked(2), runner.Hold{ShipBy: start + 3600}, true)

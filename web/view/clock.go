@@ -58,6 +58,9 @@ func (c Clock) Hour(t resources.Tick) string { return c.local(t).Format("15:04")
 // Day is the date alone, "Thu 14 Mar".
 func (c Clock) Day(t resources.Tick) string { return c.local(t).Format("Mon 2 Jan") }
 
+// Calendar is the date alone as a form's field takes it, "2026-03-14".
+func (c Clock) Calendar(t resources.Tick) string { return c.local(t).Format(time.DateOnly) }
+
 // Midnight is the beginning of the local day of t.
 func (c Clock) Midnight(t resources.Tick) resources.Tick {
 	at := c.local(t)

@@ -21,6 +21,7 @@ func Words() []Word {
 		{"predicted", "When the plan expects the last operation to end."},
 		{"slack", "Due minus predicted: what may still go wrong before the date is missed."},
 		{"chance", "In how many of a hundred histories, with times that vary, breakdowns, absences and failures, an order makes its date when the plan is kept. Its interval says how well that is known."},
+		{"promise", "A shipment somebody was told. Its capacity is kept for a stated time; confirmed, it is an order with that date; else it is let go."},
 		{"load", "Pieces that share one run of an oven or another batch station. All start together and all leave together."},
 		{"recipe", "A cure cycle: ramps, dwells, cool down, safe opening temperature. Times computed here are for planning only."},
 		{"wet hold", "How long a wound tube may wait before it must be in the oven."},

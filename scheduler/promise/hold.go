@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package promise
+
+import (
+	"time"
+
+	"towpath/resources"
+)
+
+// How long capacity may be kept for a promise that is not confirmed;
+// DefaultHold is meant where nothing is asked. Longer is an order.
+const (
+	LeastHold   = 5 * resources.Minute
+	MostHold    = 14 * resources.Day
+	DefaultHold = 2 * resources.Hour
+)
+
+// HoldOf is how long capacity is kept where that long is asked, or the Fault
+// of asking it.
+func HoldOf(asked resources.Seconds) (resources.Seconds, error) {
+	switch {
+	case asked == 0:
+		return DefaultHold, nil
+	case asked < LeastHold || asked > MostHold:
+		return 0, &Fault{[]resources.Finding{{
+			Field: "hold", Text: "out of range", Found: span(asked), Allowed: span(LeastHold) + " to " + span(MostHold),
+		}}}
+	}
+	return asked, nil
+}
+
+func span(s resources.Seconds) string { return (time.Duration(s) * time.Second).String() }

@@ -1,0 +1,57 @@
+// Asks for a date, keeps its capacity, confirms a promise or lets it go.
+"use strict";
+import { refresh } from "./live.js";
+
+const problem = (text) => {
+  const p = document.getElementById("promise-problem");
+  if (!p) return;
+  p.textContent = text;
+  p.hidden = !text;
+};
+
+async function post(path, body) {
+  problem("");
+  try {
+    const answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+    const text = await answer.json();
+    if (answer.ok) return text;
+    problem(`${text.message} ${text.hint}`);
+  } catch {
+    problem("No connection. Press again.");
+  }
+  return null;
+}
+
+const value = (id) => document.getElementById(id).value.trim();
+
+async function ask(form) {
+  const button = form.querySelector("button");
+  button.disabled = true;
+  const question = await post("/api/questions", {
+    product: value("ask-product"), quantity: Number(value("ask-quantity")), wish: value("ask-wish"),
+    confidence: Number(value("ask-confidence")) / 100, customer: value("ask-customer"), hold_s: Number(value("ask-hold")),
+  });
+  button.disabled = false;
+  if (!question) return;
+  history.pushState(null, "", `/promise?question=${encodeURIComponent(question.id)}`);
+  refresh(true);
+}
+
+document.addEventListener("submit", (event) => {
+  if (event.target.id !== "ask") return;
+  event.preventDefault();
+  ask(event.target);
+});
+document.addEventListener("click", async (event) => {
+  const button = event.target.closest("button[data-promise]");
+  if (!button) return;
+  button.disabled = true;
+  const body = {};
+  if (button.dataset.shipBy) body.ship_by = button.dataset.shipBy;
+  if (!button.dataset.promise.endsWith("/stop")) body.by = value("ask-by");
+  await post(button.dataset.promise, body);
+  button.disabled = false;
+  refresh(true);
+});
+window.addEventListener("popstate", () => refresh(true));
+setInterval(() => { if (document.querySelector("[data-running]")) refresh(true); }, 1000);

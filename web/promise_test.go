@@ -1,0 +1,213 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/promise"
+	"towpath/scheduler/schedtest"
+	"towpath/web"
+	"towpath/web/view"
+	"towpath/web/webtest"
+)
+
+// promiser makes a site over a shop that answers for dates.
+func promiserSite(t testing.TB, shop *webtest.Shop, hold chan struct{}) *site {
+	t.Helper()
+	server, err := web.New(web.Options{Shop: shop, Promise: &webtest.Promiser{Shop: shop, Hold: hold, Replications: 30}})
+	require.NoError(t, err)
+	t.Cleanup(server.Close)
+	return &site{shop: shop, server: server, handler: server.Handler()}
+}
+
+// askedSite is the demo with a date asked for.
+func askedSite(t *testing.T) (*site, string) {
+	t.Helper()
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	s := promiserSite(t, shop, nil)
+	return s, askFor(t, s, 2, 20, "").ID
+}
+
+func wishOf(s *site, days int) string {
+	p := s.shop.Picture()
+	return time.Unix(int64(p.Now)+int64(days)*86400, 0).In(p.State.Plant.Zone).Format(time.DateOnly)
+}
+
+func decoded[T any](t *testing.T, w *httptest.ResponseRecorder) (out T) {
+	t.Helper()
+	require.Equal(t, http.StatusOK, w.Code, w.Body)
+	require.NoError(t, json.Unmarshal(w.Body.Bytes(), &out))
+	return out
+}
+
+func askFor(t *testing.T, s *site, quantity, days int, more string) view.Question {
+	t.Helper()
+	return decoded[view.Question](t, s.send("/api/questions",
+		fmt.Sprintf(`{"product":"HS-M","quantity":%d,"wish":%q,"customer":"somebody"%s}`, quantity, wishOf(s, days), more)))
+}
+
+func TestADateIsAskedKeptAndConfirmed(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	hold := make(chan struct{})
+	s := promiserSite(t, shop, hold)
+	before := shop.Picture()
+	q := askFor(t, s, 2, 25, "")
+	require.True(t, q.Open())
+	require.Positive(t, q.Answer.Earliest.Ship)
+	require.Nil(t, q.Answer.Chances)
+	require.Same(t, before, shop.Picture(), "asking changes nothing")
+	page := s.get("/promise?question=" + q.ID).Body.String()
+	require.Contains(t, page, "2 × HS-M")
+	require.Contains(t, page, "data-running")
+
+	hold <- struct{}{}
+	at := "/api/questions/" + q.ID
+	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, 10*time.Second, time.Millisecond)
+	q = decoded[view.Question](t, s.get(at))
+	require.Equal(t, 30, q.Answer.Chances.Replications)
+	kept := decoded[web.KeptPromise](t, s.send(at+"/keep", `{"by":"Ada"}`))
+	require.Equal(t, q.Answer.Offered(), kept.ShipBy)
+	require.Equal(t, http.StatusConflict, s.send(at+"/keep", `{}`).Code, "kept once")
+	line := shop.Picture().State.Lines[scheduler.LineKey(kept.Promise, scheduler.PromiseLine)]
+	require.Equal(t, scheduler.Reserved, line.Promise.Status)
+	require.Equal(t, q.Answer.PerMille(kept.ShipBy), line.Promise.PerMille)
+	require.Contains(t, s.get("/promise?question="+q.ID).Body.String(), "kept as "+kept.Promise)
+
+	decoded[web.ReportAnswer](t, s.send("/api/promises/"+kept.Promise+"/confirm", `{"by":"Ada"}`))
+	require.Equal(t, http.StatusConflict, s.send("/api/promises/"+kept.Promise+"/release", `{}`).Code)
+	record := decoded[promise.Record](t, s.get("/api/promises"))
+	require.Equal(t, 1, record.Confirmed)
+	require.Equal(t, kept.ShipBy, record.Entries[0].ShipBy)
+	require.True(t, record.Entries[0].Kept)
+	require.Contains(t, s.get("/promise").Body.String(), "/orders/"+kept.Promise)
+	p := shop.Picture()
+	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
+}
+
+func TestASecondLookIsStoppedAndAPromiseLetGo(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	s := promiserSite(t, shop, make(chan struct{}))
+	first, second := askFor(t, s, 1, 25, ""), askFor(t, s, 1, 25, `,"hold_s":3600`)
+	for _, q := range []view.Question{second, first} { // the second waits for the first
+		require.Equal(t, http.StatusOK, s.send("/api/questions/"+q.ID+"/stop", "").Code)
+		require.Eventually(t, func() bool {
+			return decoded[view.Question](t, s.get("/api/questions/"+q.ID)).State == "stopped"
+		}, 10*time.Second, time.Millisecond)
+	}
+	kept := decoded[web.KeptPromise](t, s.send("/api/questions/"+second.ID+"/keep", `{}`))
+	require.Equal(t, shop.Picture().Now+3600, kept.Expires)
+	decoded[web.ReportAnswer](t, s.send("/api/promises/"+kept.Promise+"/release", `{"why":"too late"}`))
+	record := decoded[promise.Record](t, s.get("/api/promises"))
+	require.Zero(t, record.Reserved)
+	require.Equal(t, "released", record.Entries[0].Status)
+	require.Contains(t, s.get("/promise?question="+second.ID).Body.String(), "its capacity is free again")
+}
+
+// Two who asked for the same hours are not both given them: who keeps second
+// gets a later date or is told that it is gone, and both dates are kept.
+func TestTwoWhoAskAtOnceAreNotPromisedTheSame(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	s := promiserSite(t, shop, nil)
+	questions := []view.Question{askFor(t, s, 6, 25, ""), askFor(t, s, 6, 25, "")}
+	require.Equal(t, questions[0].Answer.Earliest.Ship, questions[1].Answer.Earliest.Ship)
+	codes := make([]int, len(questions))
+	var wait sync.WaitGroup
+	for i, q := range questions {
+		wait.Go(func() {
+			body := fmt.Sprintf(`{"ship_by":%q}`, time.Unix(int64(q.Answer.Earliest.Ship), 0).UTC().Format(time.RFC3339))
+			codes[i] = s.send("/api/questions/"+q.ID+"/keep", body).Code
+		})
+	}
+	wait.Wait()
+	require.Contains(t, codes, http.StatusOK)
+	given := 0
+	for _, code := range codes {
+		if code == http.StatusOK {
+			given++
+			continue
+		}
+		require.Equal(t, http.StatusConflict, code)
+	}
+	record := decoded[promise.Record](t, s.get("/api/promises"))
+	require.Equal(t, given, record.Reserved)
+	for _, e := range record.Entries {
+		require.True(t, e.Kept, e.Promise)
+	}
+	p := shop.Picture()
+	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
+}
+
+func TestBadQuestionsAreExplainedAndChangeNothing(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	s := promiserSite(t, shop, nil)
+	before := shop.Picture()
+	good := fmt.Sprintf(`{"product":"HS-M","quantity":1,"wish":%q}`, wishOf(s, 20))
+	for _, c := range [][3]string{
+		{`"HS-M"`, `"bicycle"`, "the plant makes no such product"},
+		{`"quantity":1`, `"quantity":0`, "allowed: 1 to 1000"},
+		{`"quantity":1`, `"quantity":1000000`, "allowed: 1 to 1000"},
+		{wishOf(s, 20), "2001-01-01", "is in the past"},
+		{wishOf(s, 20), "soon", "cannot be read as a date"},
+		{`"quantity":1`, `"quantity":1,"confidence":1`, "no plan is certain"},
+		{`"quantity":1`, `"quantity":1,"hold_s":1`, "hold: out of range"},
+		{`"quantity":1`, `"quantity":1,"price":1`, "unknown field"},
+	} {
+		w := s.send("/api/questions", strings.Replace(good, c[0], c[1], 1))
+		require.Equal(t, http.StatusBadRequest, w.Code, c[1])
+		require.Contains(t, w.Body.String(), c[2])
+	}
+	require.Same(t, before, shop.Picture())
+	require.Equal(t, http.StatusNotFound, s.get("/api/questions/none").Code)
+	require.Equal(t, http.StatusConflict, s.send("/api/promises/none/confirm", `{}`).Code)
+	require.Contains(t, s.get("/promise?question=none").Body.String(), "not remembered")
+	nobody := demoSite(t)
+	require.Equal(t, http.StatusNotFound, nobody.send("/api/questions", good).Code)
+	require.Contains(t, nobody.get("/promise").Body.String(), "answers no questions")
+}
+
+func TestBrowserPromise(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Promise: &webtest.Promiser{Shop: shop, Replications: 30}})
+	s := &site{shop: shop}
+	b := openAt(t, base, 1440, 900)
+	b.visit("/promise")
+	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-quantity"), "3"),
+		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(s, 5)), chromedp.SetValue(chromedp.CSS("#ask-by"), "Ada"))
+	b.click(`#ask button`)
+	b.until(`document.querySelector("#main").innerText.includes("3 × HS-M")`)
+	b.until(`document.querySelector("#main").innerText.includes("of 30 histories")`)
+	b.shoot("promise-answer-1440")
+	b.click(`button[data-ship-by]`)
+	b.until(`document.querySelector("#main").innerText.includes("kept as P-1")`)
+	b.click(`button[data-promise="/api/promises/P-1/confirm"]`)
+	b.until(`document.querySelector("#main").innerText.includes("order P-1")`)
+	b.shoot("promise-confirmed-1440")
+	require.Equal(t, scheduler.Confirmed, shop.Picture().State.Lines["P-1/1"].Promise.Status)
+	for _, size := range [][2]int64{{820, 1180}, {390, 844}} {
+		b := openAt(t, base, size[0], size[1])
+		b.visit("/promise")
+		b.shoot(fmt.Sprintf("promise-%d", size[0]))
+		over, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > document.documentElement.clientWidth`))
+		require.NoError(t, err)
+		require.False(t, over)
+	}
+}

@@ -1,0 +1,89 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package view
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"towpath/resources"
+	"towpath/scheduler"
+	"towpath/scheduler/promise"
+)
+
+// Question is a date that was asked for, with what is known of it.
+type Question struct {
+	ID     string            `json:"id" doc:"names the question while it is remembered"`
+	State  string            `json:"state" doc:"of the second look, which takes longer: waiting, running, done, stopped or failed"`
+	Doing  string            `json:"doing" doc:"what is under way, in words; empty: nothing"`
+	Done   int               `json:"done" doc:"steps of it done"`
+	Most   int               `json:"most" doc:"steps of it; 0: not known"`
+	Text   string            `json:"text" doc:"why it failed; empty: it did not"`
+	Stale  bool              `json:"stale" doc:"true: another plan has been published since"`
+	Hold   resources.Seconds `json:"hold_s" doc:"how long capacity would be kept unconfirmed, seconds"`
+	Kept   string            `json:"promise" doc:"number of the promise it became; empty: none"`
+	Answer *promise.Answer   `json:"answer" doc:"what is known so far"`
+}
+
+// Open tells whether the second look is still to come or under way.
+func (q *Question) Open() bool { return q.State == "waiting" || q.State == "running" }
+
+// PromisePage is the page on which dates are asked for and promised.
+type PromisePage struct {
+	Can      bool     // a date can be asked for here
+	Products []Choice // of the plant
+	Holds    []Choice // how long capacity may be kept, seconds
+	Question *Question
+	Lost     bool // a question is named that is not remembered
+	promise.Record
+}
+
+// PromisePage is the page with a question; nil: none is asked.
+func (v *View) PromisePage(q *Question, can bool) PromisePage {
+	p := PromisePage{Can: can, Question: q, Record: promise.Recorded(v.Picture.State)}
+	for i := range v.Picture.State.Plant.Products {
+		x := &v.Picture.State.Plant.Products[i]
+		p.Products = append(p.Products, Choice{Key: x.ID, Word: cmp.Or(x.Name, x.ID)})
+	}
+	for _, h := range []resources.Seconds{30 * resources.Minute, promise.DefaultHold, 8 * resources.Hour, resources.Day, 3 * resources.Day, 7 * resources.Day} {
+		p.Holds = append(p.Holds, Choice{Key: fmt.Sprint(int64(h)), Word: Span(h)})
+	}
+	return p
+}
+
+// HoldKey is the hold that the form shows.
+func (p PromisePage) HoldKey() string {
+	if p.Question != nil {
+		return fmt.Sprint(int64(p.Question.Hold))
+	}
+	return fmt.Sprint(int64(promise.DefaultHold))
+}
+
+// Waiting are the promises whose capacity is kept and that nobody has
+// confirmed, the one that ends first at the top.
+func (p PromisePage) Waiting() []promise.Entry {
+	list := slices.DeleteFunc(slices.Clone(p.Entries), func(e promise.Entry) bool { return e.Status != string(scheduler.Reserved) })
+	slices.SortStableFunc(list, func(a, b promise.Entry) int { return cmp.Compare(a.Expires, b.Expires) })
+	return list
+}
+
+// Given are the promises that became orders, newest first.
+func (p PromisePage) Given() []promise.Entry {
+	return slices.DeleteFunc(slices.Clone(p.Entries), func(e promise.Entry) bool { return e.Status != string(scheduler.Confirmed) })
+}
+
+// Gone counts the promises that were let go or expired.
+func (p PromisePage) Gone() int { return len(p.Entries) - p.Reserved - p.Confirmed }
+
+// Became is the promise the question became; nil: none, or it is forgotten.
+func (p PromisePage) Became() *promise.Entry {
+	if p.Question == nil || p.Question.Kept == "" {
+		return nil
+	}
+	i := slices.IndexFunc(p.Entries, func(e promise.Entry) bool { return e.Promise == p.Question.Kept })
+	if i < 0 {
+		return nil
+	}
+	return &p.Entries[i]
+}
