@@ -43,7 +43,7 @@ func (r *Runner) Promise(ctx context.Context, ask promise.Ask, played bool) (*pr
 		return nil, err
 	}
 	defer leave()
-	return r.answerTo(ctx, ask, played)
+	return r.answerTo(ctx, r.Picture(), ask, played)
 }
 
 // enter waits for its turn to compute.
@@ -58,8 +58,7 @@ func (r *Runner) enter(ctx context.Context) (leave func(), err error) {
 	}
 }
 
-func (r *Runner) answerTo(ctx context.Context, ask promise.Ask, played bool) (a *promise.Answer, err error) {
-	pic := r.Picture()
+func (r *Runner) answerTo(ctx context.Context, pic *Picture, ask promise.Ask, played bool) (a *promise.Answer, err error) {
 	if pic.Starting || pic.State == nil || pic.State.Plant == nil {
 		return nil, errors.New("there is no plant yet; declare it first")
 	}
@@ -97,11 +96,14 @@ func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, how Hold, played 
 	defer leave()
 	numbered := ask.Order != ""
 	for try := range reserveTries {
+		// The number and the answer are of one picture: a number that was free
+		// in an older one may be another promise's by now.
+		pic := r.Picture()
 		if !numbered {
-			ask.Order = r.promiseNumber()
+			ask.Order = freeNumber(pic.State)
 		}
-		ask.From = max(r.Picture().Now, r.opt.Clock.Now()) + resources.Tick(hold)
-		a, err := r.answerTo(ctx, ask, played)
+		ask.From = max(pic.Now, r.opt.Clock.Now()) + resources.Tick(hold)
+		a, err := r.answerTo(ctx, pic, ask, played)
 		if err != nil {
 			return nil, err
 		}
@@ -160,9 +162,8 @@ func shopTime(s *scheduler.State, at resources.Tick) string {
 	return time.Unix(int64(at), 0).In(zone).Format("Mon 2 Jan 15:04")
 }
 
-// promiseNumber is the first free one.
-func (r *Runner) promiseNumber() string {
-	s := r.Picture().State
+// freeNumber is the first that no promise of the shop has.
+func freeNumber(s *scheduler.State) string {
 	for n := 1; ; n++ {
 		id := fmt.Sprintf("P-%d", n)
 		if s == nil || s.Lines[scheduler.LineKey(id, scheduler.PromiseLine)] == nil {

@@ -4,6 +4,7 @@ package runner_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync"
 	"testing"
@@ -45,16 +46,16 @@ func TestPromisesAskedForAtOnceShareNoCapacity(t *testing.T) {
 		defer s.end()
 		s.open(2)
 		const n = 8
-		held := make([]*promise.Held, n)
+		held, errs := make([]*promise.Held, n), make([]error, n)
 		var wait sync.WaitGroup
 		for i := range held {
 			wait.Go(func() {
 				h, err := s.runner.Reserve(context.Background(), asked(1+i%3), runner.Hold{By: fmt.Sprint("phone ", i)}, i%4 == 0)
-				require.NoError(t, err)
-				held[i] = h
+				held[i], errs[i] = h, err
 			})
 		}
 		wait.Wait()
+		require.NoError(t, errors.Join(errs...))
 		s.settle()
 		s.agree()
 		now := s.runner.Picture()
