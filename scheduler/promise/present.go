@@ -7,8 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 
+	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/search"
 )
@@ -20,6 +22,35 @@ type Present struct {
 	Now   Tick
 	Plan  *scheduler.Plan
 	Ends  map[string]scheduler.LineEnd // of each open line, by the plan
+
+	unproven bool // nobody has asked the verifier about the plan yet
+}
+
+// To answers one question. It takes the published plan as it is on trust: the
+// plan with the asked work in it, which holds all of the published one, passes
+// the verifier or is not answered with. Where that is not so it begins anew.
+func To(s *scheduler.State, now Tick, ask Ask) (*Answer, error) {
+	if s != nil && s.Plant != nil && s.Plan != nil && s.Plan.Made <= now {
+		b := &Present{State: s, Now: now, Plan: s.Plan, Ends: scheduler.MeasureLines(s, s.Plan), unproven: true}
+		a, err := b.Answer(ask)
+		var wrong *Fault
+		if err == nil || errors.As(err, &wrong) {
+			return a, err
+		}
+	}
+	b, err := Begin(s, now)
+	if err != nil {
+		return nil, err
+	}
+	return b.Answer(ask)
+}
+
+// proven is the present with a plan that has passed the verifier.
+func (b *Present) proven() (*Present, error) {
+	if !b.unproven {
+		return b, nil
+	}
+	return Begin(b.State, b.Now)
 }
 
 // Begin takes the published plan where it can still be followed to the second,
@@ -93,7 +124,7 @@ const turns = 4
 
 // candidate is a way to fit asked lines in, by the search's own reckoning.
 type candidate struct {
-	plan  *scheduler.Plan
+	plan  func() *scheduler.Plan
 	ready []Tick
 	ships []Tick
 }
@@ -103,7 +134,7 @@ type candidate struct {
 func (b *Present) Fit(after *scheduler.State, asked []string) (*Fit, error) {
 	list, failed := b.candidates(after, asked)
 	for _, c := range slices.Backward(list) {
-		if fit := b.verified(after, c.plan, asked); fit.Kept {
+		if fit := b.verified(after, c.plan(), asked); fit.Kept {
 			return fit, nil
 		}
 	}
@@ -113,75 +144,102 @@ func (b *Present) Fit(after *scheduler.State, asked []string) (*Fit, error) {
 // candidates are ways to fit asked lines in, the best last. The error is why
 // there is none.
 func (b *Present) candidates(after *scheduler.State, asked []string) (list []candidate, failed error) {
-	x, lines, err := b.inserter(after, asked)
+	in, err := b.inserter(after, asked)
 	if err != nil {
 		return nil, err
 	}
-	take := func(f *search.Fit) {
-		c := candidate{ready: f.Ready(lines)}
+	take := func(f *search.Fit, plan func() *scheduler.Plan) {
+		c := candidate{plan: plan, ready: f.Ready(in.lines)}
 		for _, at := range c.ready {
 			c.ships = append(c.ships, shipment(after, at))
 		}
 		if len(list) == 0 || sooner(after, c.ready, list[len(list)-1].ships) {
-			c.plan = f.Plan()
 			list = append(list, c)
 		}
 	}
 	// The earlier the turn, the more is pushed: between the earliest, which is
 	// tried first, and where the work ends anyway, the border is looked for.
 	turn, low, high := b.Now, b.Now, b.Now+Tick(b.State.Plant.Horizon)
-	around, err := x.Around()
+	around, err := in.Around()
 	if err == nil {
-		take(around)
+		take(around, around.Plan)
 		high = slices.Max(append(list[0].ready, low))
 	}
 	failed = err
-	soonest := x.Soonest(lines)
+	soonest := in.Soonest(in.lines)
 	for range turns {
-		if len(list) > 0 && !sooner(after, soonest, list[len(list)-1].ships) {
-			break
+		if len(list) > 0 {
+			best := list[len(list)-1].ships
+			if !sooner(after, soonest, best) {
+				break
+			}
+			in.mustBeSooner(after.Plant, best)
 		}
-		among, err := x.Among(turn)
-		if err != nil {
-			return list, cmp.Or(failed, err)
-		}
-		kept := b.keeps(among, asked)
-		if kept {
-			take(among)
-		}
+		among, err := in.Among(turn, in.latest)
+		var late *search.TooLate
 		switch {
-		case kept && turn == b.Now:
-			return list, nil
-		case kept:
+		case err == nil:
+			plan := among.Plan()
+			take(among, func() *scheduler.Plan { return plan })
 			high = turn
+		case !errors.As(err, &late):
+			return list, cmp.Or(failed, err)
+		case slices.Contains(in.lines, late.Line):
+			high = turn // only an earlier turn could help
 		default:
 			low = turn
+		}
+		if high == b.Now {
+			break
 		}
 		turn = low + (high-low)/2
 	}
 	return list, failed
 }
 
-// inserter lays the state out with the asked lines and the present plan in it.
-func (b *Present) inserter(after *scheduler.State, asked []string) (*search.Inserter, []int32, error) {
+// insertion is a state with asked lines laid out, the present plan in it.
+type insertion struct {
+	*search.Inserter
+	lines  []int32 // the asked ones
+	latest []Tick  // of each line of the problem
+}
+
+func (b *Present) inserter(after *scheduler.State, asked []string) (*insertion, error) {
 	p, err := scheduler.Compile(after, b.Now)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	x, err := search.NewInserter(p, b.Plan)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	var lines []int32
-	for _, key := range asked {
-		i := slices.IndexFunc(p.Lines, func(l scheduler.LineP) bool {
-			return scheduler.LineKey(p.Orders[l.Order].ID, l.ID) == key
-		})
-		if i >= 0 {
-			lines = append(lines, int32(i))
+	in := &insertion{Inserter: x, latest: make([]Tick, len(p.Lines))}
+	index := make(map[string]int32, len(p.Lines))
+	for i := range p.Lines {
+		key := scheduler.LineKey(p.Orders[p.Lines[i].Order].ID, p.Lines[i].ID)
+		index[key] = int32(i)
+		in.latest[i] = Tick(math.MaxInt64)
+		if b.State.Lines[key] != nil {
+			in.latest[i] = b.Bar(key)
 		}
 	}
-	return x, lines, nil
+	for _, key := range asked {
+		if i, ok := index[key]; ok {
+			in.lines = append(in.lines, i)
+			in.latest[i] = Tick(math.MaxInt64)
+		}
+	}
+	return in, nil
+}
+
+// mustBeSooner asks of a further try that the first line ships no later than it
+// does already, or sooner where it is the only one.
+func (in *insertion) mustBeSooner(plant *resources.Plant, ships []Tick) {
+	by := ships[0]
+	if len(in.lines) == 1 {
+		by--
+	}
+	in.latest[in.lines[0]] = plant.Due(by)
 }
 
 // sooner tells whether lines complete then ship earlier than that, the first
@@ -199,16 +257,6 @@ func sooner(s *scheduler.State, ready, ships []Tick) bool {
 func shipment(s *scheduler.State, ready Tick) Tick {
 	at, _ := s.Plant.NextShipment(ready)
 	return at
-}
-
-// keeps tells, by the search's own reckoning, whether a fit breaks no date.
-func (b *Present) keeps(f *search.Fit, asked []string) bool {
-	for key, end := range f.Ends() {
-		if b.State.Lines[key] != nil && !slices.Contains(asked, key) && end > b.Bar(key) {
-			return false
-		}
-	}
-	return true
 }
 
 // verified measures a plan with asked lines in it. It is kept only if the

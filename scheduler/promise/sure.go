@@ -52,7 +52,11 @@ func (a *Answer) Sure(play Played) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	without, _, err := b.played(b.State, b.Plan, play)
+	before, err := b.proven()
+	if err != nil {
+		return nil, err
+	}
+	without, _, err := b.played(b.State, before.Plan, play)
 	if err != nil {
 		return nil, err
 	}

@@ -62,11 +62,8 @@ func (r *Runner) answerTo(ctx context.Context, pic *Picture, ask promise.Ask, pl
 	if pic.Starting || pic.State == nil || pic.State.Plant == nil {
 		return nil, errors.New("there is no plant yet; declare it first")
 	}
-	err = guarded(func() error {
-		b, err := promise.Begin(pic.State, max(pic.Now, r.opt.Clock.Now()))
-		if err == nil {
-			a, err = b.Answer(ask)
-		}
+	err = guarded(func() (err error) {
+		a, err = promise.To(pic.State, max(pic.Now, r.opt.Clock.Now()), ask)
 		return err
 	})
 	if err == nil && played {

@@ -30,6 +30,9 @@ type decoder struct {
 	steady int // more placements that a block may take in small steps
 
 	newLast bool // a repair fits new work in behind all that its old plan has
+
+	latest []Tick // completion of each line beyond which decode gives up; nil: none
+	tardy  int32  // line for which it has given up, else -1
 }
 
 // failure says what could not be placed. As an error it is for the package
@@ -46,19 +49,25 @@ func newDecoder(p *scheduler.Problem) (*decoder, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &decoder{m: m, b: newBoard(m), seq: newSequencer(m), in: make([]int32, len(m.p.Acts))}
+	return decoderOf(m), nil
+}
+
+// decoderOf is a further decoder of a model.
+func decoderOf(m *model) *decoder {
+	d := &decoder{m: m, b: newBoard(m), seq: newSequencer(m), in: make([]int32, len(m.p.Acts)), tardy: -1}
 	for i := range d.in {
 		d.in[i] = -1
 	}
 	n := len(m.p.Acts)
 	d.done, d.want, d.floor = make([]*node, 0, n), make([]int32, 0, n), make([]hold, 0, n)
 	d.seq.out.nodes, d.seq.out.want, d.seq.out.floor = make([]*node, 0, n), make([]int32, 0, n), make([]hold, 0, n)
-	return d, nil
+	return d
 }
 
 // decode times a genome. A load that cannot run as asked is broken up, in g
 // too. It is false when even that does not help; d.fail then names the culprit.
 func (d *decoder) decode(g *genome) bool {
+	d.tardy = -1
 	for range len(g.node) + 1 {
 		s, ok := d.seq.order(g)
 		if !ok {
@@ -67,6 +76,9 @@ func (d *decoder) decode(g *genome) bool {
 		}
 		same := d.common(s)
 		d.back(same)
+		if d.late(d.done) {
+			return false
+		}
 		broken, ok := d.run(g, *s, same)
 		if !ok {
 			return false
@@ -124,6 +136,10 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		nodes := s.nodes[at:end]
 		at = end
 		if ok {
+			// The times of a pass with loads broken up on the way do not count.
+			if !broken && d.late(nodes) {
+				return broken, false
+			}
 			continue
 		}
 		broken = true
@@ -132,6 +148,23 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		}
 	}
 	return broken, true
+}
+
+// late notes the first line that the nodes complete too late.
+func (d *decoder) late(nodes []*node) bool {
+	if d.latest == nil {
+		return false
+	}
+	for _, n := range nodes {
+		for _, a := range n.acts {
+			act := &d.m.p.Acts[a]
+			if act.Last && act.Line >= 0 && d.b.at[a].end > d.latest[act.Line] {
+				d.tardy = act.Line
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // whole places the block s has from one position to another and notes it.

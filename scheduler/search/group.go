@@ -88,7 +88,16 @@ func (m *model) stages() []stage {
 // form fills loads in the order of keys: pieces that shared a load before stay
 // together, and a load takes as many as fit.
 func (m *model) form(key []float64, how grouping) []*node {
+	return m.formOf(nil, key, how)
+}
+
+// formOf is form among some activities only; nil: all. The others stay single.
+func (m *model) formOf(only []int32, key []float64, how grouping) []*node {
 	nodes := m.plain()
+	some := make([]bool, len(m.p.Acts))
+	for _, a := range only {
+		some[a] = true
+	}
 	joined := make([]int32, m.p.Pieces) // per piece: the load it was in last
 	at := make([]float64, m.p.Pieces)   // and that load's key
 	for i := range joined {
@@ -97,6 +106,9 @@ func (m *model) form(key []float64, how grouping) []*node {
 	next := int32(0)
 	for _, st := range m.stages() {
 		acts := slices.Clone(st.acts)
+		if only != nil {
+			acts = slices.DeleteFunc(acts, func(a int32) bool { return !some[a] })
+		}
 		prio := func(a int32) float64 {
 			if piece := m.p.Acts[a].PieceIx; joined[piece] >= 0 {
 				return at[piece]

@@ -20,10 +20,11 @@ type Inserter struct {
 	mark   int      // of that board's journal, after the old plan
 	among  *decoder // made when it is asked for
 	base   *genome  // the old plan's, for among
+	own    *genome  // the new work's, for among
 }
 
-// Fit is one way in which the new work fits. It holds until the inserter is
-// asked again.
+// Fit is one way in which the new work fits. One from Around holds until Around
+// is asked again, one from Among until Among is.
 type Fit struct {
 	d *decoder
 }
@@ -117,46 +118,54 @@ func (x *Inserter) genome(m *model, how grouping) (*genome, error) {
 		line := x.p.Acts[a].Line
 		key[a] = freshKey + float64(line)*1e9 - float64(m.tail[a])
 	}
-	g := newGenome(m.form(key, how), key)
-	return g, nil
+	return newGenome(m.formOf(x.fresh, key, how), key), nil
 }
+
+// TooLate says that a line would be complete after the latest instant asked of
+// it.
+type TooLate struct {
+	Line int32 // index into Problem.Lines
+}
+
+func (e *TooLate) Error() string { return fmt.Sprintf("search: line %d would be too late", e.Line) }
 
 // Among lets the new work take its turn as if it had been planned to begin at
 // the instant: what the old plan has before then goes first, what it has later
 // makes way as far as it must. The old plan's work begins nowhere sooner than it
-// did.
-func (x *Inserter) Among(at Tick) (*Fit, error) {
+// did. Latest, where it is not nil, has the latest completion of each line of the
+// problem; a *TooLate, early on, names one that cannot be kept.
+func (x *Inserter) Among(at Tick, latest []Tick) (*Fit, error) {
 	if err := x.prepare(); err != nil {
 		return nil, err
 	}
 	d, m := x.among, x.among.m
-	own, err := x.genome(m, groupings[0])
-	if err != nil {
-		return nil, err
-	}
+	d.latest = latest
 	g := x.base.clone()
 	for _, a := range x.fresh {
-		g.node[a], g.want[a], g.floor[a], g.out[a] = own.node[a], -1, 0, 0
+		g.node[a], g.want[a], g.floor[a], g.out[a] = x.own.node[a], -1, 0, 0
 		if g.key[a] > settledKey {
 			// The head orders the steps of one piece, lines follow each other.
 			g.key[a] = float64(at) + float64(m.head[a]-x.p.Now) + float64(x.p.Acts[a].Line)*1e-3
 		}
 	}
 	if !d.decode(g) {
+		if d.tardy >= 0 {
+			return nil, &TooLate{d.tardy}
+		}
 		return nil, d.fail.err(x.p)
 	}
 	return &Fit{d}, nil
 }
 
-func (x *Inserter) prepare() error {
+func (x *Inserter) prepare() (err error) {
 	if x.among != nil {
 		return nil
 	}
-	d, err := newDecoder(x.p)
-	if err != nil {
+	d := decoderOf(x.around.m)
+	if x.base, err = d.like(x.old); err != nil {
 		return err
 	}
-	if x.base, err = d.like(x.old); err != nil {
+	if x.own, err = x.genome(d.m, groupings[0]); err != nil {
 		return err
 	}
 	x.among = d
@@ -188,12 +197,11 @@ func (d *decoder) lastOf(acts []int32) Tick {
 	return last
 }
 
-// Ends is when each line is complete as far as is known, by LineKey.
-func (f *Fit) Ends() map[string]Tick {
-	p := f.d.m.p
-	ends := make(map[string]Tick, len(p.Lines))
-	for i := range p.Lines {
-		ends[scheduler.LineKey(p.Orders[p.Lines[i].Order].ID, p.Lines[i].ID)] = f.d.completion(int32(i))
+// Ends is when each line of the problem is complete as far as is known.
+func (f *Fit) Ends() []Tick {
+	ends := make([]Tick, len(f.d.m.p.Lines))
+	for i := range ends {
+		ends[i] = f.d.completion(int32(i))
 	}
 	return ends
 }

@@ -3,6 +3,7 @@
 package search_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -37,7 +38,8 @@ func TestNewWorkGoesAroundThePlanToTheSecond(t *testing.T) {
 			require.NoError(t, err)
 		}
 		after := asked(t, s, "HS-S", 5, now)
-		x, err := search.NewInserter(compile(t, after, now), plan)
+		p := compile(t, after, now)
+		x, err := search.NewInserter(p, plan)
 		require.NoError(t, err)
 		fit, err := x.Around()
 		require.NoError(t, err)
@@ -58,12 +60,23 @@ func TestNewWorkGoesAroundThePlanToTheSecond(t *testing.T) {
 			seen++
 		}
 		require.Equal(t, len(plan.Work), seen)
-		require.Equal(t, scheduler.MeasureLines(after, got)["asked/1"].End, fit.Ends()["asked/1"])
+		line := slices.IndexFunc(p.Lines, func(l scheduler.LineP) bool { return p.Orders[l.Order].ID == "asked" })
+		require.Equal(t, scheduler.MeasureLines(after, got)["asked/1"].End, fit.Ends()[line])
 
-		among, err := x.Among(now)
+		among, err := x.Among(now, nil)
 		require.NoError(t, err)
 		schedtest.RequireOK(t, after, now, among.Plan())
-		require.LessOrEqual(t, among.Ends()["asked/1"], fit.Ends()["asked/1"], "with the first turn it is no later")
+		ends := among.Ends()
+		require.LessOrEqual(t, ends[line], fit.Ends()[line], "with the first turn it is no later")
+
+		kept, err := x.Among(now, ends)
+		require.NoError(t, err, "what it does without being asked it does when asked")
+		require.Equal(t, ends, kept.Ends())
+		ends[line]--
+		_, err = x.Among(now, ends)
+		var late *search.TooLate
+		require.ErrorAs(t, err, &late)
+		require.EqualValues(t, line, late.Line)
 	}
 }
 
