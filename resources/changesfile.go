@@ -8,9 +8,11 @@ import (
 	"strings"
 )
 
+// MaxSetName is how long the name of a set of changes may be, in characters.
+const MaxSetName = 80
+
 // Limits of a file of changes.
 const (
-	maxSetName  = 80 // characters
 	mostTimes   = 100
 	leastTimes  = 0.01
 	longestStop = 52 * 7 * Day
@@ -55,8 +57,8 @@ func (r *changesReader) set(text []byte) *ChangeSet {
 	o := r.object("set", "", root)
 	set := &ChangeSet{Name: o.text("name"), Note: o.text("note")}
 	o.need("name", "changes")
-	if len([]rune(set.Name)) > maxSetName {
-		o.bad("name", o.values["name"], fmt.Sprintf("at most %d characters", maxSetName))
+	if len([]rune(set.Name)) > MaxSetName {
+		o.bad("name", o.values["name"], fmt.Sprintf("at most %d characters", MaxSetName))
 	}
 	for _, it := range o.items("changes", "list:change", false) {
 		child := r.object("change", it.path, it.node)

@@ -21,6 +21,8 @@ type Fault struct {
 	Code    string `json:"code" doc:"stable code: bad_request, not_found, method, refused, too_large, busy, starting, cross_site, internal"`
 	Message string `json:"message" doc:"what is wrong"`
 	Hint    string `json:"hint" doc:"what to do; may be empty"`
+
+	Rows []RowFault `json:"rows,omitempty" doc:"what is wrong with each change of a set; left out: it is not about changes"`
 }
 
 func (f *Fault) Error() string { return f.Message }

@@ -42,7 +42,7 @@ func TestOpenAPIIsTrue(t *testing.T) {
 // Every answer of the demo shop is held against its schema, which allows no
 // property it does not name.
 func TestAnswersFitOpenAPI(t *testing.T) {
-	site, question := askedSite(t)
+	site, question, tried := askedSite(t)
 	var doc map[string]any
 	require.NoError(t, yaml.Unmarshal(documentOf(t), &doc))
 	c := jsonschema.NewCompiler()
@@ -53,7 +53,7 @@ func TestAnswersFitOpenAPI(t *testing.T) {
 		if e.Method != http.MethodGet || e.Media != "" {
 			continue
 		}
-		path := strings.NewReplacer(":order", order, ":station", "W1", ":question", question).Replace(e.Path)
+		path := strings.NewReplacer(":order", order, ":station", "W1", ":question", question, ":whatif", tried).Replace(e.Path)
 		w := site.get(path)
 		require.Equal(t, http.StatusOK, w.Code, path)
 		at := fmt.Sprintf("doc.json#/paths/%s/%s/responses/200/content/application~1json/schema",

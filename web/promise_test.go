@@ -33,13 +33,18 @@ func promiserSite(t testing.TB, shop *webtest.Shop, hold chan struct{}) *site {
 	return &site{shop: shop, server: server, handler: server.Handler()}
 }
 
-// askedSite is the demo with a date asked for.
-func askedSite(t *testing.T) (*site, string) {
+// askedSite is the demo with a date asked for and changes tried.
+func askedSite(t *testing.T) (s *site, question, tried string) {
 	t.Helper()
 	shop, err := demoOnce()
 	require.NoError(t, err)
-	s := promiserSite(t, shop, nil)
-	return s, askFor(t, s, 2, 20, "").ID
+	server, err := web.New(web.Options{
+		Shop: shop, Promise: &webtest.Promiser{Shop: shop, Replications: 30}, Trier: &webtest.Trier{Shop: shop, Replications: 20},
+	})
+	require.NoError(t, err)
+	t.Cleanup(server.Close)
+	s = &site{shop: shop, server: server, handler: server.Handler()}
+	return s, askFor(t, s, 2, 20, "").ID, settled(t, s, tryOf(t, s, "rush", rushOf(s, "X-0", 20)).ID).ID
 }
 
 func wishOf(s *site, days int) string {

@@ -102,6 +102,13 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/questions/:question", Summary: "What is known of an asked date so far", Params: questionParams(), Answer: view.Question{}, model: questionModel},
 		{Method: http.MethodPost, Path: "/api/questions/:question/stop", Summary: "Give up the second look; what is known stays", Params: questionParams(), Answer: view.Question{}, handle: (*Server).stopPromise},
 		{Method: http.MethodPost, Path: "/api/questions/:question/keep", Summary: "Keep the capacity that an answer takes, for the hold that was asked", Params: questionParams(), Body: KeepBody{}, Answer: KeptPromise{}, handle: (*Server).keepPromise},
+		{Method: http.MethodGet, Path: "/api/whatifs", Summary: "Sets of changes that were tried on a copy of the shop", Answer: view.WhatIfList{}, model: whatifsModel},
+		{Method: http.MethodPost, Path: "/api/whatifs", Summary: "Try a set of changes on a copy of the shop; it is planned in the background, one set after another, and the shop stays as it is", Body: WhatIfBody{}, Answer: view.WhatIf{}, handle: (*Server).tryWhatIf},
+		{Method: http.MethodGet, Path: "/api/whatifs/:whatif", Summary: "What a set of changes would do, as far as it is known", Params: whatifParams(), Answer: view.WhatIf{}, model: whatifModel},
+		{Method: http.MethodPatch, Path: "/api/whatifs/:whatif", Summary: "Call a set of changes something else", Params: whatifParams(), Body: NameBody{}, Answer: view.WhatIf{}, handle: (*Server).renameWhatIf},
+		{Method: http.MethodDelete, Path: "/api/whatifs/:whatif", Summary: "Drop a set of changes", Params: whatifParams(), Answer: view.WhatIfList{}, handle: (*Server).dropWhatIf},
+		{Method: http.MethodPost, Path: "/api/whatifs/:whatif/stop", Summary: "Give up planning it; the best plans until then are compared", Params: whatifParams(), Answer: view.WhatIf{}, handle: (*Server).stopWhatIf},
+		{Method: http.MethodPost, Path: "/api/whatifs/:whatif/adopt", Summary: "Make the changes the shop's own, all or none; refused when the shop has moved on and the comparison no longer holds", Params: whatifParams(), Body: AdoptBody{}, Answer: view.WhatIf{}, handle: (*Server).adoptWhatIf},
 		{Method: http.MethodPost, Path: "/api/report", Summary: "Report facts, all believed or none", Body: ReportBody{}, Answer: ReportAnswer{}, handle: (*Server).report},
 	}
 }
@@ -125,6 +132,10 @@ func datesParams() []Param {
 
 func promiseParams() []Param {
 	return []Param{{Name: "promise", In: "path", Doc: "number of the promise"}}
+}
+
+func whatifParams() []Param {
+	return []Param{{Name: "whatif", In: "path", Doc: "ID of the set of changes, as POST /api/whatifs gave it"}}
 }
 
 func questionParams() []Param {

@@ -30,6 +30,7 @@ type Options struct {
 	History History       // what the log knows; nil: nothing is said of breakdowns
 	Saver   Saver         // finds what would save an order; nil: nobody is asked
 	Promise Promiser      // answers when an asked order could leave; nil: nobody is asked
+	Trier   Trier         // tries changes on a copy; nil: nobody does
 }
 
 // Server answers requests for pages, JSON and live updates.
@@ -51,6 +52,9 @@ type Server struct {
 
 	promiser  Promiser
 	questions *questions
+
+	trier   Trier
+	whatifs *whatifs
 
 	stop chan struct{} // closed when the server shuts down, to end streams
 	once sync.Once
@@ -81,7 +85,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
 		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver, chances: o.Chances, history: o.History,
-		promiser: o.Promise, questions: newQuestions(),
+		promiser: o.Promise, questions: newQuestions(), trier: o.Trier, whatifs: newWhatIfs(),
 	}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError

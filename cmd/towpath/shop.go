@@ -88,7 +88,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 	}
 	s.site, err = web.New(web.Options{
 		Shop: &webShop{runner: s.runner, clock: conf.clock}, Season: webSeason{conf.season}, Saver: webSaver{}, Chances: webChances{}, Promise: webPromiser{runner: s.runner, seed: conf.seed},
-		History: webHistory{s.log}, Logger: conf.logger, Version: version(),
+		Trier: webTrier{runner: s.runner, seed: conf.seed, budget: conf.budget}, History: webHistory{s.log}, Logger: conf.logger, Version: version(),
 	})
 	return s, err
 }

@@ -185,28 +185,11 @@ func (o *whatifOptions) instant(from *scheduler.Plan) (resources.Tick, error) {
 // waiting tells every two seconds how much of the time is over, until it is
 // stopped.
 func waiting(errs io.Writer, budget time.Duration) (stop func()) {
-	done, ended := make(chan struct{}), make(chan struct{})
-	began := time.Now()
-	go func() {
-		defer close(ended)
-		tick := time.NewTicker(2 * time.Second)
-		defer tick.Stop()
-		for {
-			select {
-			case <-done:
-				return
-			case <-tick.C:
-				spent := time.Since(began).Seconds()
-				if budget > 0 {
-					fmt.Fprintf(errs, "searching, %.0f of %.0f s\n", min(spent, budget.Seconds()), budget.Seconds())
-				} else {
-					fmt.Fprintf(errs, "searching, %.0f s\n", spent)
-				}
-			}
+	return every(2*time.Second, func(spent time.Duration) {
+		if budget > 0 {
+			fmt.Fprintf(errs, "searching, %.0f of %.0f s\n", min(spent, budget).Seconds(), budget.Seconds())
+		} else {
+			fmt.Fprintf(errs, "searching, %.0f s\n", spent.Seconds())
 		}
-	}()
-	return func() {
-		close(done)
-		<-ended
-	}
+	})
 }

@@ -52,3 +52,15 @@ func (q *Question) Adopt(s *scheduler.State, mark string) ([]events.Event, error
 	}
 	return list, nil
 }
+
+// OfPlant lists the changes, in words, that only another plant file makes. With
+// any of them the set is not adopted.
+func (q *Question) OfPlant() []string {
+	list := []string{}
+	for i := range q.Set.Changes {
+		if c := &q.Set.Changes[i]; !c.OfOrders() && !atOnce(c, q.Now) {
+			list = append(list, c.Words(q.Before.Plant.Zone))
+		}
+	}
+	return list
+}

@@ -1,0 +1,95 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package webtest
+
+import (
+	"context"
+	"errors"
+
+	"towpath/scheduler"
+	"towpath/scheduler/risk"
+	"towpath/scheduler/search"
+	"towpath/scheduler/whatif"
+	"towpath/web"
+)
+
+// Trier tries changes with the engine and little effort, and adopts them in a
+// Shop, one caller after the other.
+type Trier struct {
+	Shop         *Shop
+	Hold         chan struct{} // a set is planned as it is received from; nil: at once
+	Replications int           // histories played of each plan; 0: none
+}
+
+// Try plans both sides with a few iterations.
+func (f *Trier) Try(ctx context.Context, q *whatif.Question, from *scheduler.Plan, told func(web.TryProgress)) (*web.Trial, error) {
+	told(web.TryProgress{Doing: "planning", Done: 0, Most: 2})
+	if f.Hold != nil {
+		select {
+		case <-f.Hold:
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+	before, after, err := q.Starts(from)
+	if err != nil {
+		return nil, err
+	}
+	t := &web.Trial{}
+	for _, side := range []struct {
+		p     *scheduler.Problem
+		start *scheduler.Plan
+		end   **scheduler.Plan
+	}{{q.Problem, before, &t.Before}, {q.Changed, after, &t.After}} {
+		found, err := search.Improve(side.p, search.Options{Seed: 1, Iterations: 3, Start: side.start})
+		if err != nil {
+			return nil, err
+		}
+		*side.end = found.Plan
+	}
+	if t.Comparison, err = q.Compare(t.Before, t.After); err != nil {
+		return nil, err
+	}
+	if f.Replications > 0 {
+		err = f.play(q, t)
+	}
+	return t, err
+}
+
+func (f *Trier) play(q *whatif.Question, t *web.Trial) error {
+	var reports [2]*risk.Report
+	for i, side := range []struct {
+		s *scheduler.State
+		p *scheduler.Plan
+	}{{q.Before, t.Before}, {q.After, t.After}} {
+		g, err := risk.Compile(side.s, q.Now, side.p)
+		if err != nil {
+			return err
+		}
+		if reports[i], _, err = risk.Play(g, risk.Options{Replications: f.Replications, Seed: 1}); err != nil {
+			return err
+		}
+	}
+	t.Chances = whatif.ChancesOf(reports[0], reports[1])
+	return nil
+}
+
+// Adopt applies the changes under the shop's lock, so that nobody comes between.
+func (f *Trier) Adopt(_ context.Context, q *whatif.Question, mark, by string) (web.Outcome, error) {
+	s := f.Shop
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	list, err := q.Adopt(s.state, mark)
+	if err != nil {
+		return web.Outcome{}, &web.Refusal{Reason: err.Error(), Hint: "Nothing was changed."}
+	}
+	for i := range list {
+		list[i].By = by
+		if err := s.take(list[i]); err != nil {
+			return web.Outcome{}, errors.Join(errors.New("adopted in part"), err)
+		}
+	}
+	s.replan()
+	s.show("idle")
+	return web.Outcome{Seq: s.seq - 1}, nil
+}

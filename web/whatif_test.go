@@ -1,0 +1,246 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+	"towpath/scheduler/schedtest"
+	"towpath/web"
+	"towpath/web/view"
+	"towpath/web/webtest"
+)
+
+// triedSite makes a site over a shop in which changes can be tried.
+func triedSite(t testing.TB, shop *webtest.Shop, hold chan struct{}) *site {
+	t.Helper()
+	server, err := web.New(web.Options{Shop: shop, Trier: &webtest.Trier{Shop: shop, Hold: hold, Replications: 20}})
+	require.NoError(t, err)
+	t.Cleanup(server.Close)
+	return &site{shop: shop, server: server, handler: server.Handler()}
+}
+
+func (s *site) call(method, path, body string) *httptest.ResponseRecorder {
+	r := httptest.NewRequest(method, path, strings.NewReader(body))
+	r.Header.Set("Content-Type", "application/json")
+	return s.do(r)
+}
+
+func rushOf(s *site, order string, days int) string {
+	return fmt.Sprintf(`{"add_order":{"order":%q,"product":"HS-M","quantity":2,"ship_by":%q,"kind":"event","weight":5}}`, order, wishOf(s, days))
+}
+
+// tryOf begins to try changes; until waits until a set is no longer open.
+func tryOf(t *testing.T, s *site, name string, changes ...string) view.WhatIf {
+	t.Helper()
+	return decoded[view.WhatIf](t, s.send("/api/whatifs", fmt.Sprintf(`{"name":%q,"changes":[%s]}`, name, strings.Join(changes, ","))))
+}
+
+func settled(t *testing.T, s *site, id string) (w view.WhatIf) {
+	t.Helper()
+	require.Eventually(t, func() bool {
+		w = decoded[view.WhatIf](t, s.get("/api/whatifs/"+id))
+		return !w.Open()
+	}, 30*time.Second, 2*time.Millisecond)
+	return w
+}
+
+func faultIn(t *testing.T, w *httptest.ResponseRecorder) (f web.Fault) {
+	t.Helper()
+	require.NoError(t, json.Unmarshal(w.Body.Bytes(), &f), w.Body)
+	return f
+}
+
+func TestChangesAreTriedAndAdoptedOnce(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	hold := make(chan struct{})
+	s := triedSite(t, shop, hold)
+	before := shop.Picture()
+	w := tryOf(t, s, "rush and stop", rushOf(s, "X-1", 20), `{"down":{"station":"W1","for":"3h","why":"bearing"}}`)
+	require.True(t, w.Open())
+	require.Empty(t, w.OfPlant)
+	require.Len(t, w.Changes, 2)
+	require.Equal(t, http.StatusConflict, s.send("/api/whatifs/"+w.ID+"/adopt", `{}`).Code, "nothing is compared yet")
+	hold <- struct{}{}
+	w = settled(t, s, w.ID)
+	require.Equal(t, "done", w.State)
+	require.Len(t, w.Comparison.Added, 1)
+	require.Equal(t, before.Score.Orders+1, w.Comparison.After.Orders)
+	require.Equal(t, 20, w.Comparison.Chances.Replications)
+	for i := 1; i < len(w.Comparison.Moved); i++ {
+		a, b := w.Comparison.Moved[i-1].By, w.Comparison.Moved[i].By
+		require.GreaterOrEqual(t, max(a, -a), max(b, -b), "the biggest move first")
+	}
+	require.Empty(t, w.WhyNot)
+	require.Same(t, before, shop.Picture(), "trying changes nothing")
+
+	// Of several who adopt it at once, one does.
+	codes := make([]int, 4)
+	var wait sync.WaitGroup
+	for i := range codes {
+		wait.Go(func() { codes[i] = s.send("/api/whatifs/"+w.ID+"/adopt", `{"by":"Ada"}`).Code })
+	}
+	wait.Wait()
+	won := 0
+	for _, code := range codes {
+		if code == http.StatusOK {
+			won++
+			continue
+		}
+		require.Equal(t, http.StatusConflict, code)
+	}
+	require.Equal(t, 1, won)
+	p := shop.Picture()
+	require.Equal(t, 2, p.State.Lines["X-1/1"].Quantity)
+	require.True(t, p.State.Stations["W1"].Down)
+	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
+	again := s.send("/api/whatifs/"+w.ID+"/adopt", `{"by":"Bob"}`)
+	require.Equal(t, http.StatusConflict, again.Code)
+	require.Contains(t, faultIn(t, again).Message, "adopted already, by Ada")
+	require.Same(t, p, shop.Picture())
+	w = settled(t, s, w.ID)
+	require.Equal(t, "Ada", w.Adopted.By)
+	require.Contains(t, w.WhyNot, "adopted already")
+}
+
+// What happens in the shop between comparing and adopting is told, and nothing
+// of the set is made.
+func TestAComparisonThatNoLongerHoldsIsNotAdopted(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	s := triedSite(t, shop, nil)
+	w := settled(t, s, tryOf(t, s, "rush", rushOf(s, "X-2", 20)).ID)
+	require.Empty(t, w.WhyNot)
+	order := shop.Picture().Plan.Work[0].Order
+	require.Equal(t, http.StatusOK, s.send("/api/report", fmt.Sprintf(`{"reports":[{"kind":"order.cancelled","data":{"order":%q}}]}`, order)).Code)
+	p := shop.Picture()
+	w = settled(t, s, w.ID)
+	require.Contains(t, w.WhyNot, "the shop has moved on")
+	refused := s.send("/api/whatifs/"+w.ID+"/adopt", `{}`)
+	require.Equal(t, http.StatusConflict, refused.Code)
+	require.Contains(t, faultIn(t, refused).Message, order)
+	require.Same(t, p, shop.Picture())
+	require.Nil(t, shop.Picture().State.Lines["X-2/1"])
+	require.Nil(t, settled(t, s, w.ID).Adopted)
+}
+
+// A set that needs another plant file says so before it is tried, and is not
+// adopted.
+func TestChangesOfThePlantAreNotAdopted(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	s := triedSite(t, shop, make(chan struct{}))
+	w := tryOf(t, s, "a mandrel", `{"tool":{"id":"M-36","count":8}}`, rushOf(s, "X-3", 20))
+	require.True(t, w.Open())
+	require.Equal(t, []string{"tool M-36: 8 of them"}, w.OfPlant)
+	s = triedSite(t, shop, nil)
+	w = settled(t, s, tryOf(t, s, "a mandrel", `{"tool":{"id":"M-36","count":8}}`).ID)
+	refused := s.send("/api/whatifs/"+w.ID+"/adopt", `{}`)
+	require.Equal(t, http.StatusConflict, refused.Code)
+	require.Contains(t, faultIn(t, refused).Message, "change the plant file and declare it")
+}
+
+func TestWhatIfsAreStoppedRenamedAndDropped(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	s := triedSite(t, shop, make(chan struct{}))
+	first, second := tryOf(t, s, "first", rushOf(s, "X-4", 20)), tryOf(t, s, "second", rushOf(s, "X-5", 20))
+	for _, w := range []view.WhatIf{second, first} { // the second waits for the first
+		require.Equal(t, http.StatusOK, s.send("/api/whatifs/"+w.ID+"/stop", "").Code)
+		require.Equal(t, "stopped", settled(t, s, w.ID).State)
+	}
+	require.Contains(t, faultIn(t, s.send("/api/whatifs/"+first.ID+"/adopt", `{}`)).Message, "it was not compared")
+	require.Equal(t, "the rush", decoded[view.WhatIf](t, s.call(http.MethodPatch, "/api/whatifs/"+first.ID, `{"name":" the rush "}`)).Name)
+	for _, name := range []string{"", "  ", strings.Repeat("x", 81)} {
+		require.Equal(t, http.StatusBadRequest, s.call(http.MethodPatch, "/api/whatifs/"+first.ID, fmt.Sprintf(`{"name":%q}`, name)).Code)
+	}
+	l := decoded[view.WhatIfList](t, s.get("/api/whatifs"))
+	require.Equal(t, 20, l.Most)
+	require.Equal(t, []string{"second", "the rush"}, []string{l.WhatIfs[0].Name, l.WhatIfs[1].Name})
+	require.Len(t, decoded[view.WhatIfList](t, s.call(http.MethodDelete, "/api/whatifs/"+second.ID, "")).WhatIfs, 1)
+	require.Equal(t, http.StatusNotFound, s.get("/api/whatifs/"+second.ID).Code)
+	for range 20 {
+		tryOf(t, s, "more", rushOf(s, "X-6", 20))
+	}
+	require.Equal(t, http.StatusNotFound, s.get("/api/whatifs/"+first.ID).Code, "the oldest has gone")
+	require.Len(t, decoded[view.WhatIfList](t, s.get("/api/whatifs")).WhatIfs, 20)
+}
+
+// Every mistake is told at once, with the change and the field.
+func TestBadChangesNameTheRow(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	s := triedSite(t, shop, nil)
+	before := shop.Picture()
+	w := s.send("/api/whatifs", `{"name":"bad","changes":[{"tool":{"id":"M-36","count":8}},{"tool":{"id":"M-37"}},{"drop_order":{"order":"9999"}},{"oven":{}}],
+		"text":"# more\n- station: {id: o1, count: 2}\n- down: {station: W1}\n"}`)
+	require.Equal(t, http.StatusBadRequest, w.Code)
+	f := faultIn(t, w)
+	var at []string
+	for _, r := range f.Rows {
+		at = append(at, r.Where())
+		require.Contains(t, f.Message, r.Message)
+	}
+	require.Equal(t, []string{"change 2, tool.count", "change 3, drop_order.order", "change 4, oven", "text, line 3, down"}, at)
+	require.Contains(t, f.Message, "names no open order")
+	for body, say := range map[string]string{
+		`{"name":"x"}`: "give at least one change",
+		`{"changes":[{"tool":{"id":"M-36","count":8}}]}`:                                                   "name: is missing",
+		`{"name":"x","changes":[{"tool":{"id":"M-37","count":8}}]}`:                                        "change 1, tool.id: names no tool of the plant",
+		`{"name":"x","changes":[{"tool":{"id":"M-36","count":8}},{"station":{"id":"BALANCE","count":0}}]}`: "in the changed plant",
+		`{"name":"x","changes":[{}]}`:                                                                      "change 1: must be one change",
+		`{"name":"x","changes":[7]}`:                                                                       "change 1",
+		`{"name":"x","changes":[{"tool":{"id":"M-36","count":8}}],"text":"name: y\nchanges: []"}`:          "give one of both",
+		`{"name":"` + strings.Repeat("x", 81) + `","changes":[{"tool":{"id":"M-36","count":8}}]}`:          "at most 80",
+		`{"text":"name: y\nchanges:\n  - tool: {id: M-36}\n"}`:                                             "text, line 3, tool.count",
+		`{"text":"{"}`: "text, line 1",
+		`{"name":"x","changes":[{"down":{"station":"W1","for":"3h","from":"2001-01-01 06:00"}}]}`: "before now",
+		`{"name":"x","price":1}`: "unknown field",
+	} {
+		w := s.send("/api/whatifs", body)
+		require.Equal(t, http.StatusBadRequest, w.Code, body)
+		require.Contains(t, faultIn(t, w).Message, say, body)
+	}
+	require.Same(t, before, shop.Picture())
+	require.Empty(t, decoded[view.WhatIfList](t, s.get("/api/whatifs")).WhatIfs)
+	for _, path := range []string{"/stop", "/adopt"} {
+		require.Equal(t, http.StatusNotFound, s.send("/api/whatifs/none"+path, `{}`).Code)
+	}
+	require.Equal(t, http.StatusNotFound, s.call(http.MethodDelete, "/api/whatifs/none", "").Code)
+	require.Equal(t, http.StatusNotFound, demoSite(t).send("/api/whatifs", `{}`).Code)
+}
+
+// Any file of changes is tried as it is, and a text of changes beside rows.
+func TestChangesMayBeText(t *testing.T) {
+	shop, err := webtest.Demo()
+	require.NoError(t, err)
+	s := triedSite(t, shop, make(chan struct{}))
+	file, err := os.ReadFile("../testdata/changes/every-kind.yaml")
+	require.NoError(t, err)
+	body, err := json.Marshal(web.WhatIfBody{Text: string(file)})
+	require.NoError(t, err)
+	w := decoded[view.WhatIf](t, s.send("/api/whatifs", string(body)))
+	require.Equal(t, "Every kind of change", w.Name)
+	require.Len(t, w.Changes, 18)
+	body, err = json.Marshal(web.WhatIfBody{
+		Name: "both: \"quoted\" \u2028 <b>", Note: "why", Changes: []json.RawMessage{json.RawMessage("{\n\"tool\": {\"id\":\"M-36\",\n\"count\": 8}}")}, Text: "- recipe: {id: B, fixed: 7h}",
+	})
+	require.NoError(t, err)
+	w = decoded[view.WhatIf](t, s.send("/api/whatifs", string(body)))
+	require.Equal(t, "both: \"quoted\" \u2028 <b>", w.Name)
+	require.Equal(t, "why", w.Note)
+	require.Equal(t, []string{"tool M-36: 8 of them", "another recipe B"}, w.Changes)
+	require.Len(t, w.Rows, 1)
+}

@@ -1,0 +1,184 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web
+
+import (
+	"context"
+	"slices"
+	"sync"
+
+	"towpath/resources"
+	"towpath/scheduler/whatif"
+	"towpath/web/view"
+)
+
+// mostWhatIfs is how many sets of changes are kept.
+const mostWhatIfs = 20
+
+// whatifs keeps the sets of changes that were tried. One is tried at a time, as
+// each takes the machine's cores; the others wait for their turn.
+type whatifs struct {
+	mu   sync.Mutex
+	list []*tried // oldest first
+	busy chan struct{}
+}
+
+// tried is a set of changes with what came of it.
+type tried struct {
+	view.WhatIf
+	q        *whatif.Question
+	trial    *Trial // nil: not known yet
+	cancel   context.CancelFunc
+	adopting bool
+}
+
+func newWhatIfs() *whatifs { return &whatifs{busy: make(chan struct{}, 1)} }
+
+// add keeps a set and lets the oldest go beyond the most.
+func (w *whatifs) add(x *tried) string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	x.ID = newID()[:12]
+	w.list = append(w.list, x)
+	for len(w.list) > mostWhatIfs {
+		w.list[0].cancel()
+		w.list = w.list[1:]
+	}
+	return x.ID
+}
+
+// find is a copy of a set as it stands with the shop as it is now; nil when it is
+// not kept.
+func (w *whatifs) find(id string, p *Picture) *tried {
+	var out *tried
+	w.edit(id, func(x *tried) {
+		one := *x
+		out = &one
+	})
+	if out != nil { // outside the lock: it looks at every piece
+		out.WhyNot = out.whyNot(p)
+	}
+	return out
+}
+
+// whyNot says why a set cannot be adopted; empty: it can.
+func (x *tried) whyNot(p *Picture) string {
+	switch {
+	case x.Adopted != nil:
+		return "it was adopted already"
+	case x.trial == nil && x.Open():
+		return "it is not compared yet"
+	case x.trial == nil:
+		return "it was not compared"
+	case p.State == nil:
+		return "the shop is not known yet"
+	}
+	if _, err := x.q.Adopt(p.State, "probe"); err != nil {
+		return err.Error()
+	}
+	return ""
+}
+
+// edit changes a set that is kept.
+func (w *whatifs) edit(id string, change func(*tried)) (found bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	i := slices.IndexFunc(w.list, func(x *tried) bool { return x.ID == id })
+	if i >= 0 {
+		change(w.list[i])
+	}
+	return i >= 0
+}
+
+// brief lists them, the newest first.
+func (w *whatifs) brief() view.WhatIfList {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	l := view.WhatIfList{Most: mostWhatIfs, WhatIfs: []view.WhatIfBrief{}}
+	for _, x := range slices.Backward(w.list) {
+		l.WhatIfs = append(l.WhatIfs, x.WhatIfBrief)
+	}
+	return l
+}
+
+// drop gives a set up and forgets it.
+func (w *whatifs) drop(id string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.list = slices.DeleteFunc(w.list, func(x *tried) bool {
+		if x.ID == id {
+			x.cancel()
+		}
+		return x.ID == id
+	})
+}
+
+// enter waits for the turn of a set; false: it was given up before.
+func (w *whatifs) enter(ctx context.Context, id string) bool {
+	select {
+	case w.busy <- struct{}{}:
+	case <-ctx.Done():
+		w.edit(id, func(x *tried) { x.State, x.Doing = "stopped", "" })
+		return false
+	}
+	w.edit(id, func(x *tried) { x.State = "running" })
+	return true
+}
+
+func (w *whatifs) leave() { <-w.busy }
+
+func (w *whatifs) told(id string, p TryProgress) {
+	w.edit(id, func(x *tried) { x.Doing, x.Done, x.Most = p.Doing, p.Done, p.Most })
+}
+
+// ended notes what came of a set.
+func (w *whatifs) ended(ctx context.Context, id string, trial *Trial, err error) {
+	w.edit(id, func(x *tried) {
+		x.Doing, x.trial = "", trial
+		if trial != nil {
+			c := *trial.Comparison
+			c.Name = x.Name // it may have been renamed meanwhile
+			x.Comparison = &c
+			x.Won, x.Lost, x.Moved = len(c.Won), len(c.Lost), len(c.Moved)
+		}
+		switch {
+		case ctx.Err() != nil:
+			x.State = "stopped"
+		case err != nil:
+			x.State, x.Text = "failed", "It cannot be planned: "+err.Error()
+		default:
+			x.State = "done"
+		}
+	})
+}
+
+// rename calls a set something else.
+func (w *whatifs) rename(id, name string) {
+	w.edit(id, func(x *tried) {
+		x.Name = name
+		if x.Comparison != nil { // others may hold the old one
+			c := *x.Comparison
+			c.Name = name
+			x.Comparison = &c
+		}
+	})
+}
+
+// beginAdopting notes that somebody adopts a set; false: it is adopted, or being adopted.
+func (w *whatifs) beginAdopting(id string) (free bool) {
+	w.edit(id, func(x *tried) {
+		free = !x.adopting && x.Adopted == nil
+		x.adopting = x.adopting || free
+	})
+	return free
+}
+
+// endAdopting notes whether it was adopted: 0 is no.
+func (w *whatifs) endAdopting(id string, seq uint64, by string, at resources.Tick) {
+	w.edit(id, func(x *tried) {
+		x.adopting = false
+		if seq != 0 {
+			x.Adopted = &view.Adoption{By: by, At: at, Seq: seq}
+		}
+	})
+}
