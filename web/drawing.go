@@ -42,6 +42,25 @@ func (p Page) LaneHeight(r view.LineupRow) int {
 	return laneTall - 3
 }
 
+// Lane is a station's row with the axis it is drawn on.
+type Lane struct {
+	Row   view.LineupRow
+	Marks []view.Mark
+	Now   float64
+}
+
+// Lane is the page around a station's row.
+func (p Page) Lane(row view.LineupRow, marks []view.Mark, now float64) Page {
+	return p.With(Lane{Row: row, Marks: marks, Now: now})
+}
+
+// Trying is the page when what it draws is not the shop's own plan: blocks lead
+// nowhere, as the shop may have no such job.
+func (p Page) Trying() Page {
+	p.trying = true
+	return p
+}
+
 // Tube is a line of text in a load's block.
 type Tube struct {
 	Top  int
@@ -71,6 +90,8 @@ func (p Page) Tubes(j *view.Job) []Tube {
 // BlockLink is where a block leads: to the order, or to the loads.
 func (p Page) BlockLink(j *view.Job) string {
 	switch {
+	case p.trying:
+		return "#lineups"
 	case j.Kind == view.PieceJob:
 		return pathOf("orders", j.Pieces[0].Order) + "#" + j.Pieces[0].Piece
 	case j.Kind == view.LoadJob:

@@ -25,7 +25,7 @@ import (
 var templateFiles embed.FS
 
 // pageNames are the templates beside the layout; each defines "main".
-var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "risk", "promise", "capacity", "learn", "stations", "station", "tools", "trace", "log", "help", "fault"}
+var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "risk", "promise", "whatif", "whatiftried", "capacity", "learn", "stations", "station", "tools", "trace", "log", "help", "fault"}
 
 // templates holds one set per page.
 type templates struct{ sets map[string]*template.Template }
@@ -40,6 +40,7 @@ func loadTemplates() (*templates, error) {
 		"asks":      func(r relax.Relaxation) string { return view.Asks(&r) }, "effect": func(r relax.Relaxation) string { return view.Effect(&r) },
 		"joined": func(list []string) string { return strings.Join(list, ", ") },
 		"likely": view.Likely, "percentNum": func(x float64) float64 { return 100 * x }, "percentWide": func(low, high float64) float64 { return 100 * (high - low) },
+		"figure": view.Figure, "difference": view.Difference, "turn": view.Turn, "deref": func(r *view.LineupRow) view.LineupRow { return *r }, "later": view.Later,
 		"deference": func() string { return view.Deference }, "list": func(s ...string) []string { return s },
 		"column": func(key, word string) view.Choice { return view.Choice{Key: key, Word: word} },
 	}).ParseFS(templateFiles, "templates/layout.html", "templates/parts.html")
@@ -75,6 +76,7 @@ type Page struct {
 	Program string // version of the program
 	Empty   string // why there is nothing to show; empty: there is
 	values  url.Values
+	trying  bool // see Trying
 }
 
 // With is the page around another model, for a part of it.

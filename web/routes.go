@@ -105,6 +105,7 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/whatifs", Summary: "Sets of changes that were tried on a copy of the shop", Answer: view.WhatIfList{}, model: whatifsModel},
 		{Method: http.MethodPost, Path: "/api/whatifs", Summary: "Try a set of changes on a copy of the shop; it is planned in the background, one set after another, and the shop stays as it is", Body: WhatIfBody{}, Answer: view.WhatIf{}, handle: (*Server).tryWhatIf},
 		{Method: http.MethodGet, Path: "/api/whatifs/:whatif", Summary: "What a set of changes would do, as far as it is known", Params: whatifParams(), Answer: view.WhatIf{}, model: whatifModel},
+		{Method: http.MethodGet, Path: "/api/whatifs/:whatif/lineups", Summary: "The line-up with a set of changes beside that of the shop as it is", Params: append(whatifParams(), lineupParams()...), Answer: view.TwoLineups{}, model: whatifLineups},
 		{Method: http.MethodPatch, Path: "/api/whatifs/:whatif", Summary: "Call a set of changes something else", Params: whatifParams(), Body: NameBody{}, Answer: view.WhatIf{}, handle: (*Server).renameWhatIf},
 		{Method: http.MethodDelete, Path: "/api/whatifs/:whatif", Summary: "Drop a set of changes", Params: whatifParams(), Answer: view.WhatIfList{}, handle: (*Server).dropWhatIf},
 		{Method: http.MethodPost, Path: "/api/whatifs/:whatif/stop", Summary: "Give up planning it; the best plans until then are compared", Params: whatifParams(), Answer: view.WhatIf{}, handle: (*Server).stopWhatIf},
@@ -176,6 +177,8 @@ func (s *Server) routes() {
 	s.pageRoute("/lineup", "lineup", "lineup", "Line-up", lineupModel)
 	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
 	s.pageRoute("/promise", "promise", "promise", "Promise", promisePage)
+	s.pageRoute("/whatif", "whatif", "whatif", "What if", whatifPage)
+	s.pageRoute("/whatif/:whatif", "whatiftried", "whatif", "What if", whatifTriedPage)
 	s.pageRoute("/risk", "risk", "risk", "Risk", riskPage)
 	s.pageRoute("/learn", "learn", "risk", "Learned", learnPage)
 	s.pageRoute("/capacity", "capacity", "capacity", "Capacity", capacityPage)
@@ -261,18 +264,26 @@ func orderModel(s *Server, c echo.Context) (any, error) {
 }
 
 func lineupModel(s *Server, c echo.Context) (any, error) {
+	q, err := lineupQuery(c)
+	if err != nil {
+		return nil, err
+	}
+	return s.view().Lineup(q), nil
+}
+
+func lineupQuery(c echo.Context) (view.LineupQuery, error) {
 	q := view.LineupQuery{Zoom: c.QueryParam("zoom"), Order: c.QueryParam("order"), Kind: c.QueryParam("kind")}
 	if err := oneOf("zoom", q.Zoom, keys(view.Zooms())); err != nil {
-		return nil, err
+		return q, err
 	}
 	if from := c.QueryParam("from"); from != "" {
 		at, err := resources.TickOf(from)
 		if err != nil || at < 0 || at > 7258118399 {
-			return nil, fault(http.StatusBadRequest, "bad_request", "from is not an instant.", "Write it as 2026-03-02T06:00:00Z.")
+			return q, fault(http.StatusBadRequest, "bad_request", "from is not an instant.", "Write it as 2026-03-02T06:00:00Z.")
 		}
 		q.From = at
 	}
-	return s.view().Lineup(q), nil
+	return q, nil
 }
 
 func loadsModel(s *Server, c echo.Context) (any, error) {

@@ -53,7 +53,7 @@ func TestLinksLeadSomewhere(t *testing.T) {
 	s := demoSite(t)
 	href := regexp.MustCompile(`href="(/[^"#]*)`)
 	seen := map[string]bool{}
-	todo := []string{"/floor", "/alerts", "/dates", "/lineup", "/loads", "/stations", "/trace", "/log", "/help"}
+	todo := []string{"/floor", "/alerts", "/dates", "/lineup", "/loads", "/whatif", "/stations", "/trace", "/log", "/help"}
 	for depth := 0; depth < 2; depth++ {
 		var next []string
 		for _, path := range todo {

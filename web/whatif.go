@@ -65,6 +65,51 @@ func whatifModel(s *Server, c echo.Context) (any, error) {
 	return x.WhatIf, nil
 }
 
+// whatifLineups are the two line-ups of a set.
+func whatifLineups(s *Server, c echo.Context) (any, error) {
+	x, err := s.tried(c)
+	if err != nil {
+		return nil, err
+	}
+	q, err := lineupQuery(c)
+	if err != nil {
+		return nil, err
+	}
+	if x.sides == nil {
+		return nil, fault(http.StatusConflict, "busy", "There are no line-ups: "+x.WhyNot+".", "Wait for the comparison, or try it again.")
+	}
+	return x.sides().Lineups(q), nil
+}
+
+// whatifPage is where changes are put together.
+func whatifPage(s *Server, c echo.Context) (any, error) {
+	var from *view.WhatIf
+	id := c.QueryParam("from")
+	if id != "" {
+		if x := s.whatifs.find(id, s.shop.Picture()); x != nil {
+			from = &x.WhatIf
+		}
+	}
+	p := s.view().WhatIfPage(s.whatifs.brief(), from, s.trier != nil)
+	p.Gone = id != "" && from == nil
+	return p, nil
+}
+
+// whatifTriedPage is what came of a set.
+func whatifTriedPage(s *Server, c echo.Context) (any, error) {
+	x, err := s.tried(c)
+	if err != nil {
+		return nil, err
+	}
+	p := view.TriedPage{WhatIf: x.WhatIf, All: c.QueryParam("all") == "1"}
+	q, err := lineupQuery(c)
+	if err == nil && x.sides != nil {
+		both := x.sides().Lineups(q)
+		p.Lineups = &both
+	}
+	return p, err
+}
+
 // tried is the set named in the path.
 func (s *Server) tried(c echo.Context) (*tried, error) { return s.keptWhatIf(part(c, "whatif")) }
 

@@ -29,6 +29,7 @@ type tried struct {
 	q        *whatif.Question
 	trial    *Trial // nil: not known yet
 	cancel   context.CancelFunc
+	sides    func() *view.Sides // made when they are first drawn; nil as long as trial is
 	adopting bool
 }
 
@@ -136,6 +137,9 @@ func (w *whatifs) ended(ctx context.Context, id string, trial *Trial, err error)
 	w.edit(id, func(x *tried) {
 		x.Doing, x.trial = "", trial
 		if trial != nil {
+			q := x.q
+			x.sides = sync.OnceValue(func() *view.Sides { return view.SidesOf(q.Now, q.Before, trial.Before, q.After, trial.After) })
+			q.Problem, q.Changed = nil, nil // they have been searched
 			c := *trial.Comparison
 			c.Name = x.Name // it may have been renamed meanwhile
 			x.Comparison = &c

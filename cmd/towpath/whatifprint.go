@@ -50,28 +50,8 @@ func printWhatIf(out io.Writer, plant *resources.Plant, r *whatifReport) error {
 func (w *lines) figures(c *whatif.Comparison, zone *time.Location) {
 	a, b := &c.Before, &c.After
 	w.add("%-26s %14s %14s %12s", "", "as it is", "what if", "change")
-	for _, row := range []struct {
-		what   string
-		was    float64
-		is     float64
-		digits int
-	}{
-		{"orders", float64(a.Orders), float64(b.Orders), 0},
-		{"on time", float64(a.OnTime), float64(b.OnTime), 0},
-		{"late", float64(a.Late), float64(b.Late), 0},
-		{"event orders lost", float64(a.Lost), float64(b.Lost), 0},
-		{"waiting", float64(a.Waiting), float64(b.Waiting), 0},
-		{"weighted tardiness, h", a.Tardiness, b.Tardiness, 1},
-		{"people's hours", a.PersonHours, b.PersonHours, 1},
-		{"oven hours", a.OvenHours, b.OvenHours, 1},
-		{"oven loads", float64(a.Loads), float64(b.Loads), 0},
-		{"mean load fill, %", 100 * a.Fill, 100 * b.Fill, 0},
-		{"changeovers", float64(a.Changeovers), float64(b.Changeovers), 0},
-		{"changeover hours", a.ChangeoverHours, b.ChangeoverHours, 1},
-		{"resin mixed, kg", a.Mixed, b.Mixed, 1},
-		{"resin discarded, kg", a.Discarded, b.Discarded, 1},
-	} {
-		w.add("%-26s %14.*f %14.*f %+12.*f", row.what, row.digits, row.was, row.digits, row.is, row.digits, row.is-row.was)
+	for _, row := range c.Rows() {
+		w.add("%-26s %14.*f %14.*f %+12.*f", row.What, row.Digits, row.Was, row.Digits, row.Is, row.Digits, row.Is-row.Was)
 	}
 	at := func(t resources.Tick) string { return time.Unix(int64(t), 0).In(zone).Format("2 Jan 15:04") }
 	w.add("%-26s %14s %14s %12s", "last work ends", at(a.LastEnd), at(b.LastEnd), later(resources.Seconds(b.LastEnd-a.LastEnd)))

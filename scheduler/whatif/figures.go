@@ -28,6 +28,37 @@ type Figures struct {
 	Discarded       float64 `json:"resin_discarded_kg" doc:"resin that will be thrown away"`
 }
 
+// Row is one figure on both sides.
+type Row struct {
+	What   string
+	Was    float64
+	Is     float64
+	Digits int // behind the point
+	Better int // 1: more of it is better; -1: less is; 0: neither
+}
+
+// Rows lists the figures of both sides, for people.
+func (c *Comparison) Rows() []Row {
+	a, b := &c.Before, &c.After
+	whole := func(what string, was, is, better int) Row { return Row{what, float64(was), float64(is), 0, better} }
+	return []Row{
+		whole("orders", a.Orders, b.Orders, 0),
+		whole("on time", a.OnTime, b.OnTime, 1),
+		whole("late", a.Late, b.Late, -1),
+		whole("event orders lost", a.Lost, b.Lost, -1),
+		whole("waiting", a.Waiting, b.Waiting, -1),
+		{"weighted tardiness, h", a.Tardiness, b.Tardiness, 1, -1},
+		{"people's hours", a.PersonHours, b.PersonHours, 1, -1},
+		{"oven hours", a.OvenHours, b.OvenHours, 1, -1},
+		whole("oven loads", a.Loads, b.Loads, -1),
+		{"mean load fill, %", 100 * a.Fill, 100 * b.Fill, 0, 1},
+		whole("changeovers", a.Changeovers, b.Changeovers, -1),
+		{"changeover hours", a.ChangeoverHours, b.ChangeoverHours, 1, -1},
+		{"resin mixed, kg", a.Mixed, b.Mixed, 1, 0},
+		{"resin discarded, kg", a.Discarded, b.Discarded, 1, -1},
+	}
+}
+
 // figuresOf measures a plan.
 func figuresOf(s *scheduler.State, now Tick, p *scheduler.Plan) Figures {
 	x := scheduler.Measure(s, p)

@@ -24,16 +24,19 @@ function show(block) {
   pieces.textContent = block.dataset.pieces;
   const buttons = document.createElement("div");
   buttons.className = "buttons";
-  const go = document.createElement("a");
-  go.className = "button";
-  go.href = block.getAttribute("href");
-  go.textContent = "Open";
+  if (!block.getAttribute("href").startsWith("#")) { // else it leads nowhere
+    const go = document.createElement("a");
+    go.className = "button";
+    go.href = block.getAttribute("href");
+    go.textContent = "Open";
+    buttons.append(go);
+  }
   const close = document.createElement("button");
   close.type = "button";
   close.className = "quiet";
   close.textContent = "Close";
   close.addEventListener("click", () => { const b = shown; hide(); if (b) b.focus(); });
-  buttons.append(go, close);
+  buttons.append(close);
   detail().replaceChildren(title, text, pieces, buttons);
   detail().hidden = false;
 }

@@ -90,6 +90,7 @@ type Block struct {
 	Lane   int     `json:"lane" doc:"row within the station, from 0"`
 	Marked bool    `json:"marked" doc:"true: of the order asked for"`
 	Job    *Job    `json:"job" doc:"the job"`
+	Moved  bool    `json:"-"` // beside another line-up: it is not there
 }
 
 // Lineup computes the line-up page.

@@ -22,6 +22,7 @@ func Words() []Word {
 		{"slack", "Due minus predicted: what may still go wrong before the date is missed."},
 		{"chance", "In how many of a hundred histories, with times that vary, breakdowns, absences and failures, an order makes its date when the plan is kept. Its interval says how well that is known."},
 		{"promise", "A shipment somebody was told. Its capacity is kept for a stated time; confirmed, it is an order with that date; else it is let go."},
+		{"what if", "A set of changes tried on a copy of the shop and compared with the shop as it is. Adopted, its changes become facts; until then nothing changes."},
 		{"load", "Pieces that share one run of an oven or another batch station. All start together and all leave together."},
 		{"recipe", "A cure cycle: ramps, dwells, cool down, safe opening temperature. Times computed here are for planning only."},
 		{"wet hold", "How long a wound tube may wait before it must be in the oven."},

@@ -1,0 +1,178 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package web_test
+
+import (
+	"fmt"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+	"towpath/scheduler/schedtest"
+	"towpath/web"
+	"towpath/web/view"
+	"towpath/web/webtest"
+)
+
+// The form asks with the keys of a file of changes, for every kind of change.
+func TestWhatIfFormKnowsEveryChange(t *testing.T) {
+	picture := demo(t).Picture()
+	p := view.New(picture).WhatIfPage(view.WhatIfList{}, nil, true)
+	kinds := []string{}
+	strange := func(kind, key string) bool {
+		_, found := resources.ReadChanges("", fmt.Appendf(nil, "name: x\nchanges:\n- %s: {%s: ~}\n", kind, key), picture.State.Plant, nil, picture.Now)
+		return slices.ContainsFunc(found, func(f resources.Finding) bool { return strings.Contains(f.Text, "is not a key") })
+	}
+	for _, k := range p.Kinds {
+		kinds = append(kinds, k.Key)
+		require.True(t, strange(k.Key, "nonsense"))
+		require.NotEmpty(t, k.Fields)
+		for _, f := range k.Fields {
+			require.False(t, strange(k.Key, f.Key), "%s: %s", k.Key, f.Key)
+		}
+	}
+	require.ElementsMatch(t, resources.ChangeKinds(), kinds)
+}
+
+func TestWhatIfPagesAnswer(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	hold := make(chan struct{})
+	s := triedSite(t, shop, hold)
+	require.Contains(t, s.get("/whatif").Body.String(), "Nothing has been tried yet")
+	w := tryOf(t, s, "a <b>rush</b>", rushOf(s, "X-1", 12), `{"tool":{"id":"M-36","count":8}}`)
+	at := "/whatif/" + w.ID
+	page := s.get(at).Body.String()
+	require.Contains(t, page, "data-running")
+	require.Contains(t, page, "so the set cannot be adopted as it is: tool M-36: 8 of them", "said before anything is computed")
+	require.Equal(t, http.StatusConflict, s.get("/api/whatifs/"+w.ID+"/lineups").Code)
+	hold <- struct{}{}
+	w = settled(t, s, w.ID)
+	for _, path := range []string{at, at + "?zoom=week&all=1", at + "?order=X-1", "/whatif", "/whatif?from=" + w.ID, "/whatif?from=none"} {
+		r := s.get(path)
+		require.Equal(t, http.StatusOK, r.Code, path)
+		body := r.Body.String()
+		require.NotContains(t, body, "ZgotmplZ", path)
+		require.NotContains(t, body, "<b>rush</b>", path)
+		require.NotRegexp(t, `(?i)\sstyle=|<style|<script>|\son[a-z]+=`, body, path)
+		require.Contains(t, body, "</html>", path)
+	}
+	page = s.get(at + "?zoom=week&all=1").Body.String()
+	require.Contains(t, page, "people&#39;s hours")
+	require.Contains(t, page, "block")
+	require.Contains(t, page, `<b>W1</b>`)
+	require.NotEmpty(t, regexp.MustCompile(`class="block[^"]* moved"`).FindString(page))
+	require.Contains(t, s.get("/whatif?from=none").Body.String(), "not kept any more")
+	require.Contains(t, s.get("/whatif?from="+w.ID).Body.String(), "M-36")
+	require.Equal(t, http.StatusNotFound, s.get("/whatif/none").Code)
+	require.Equal(t, http.StatusBadRequest, s.get(at+"?zoom=year").Code)
+	require.Contains(t, demoSite(t).get("/whatif").Body.String(), "tries no changes")
+}
+
+// Blocks are marked where the two line-ups differ, and nowhere else.
+func TestLineupsSayWhereTheyDiffer(t *testing.T) {
+	p := demo(t).Picture()
+	same := view.SidesOf(p.Now, p.State, p.Plan, p.State, p.Plan).Lineups(view.LineupQuery{Zoom: "week"})
+	for _, pair := range same.Pairs() {
+		require.True(t, pair.Same, pair.ID)
+		for _, b := range pair.Was.Blocks {
+			require.False(t, b.Moved)
+		}
+	}
+	require.Empty(t, view.TriedPage{Lineups: &same}.Pairs(), "lines that are alike are left out")
+	require.Len(t, view.TriedPage{Lineups: &same, All: true}.Pairs(), len(p.State.Plant.Stations))
+	both := view.SidesOf(p.Now, p.State, p.Plan, p.State, p.Plan).Lineups(view.LineupQuery{Zoom: "week"})
+	var moved string
+	for i := range both.After.Rows {
+		if r := &both.After.Rows[i]; len(r.Blocks) > 1 {
+			r.Blocks[1].X++
+			moved = r.ID
+			break
+		}
+	}
+	marked := map[string]int{}
+	for _, pair := range both.Pairs() {
+		for _, row := range []*view.LineupRow{pair.Was, pair.Is} {
+			for _, b := range row.Blocks {
+				if b.Moved {
+					marked[pair.ID]++
+				}
+			}
+		}
+		require.Equal(t, pair.ID != moved, pair.Same)
+	}
+	require.Equal(t, map[string]int{moved: 2}, marked)
+}
+
+func TestBrowserWhatIf(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Trier: &webtest.Trier{Shop: shop, Replications: 20}})
+	s := &site{shop: shop}
+	b := openAt(t, base, 1440, 900)
+	b.expect("400") // a set with a mistake is tried first
+	b.visit("/whatif")
+	b.run(chromedp.SetValue(chromedp.CSS("#whatif-name"), "Rush and a stop"))
+	b.click("#whatif-add")
+	field := func(row int, key, value string) {
+		b.run(chromedp.SetValue(chromedp.CSS(fmt.Sprintf(`.change-row:nth-child(%d) [data-field="%s"]`, row, key)), value))
+	}
+	field(1, "order", "X-9")
+	field(1, "product", "HS-M")
+	field(1, "quantity", "3")
+	field(1, "ship_by", wishOf(s, 14))
+	b.run(chromedp.SetValue(chromedp.CSS("#whatif-kind"), "down"))
+	b.click("#whatif-add")
+	field(2, "station", "W1")
+	b.click(`#whatif button[type="submit"]`)
+	b.until(`document.querySelector(".change-row:nth-child(2) .problem").innerText.includes("how long")`)
+	b.until(`document.querySelector("#whatif-problem").innerText.includes("marked above")`)
+	b.shoot("whatif-mistake-1440")
+	field(2, "for", "5h")
+	b.click(`#whatif button[type="submit"]`)
+	b.until(`location.pathname.startsWith("/whatif/")`)
+	b.until(`!!document.querySelector("#whatif-adopt")`)
+	b.until(`document.querySelector("#main").innerText.includes("Dates moved")`)
+	b.until(`document.querySelectorAll("svg.lane").length > 1`)
+	b.shoot("whatif-tried-1440")
+	b.run(chromedp.ScrollIntoView(chromedp.CSS("#lineups")))
+	b.shoot("whatif-lineups-1440")
+	at, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.pathname`))
+	require.NoError(t, err)
+	id := strings.TrimPrefix(at, "/whatif/")
+
+	b.click("#whatif-rename")
+	b.run(chromedp.SetValue(chromedp.CSS("#rename-name"), "The rush"))
+	b.click(`#rename-dialog button[value="yes"]`)
+	b.until(`document.querySelector("h1").innerText === "The rush"`)
+	b.click("#whatif-adopt")
+	b.run(chromedp.SetValue(chromedp.CSS("#adopt-by"), "Ada"))
+	b.shoot("whatif-adopt-1440")
+	b.click(`#adopt-dialog button[value="yes"]`)
+	b.until(`document.querySelector("#main").innerText.includes("adopted by Ada")`)
+	p := shop.Picture()
+	require.Equal(t, 3, p.State.Lines["X-9/1"].Quantity)
+	require.True(t, p.State.Stations["W1"].Down)
+	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
+
+	b.visit("/whatif?from=" + id) // its rows are filled again
+	b.until(`document.querySelectorAll(".change-row").length === 2 && document.querySelector('[data-field="quantity"]').value === "3"`)
+	b.shoot("whatif-form-1440")
+	for _, size := range [][2]int64{{820, 1180}, {390, 844}} {
+		b := openAt(t, base, size[0], size[1])
+		for name, path := range map[string]string{"form": "/whatif?from=" + id, "tried": "/whatif/" + id + "?zoom=3days"} {
+			b.visit(path)
+			b.shoot(fmt.Sprintf("whatif-%s-%d", name, size[0]))
+			over, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > document.documentElement.clientWidth`))
+			require.NoError(t, err)
+			require.False(t, over, "%s at %d", path, size[0])
+		}
+	}
+}
