@@ -116,12 +116,17 @@ func (a *Ask) Check(s *scheduler.State, now Tick) error {
 	return nil
 }
 
-func clock(t Tick, p *resources.Plant) string {
+func clock(t Tick, p *resources.Plant) string { return local(t, p).Format("2006-01-02 15:04") }
+
+// day is the day of an instant, for people of the shop.
+func day(t Tick, p *resources.Plant) string { return local(t, p).Format("Mon 2 Jan") }
+
+func local(t Tick, p *resources.Plant) time.Time {
 	zone := p.Zone
 	if zone == nil {
 		zone = time.UTC
 	}
-	return time.Unix(int64(t), 0).In(zone).Format("2006-01-02 15:04")
+	return time.Unix(int64(t), 0).In(zone)
 }
 
 // firstLine is the line an asked order begins with.

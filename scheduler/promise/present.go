@@ -107,6 +107,7 @@ type Moved struct {
 	Will  Tick              `json:"will" doc:"complete then"`
 	Later scheduler.Seconds `json:"later" doc:"seconds later than by the present plan"`
 	Late  scheduler.Seconds `json:"late" doc:"seconds after its due instant; 0: in time"`
+	Spare scheduler.Seconds `json:"spare" doc:"seconds before its due instant that are left then; 0: none"`
 }
 
 // Fit is a plan with the asked lines in it.
@@ -148,6 +149,12 @@ func (b *Present) candidates(after *scheduler.State, asked []string) (list []can
 	if err != nil {
 		return nil, err
 	}
+	return b.tries(in, after)
+}
+
+// tries puts the asked work into loads with room, into what the plan leaves free,
+// and goes through the turns that it may take.
+func (b *Present) tries(in *insertion, after *scheduler.State) (list []candidate, failed error) {
 	take := func(f *search.Fit, plan func() *scheduler.Plan) {
 		c := candidate{plan: plan, ready: f.Ready(in.lines)}
 		for _, at := range c.ready {
@@ -160,12 +167,17 @@ func (b *Present) candidates(after *scheduler.State, asked []string) (list []can
 	// The earlier the turn, the more is pushed: between the earliest, which is
 	// tried first, and where the work ends anyway, the border is looked for.
 	turn, low, high := b.Now, b.Now, b.Now+Tick(b.State.Plant.Horizon)
-	around, err := in.Around()
-	if err == nil {
-		take(around, around.Plan)
-		high = slices.Max(append(list[0].ready, low))
+	if shared, err := in.Shared(b.Now, in.latest); err == nil {
+		plan := shared.Plan()
+		take(shared, func() *scheduler.Plan { return plan })
 	}
-	failed = err
+	around, failed := in.Around()
+	if failed == nil {
+		take(around, around.Plan)
+	}
+	if len(list) > 0 {
+		high = slices.Max(append(list[len(list)-1].ready, low))
+	}
 	soonest := in.Soonest(in.lines)
 	for range turns {
 		if len(list) > 0 {
@@ -205,11 +217,16 @@ type insertion struct {
 }
 
 func (b *Present) inserter(after *scheduler.State, asked []string) (*insertion, error) {
+	return b.inserterInto(after, b.Plan, asked)
+}
+
+// inserterInto is inserter with another plan than the present one.
+func (b *Present) inserterInto(after *scheduler.State, plan *scheduler.Plan, asked []string) (*insertion, error) {
 	p, err := scheduler.Compile(after, b.Now)
 	if err != nil {
 		return nil, err
 	}
-	x, err := search.NewInserter(p, b.Plan)
+	x, err := search.NewInserter(p, plan)
 	if err != nil {
 		return nil, err
 	}
@@ -278,6 +295,7 @@ func (b *Present) verified(after *scheduler.State, plan *scheduler.Plan, asked [
 			f.Moved = append(f.Moved, Moved{
 				Order: line.Order, Line: line.Line, Due: line.Due, Was: was.End, Will: will.End,
 				Later: scheduler.Seconds(will.End - was.End), Late: scheduler.Seconds(max(0, will.End-line.Due)),
+				Spare: scheduler.Seconds(max(0, line.Due-will.End)),
 			})
 		}
 	}

@@ -111,7 +111,7 @@ func (q *Question) Next(done []Relaxation) []Candidate {
 		}
 		for i := range best {
 			if r := &best[i]; r.Saved && r.Kind == Shift && len(out) < 2 {
-				if c, ok := q.shorter(&r.Candidate); ok {
+				if c, ok := q.Shorter(&r.Candidate); ok {
 					add(c)
 				}
 			}
@@ -138,8 +138,9 @@ func (q *Question) Next(done []Relaxation) []Candidate {
 	return out
 }
 
-// shorter is an extra shift of half the length, whole hours.
-func (q *Question) shorter(c *Candidate) (Candidate, bool) {
+// Shorter is an extra shift of half the length, whole hours; false when that is
+// less than one.
+func (q *Question) Shorter(c *Candidate) (Candidate, bool) {
 	s := c.Set.Changes[0].Shift
 	long := (s.End - s.Start) / 2 / Tick(resources.Hour) * Tick(resources.Hour)
 	if long < Tick(resources.Hour) {

@@ -29,7 +29,8 @@ type decoder struct {
 	effort int // placements for the block in hand
 	steady int // more placements that a block may take in small steps
 
-	newLast bool // a repair fits new work in behind all that its old plan has
+	rides   *rides // loads that new work may be put into; nil: none
+	newLast bool   // a repair fits new work in behind all that its old plan has
 
 	latest []Tick // completion of each line beyond which decode gives up; nil: none
 	tardy  int32  // line for which it has given up, else -1
@@ -313,7 +314,7 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 		marks = append(marks[:i], d.b.mark())
 		d.b.scratch.out, d.b.scratch.keep = floor[i].out, floor[i].start > 0
 		d.b.scratch.fine = floor[i].fine
-		if !d.b.place(n, d.earliest(n, i), want[i], floor[i].start > 0) {
+		if !d.put(n, d.earliest(n, i), want[i], floor[i].start > 0) {
 			from, ok := d.blame(n)
 			if !ok {
 				d.fail = failure{act: n.acts[0], reason: d.b.wanting(n)}
@@ -331,6 +332,14 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 		i++
 	}
 	return true
+}
+
+// put places a node, see board.place.
+func (d *decoder) put(n *node, t Tick, want int32, soft bool) bool {
+	if d.rides != nil {
+		return d.rides.place(n, t, want, soft)
+	}
+	return d.b.place(n, t, want, soft)
 }
 
 // blame finds where to begin again after a tool could not be given back in

@@ -21,6 +21,8 @@ type Inserter struct {
 	among  *decoder // made when it is asked for
 	base   *genome  // the old plan's, for among
 	own    *genome  // the new work's, for among
+	first  []int32  // lines whose new work goes before other new work
+	loads  Loading
 }
 
 // Fit is one way in which the new work fits. One from Around holds until Around
@@ -54,7 +56,10 @@ func (x *Inserter) Around() (*Fit, error) {
 	var end Tick
 	var failed error
 	d, ways := x.around, groupings
-	if d.m.alone() {
+	switch {
+	case x.loads == Sooner:
+		ways = soonerWays
+	case d.m.alone():
 		ways = ways[:1]
 	}
 	for _, how := range ways {
@@ -107,18 +112,30 @@ func (x *Inserter) place(g *genome) bool {
 // and never into a load with it.
 const freshKey = 1e12
 
-// genome has the new work's keys and loads: line after line, in each by latest
-// start.
+// genome has the new work's keys and loads.
 func (x *Inserter) genome(m *model, how grouping) (*genome, error) {
+	key, err := x.keys(m)
+	if err != nil {
+		return nil, err
+	}
+	return newGenome(m.formOf(x.fresh, key, how), key), nil
+}
+
+// keys order the new work behind the old: line after line, in each by latest
+// start.
+func (x *Inserter) keys(m *model) ([]float64, error) {
 	key, err := m.keys(LatestStart)
 	if err != nil {
 		return nil, err
 	}
 	for _, a := range x.fresh {
-		line := x.p.Acts[a].Line
-		key[a] = freshKey + float64(line)*1e9 - float64(m.tail[a])
+		turn := x.p.Acts[a].Line
+		if !slices.Contains(x.first, turn) {
+			turn += int32(len(x.p.Lines))
+		}
+		key[a] = freshKey + float64(turn)*1e9 - float64(m.tail[a])
 	}
-	return newGenome(m.formOf(x.fresh, key, how), key), nil
+	return key, nil
 }
 
 // TooLate says that a line would be complete after the latest instant asked of
@@ -138,8 +155,7 @@ func (x *Inserter) Among(at Tick, latest []Tick) (*Fit, error) {
 	if err := x.prepare(); err != nil {
 		return nil, err
 	}
-	d, m := x.among, x.among.m
-	d.latest = latest
+	m := x.among.m
 	g := x.base.clone()
 	for _, a := range x.fresh {
 		g.node[a], g.want[a], g.floor[a], g.out[a] = x.own.node[a], -1, 0, 0
@@ -148,6 +164,13 @@ func (x *Inserter) Among(at Tick, latest []Tick) (*Fit, error) {
 			g.key[a] = float64(at) + float64(m.head[a]-x.p.Now) + float64(x.p.Acts[a].Line)*1e-3
 		}
 	}
+	return x.timed(g, latest)
+}
+
+// timed times a genome of old and new work.
+func (x *Inserter) timed(g *genome, latest []Tick) (*Fit, error) {
+	d := x.among
+	d.latest = latest
 	if !d.decode(g) {
 		if d.tardy >= 0 {
 			return nil, &TooLate{d.tardy}
@@ -158,18 +181,21 @@ func (x *Inserter) Among(at Tick, latest []Tick) (*Fit, error) {
 }
 
 func (x *Inserter) prepare() (err error) {
-	if x.among != nil {
-		return nil
+	if x.among == nil {
+		d := decoderOf(x.around.m)
+		if x.base, err = d.like(x.old); err != nil {
+			return err
+		}
+		x.among = d
 	}
-	d := decoderOf(x.around.m)
-	if x.base, err = d.like(x.old); err != nil {
-		return err
+	if x.own == nil {
+		way := groupings[0]
+		if x.loads == Sooner {
+			way = soonerWays[0]
+		}
+		x.own, err = x.genome(x.among.m, way)
 	}
-	if x.own, err = x.genome(d.m, groupings[0]); err != nil {
-		return err
-	}
-	x.among = d
-	return nil
+	return err
 }
 
 // Soonest is when each of some lines could be complete in an empty shop, by

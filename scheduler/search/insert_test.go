@@ -63,6 +63,10 @@ func TestNewWorkGoesAroundThePlanToTheSecond(t *testing.T) {
 		line := slices.IndexFunc(p.Lines, func(l scheduler.LineP) bool { return p.Orders[l.Order].ID == "asked" })
 		require.Equal(t, scheduler.MeasureLines(after, got)["asked/1"].End, fit.Ends()[line])
 
+		shared, err := x.Shared(now, nil)
+		require.NoError(t, err)
+		schedtest.RequireOK(t, after, now, shared.Plan())
+
 		among, err := x.Among(now, nil)
 		require.NoError(t, err)
 		schedtest.RequireOK(t, after, now, among.Plan())
@@ -78,6 +82,37 @@ func TestNewWorkGoesAroundThePlanToTheSecond(t *testing.T) {
 		require.ErrorAs(t, err, &late)
 		require.EqualValues(t, line, late.Line)
 	}
+}
+
+// A kiln that is full of time has room: a tube that is asked for rides in the load
+// that is planned, and the shop cures no more often for it.
+func TestNewWorkRidesInALoadWithRoom(t *testing.T) {
+	s := season(t)
+	now := s.Plant.StartsAt
+	plan, err := search.Construct(compile(t, s, now))
+	require.NoError(t, err)
+	rode := 0
+	for _, product := range []string{"HS-S", "HS-M", "PS-L", "PX-R"} {
+		after := asked(t, s, product, 1, now)
+		x, err := search.NewInserter(compile(t, after, now), plan)
+		require.NoError(t, err)
+		fit, err := x.Shared(now, nil)
+		require.NoError(t, err)
+		got := fit.Plan()
+		schedtest.RequireOK(t, after, now, got)
+		cures := func(p *scheduler.Plan) (n int) {
+			for i := range p.Loads {
+				if p.Loads[i].Recipe != "" {
+					n++
+				}
+			}
+			return n
+		}
+		if cures(got) == cures(plan) {
+			rode++
+		}
+	}
+	require.Positive(t, rode)
 }
 
 func TestNewWorkNeedsAPlanThatCanBeFollowed(t *testing.T) {

@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package promise
+
+import (
+	"errors"
+
+	"towpath/scheduler"
+)
+
+// Effort is how hard alternatives are looked for.
+type Effort struct {
+	Iterations int64 // of each search; 0: DefaultIterations
+	Seed       uint64
+	Stop       func() bool                        // asked between tries and within searches; true: give up; nil: never
+	Tell       func(doing string, done, most int) // how far it is; nil: nobody listens
+}
+
+// DefaultIterations is what an Effort does when it does not say.
+const DefaultIterations = 200
+
+// ErrStopped says that the look for alternatives was given up.
+var ErrStopped = errors.New("stopped")
+
+// ways is the look for alternatives to an answer.
+type ways struct {
+	a      *Answer
+	b      *Present
+	effort Effort
+	out    *Otherwise
+}
+
+// way is one sort of alternative.
+type way struct {
+	kind Kind
+	text string // what is under way, in words
+	look func(*ways) error
+}
+
+var allWays = []way{
+	{Split, "trying two shipments", (*ways).split},
+	{Loads, "trying other oven loads", (*ways).loads},
+	{Orders, "trying who could make way", (*ways).makeWay},
+	{Shift, "trying extra shifts", (*ways).shift},
+	{Replan, "planning everything anew", (*ways).replan},
+}
+
+// Alternatives looks for other ways to serve a wish that the answer cannot
+// meet, all of them within everybody else's dates. An answer that meets it has
+// none. When it is given up, what was found by then comes back with ErrStopped.
+func (a *Answer) Alternatives(e Effort) (*Otherwise, error) {
+	if e.Iterations == 0 {
+		e.Iterations = DefaultIterations
+	}
+	b, err := a.present.proven()
+	if err != nil {
+		return nil, err
+	}
+	w := &ways{a: a, b: b, effort: e, out: &Otherwise{Alternatives: []Alternative{}}}
+	if a.Meets {
+		return w.out, nil
+	}
+	for i, x := range allWays {
+		if e.Tell != nil {
+			e.Tell(x.text, i, len(allWays))
+		}
+		if err = x.look(w); err != nil {
+			break
+		}
+	}
+	rank(w.out.Alternatives)
+	return w.out, err
+}
+
+// stopped is asked before each try, which it counts.
+func (w *ways) stopped() error {
+	if w.effort.Stop != nil && w.effort.Stop() {
+		return ErrStopped
+	}
+	w.out.Tried++
+	return nil
+}
+
+// nearer tells whether a fit of all pieces comes nearer to the wish than the
+// answer does.
+func (w *ways) nearer(f *Fit) bool { return f != nil && f.Kept && f.Ships[0] < w.a.Earliest.Ship }
+
+// meets tells whether a fit meets the wish.
+func (w *ways) meets(f *Fit) bool { return f != nil && f.Kept && f.Ships[0] <= w.a.WishDue }
+
+// found notes an alternative.
+func (w *ways) found(x Alternative) { w.out.Alternatives = append(w.out.Alternatives, x) }
+
+// asked is the present with all pieces ordered by the wish.
+func (w *ways) asked() (*scheduler.State, []string, error) {
+	return w.a.Ask.with(w.b.State, w.b.Now, part{w.a.Ask.Quantity, w.a.WishDue})
+}
