@@ -31,7 +31,7 @@ var above = map[string][]string{
 	"scheduler":          {"towpath/resources", "towpath/resources/quality", "towpath/events"},
 	"scheduler/capacity": {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search"},
 	"scheduler/learn":    {"towpath/resources", "towpath/resources/quality", "towpath/events", "towpath/scheduler", "towpath/scheduler/risk"},
-	"scheduler/promise":  {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search", "towpath/scheduler/risk"},
+	"scheduler/promise":  {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search", "towpath/scheduler/relax", "towpath/scheduler/risk"},
 	"scheduler/relax":    {"towpath/resources", "towpath/events", "towpath/scheduler", "towpath/scheduler/search"},
 	"scheduler/risk":     {"towpath/resources", "towpath/resources/quality", "towpath/scheduler"},
 	"scheduler/soak":     {"towpath/resources", "towpath/resources/quality", "towpath/events", "towpath/scheduler"},

@@ -186,9 +186,15 @@ func (s *Server) keepPromise(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	if q.Kept != "" {
-		return fault(http.StatusConflict, "refused", "Capacity is kept for that question already, as promise "+q.Kept+".", "Confirm it, or let it go and ask again.")
+	switch number, mine := s.questions.claim(q.ID); {
+	case mine:
+	case number != "":
+		return fault(http.StatusConflict, "refused", "Capacity is kept for that question already, as promise "+number+".", "Confirm it, or let it go and ask again.")
+	default:
+		return fault(http.StatusConflict, "refused", "Somebody is keeping capacity for that question just now.", "Look again in a moment.")
 	}
+	number := ""
+	defer func() { s.questions.kept(q.ID, number) }()
 	ask, by := q.Answer.Ask, body.ShipBy
 	if by == 0 {
 		by = q.Answer.Offered()
@@ -198,7 +204,7 @@ func (s *Server) keepPromise(c echo.Context) error {
 	if err != nil {
 		return promiseFault(err)
 	}
-	s.questions.kept(q.ID, held.Promise)
+	number = held.Promise
 	return c.JSON(http.StatusOK, KeptPromise{Promise: held.Promise, ShipBy: held.ShipBy, Expires: held.Expires, Seq: held.Seq})
 }
 

@@ -104,6 +104,62 @@ func TestADateIsAskedKeptAndConfirmed(t *testing.T) {
 	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
 }
 
+// Two browsers show the same answer, and both press the button: one promise is
+// made, and its capacity is kept once.
+func TestAQuestionIsKeptOnceWhoeverAsks(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	s := promiserSite(t, shop, make(chan struct{}))
+	q := askFor(t, s, 1, 30, "")
+	const many = 8
+	codes := make(chan int, many)
+	var all sync.WaitGroup
+	for range many {
+		all.Go(func() { codes <- s.send("/api/questions/"+q.ID+"/keep", `{"by":"Ada"}`).Code })
+	}
+	all.Wait()
+	close(codes)
+	kept := 0
+	for code := range codes {
+		if code == http.StatusOK {
+			kept++
+		} else {
+			require.Equal(t, http.StatusConflict, code)
+		}
+	}
+	require.Equal(t, 1, kept)
+	require.Equal(t, 1, decoded[promise.Record](t, s.get("/api/promises")).Reserved)
+
+	// What was refused may be tried again.
+	late := askFor(t, s, 1, 30, "")
+	require.Equal(t, http.StatusConflict, s.send("/api/questions/"+late.ID+"/keep", `{"ship_by":"2026-03-02T16:00:00Z"}`).Code)
+	decoded[web.KeptPromise](t, s.send("/api/questions/"+late.ID+"/keep", `{}`))
+}
+
+// A wish that cannot be met has alternatives, on the page and in the model, and
+// none that is offered breaks a date.
+func TestAWishThatCannotBeMetHasAlternatives(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	s := promiserSite(t, shop, nil)
+	q := askFor(t, s, 6, 12, "")
+	require.False(t, q.Answer.Meets)
+	at := "/api/questions/" + q.ID
+	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, 60*time.Second, 10*time.Millisecond)
+	q = decoded[view.Question](t, s.get(at))
+	require.NotNil(t, q.Answer.Otherwise)
+	require.Positive(t, q.Answer.Otherwise.Tried)
+	page := s.get("/promise?question=" + q.ID).Body.String()
+	require.Contains(t, page, "What else could be done")
+	for _, x := range q.Answer.Otherwise.Alternatives {
+		require.Contains(t, page, x.Words)
+		for _, m := range x.Moved {
+			require.LessOrEqual(t, m.Will, max(m.Due, m.Was), "%s: %s", x.Words, m.Order)
+		}
+	}
+	t.Log(len(q.Answer.Otherwise.Alternatives), q.Answer.Otherwise.Tried)
+}
+
 func TestASecondLookIsStoppedAndAPromiseLetGo(t *testing.T) {
 	shop, err := worked(2 * resources.Hour)
 	require.NoError(t, err)

@@ -26,7 +26,8 @@ type questions struct {
 // asked is a question with the way to give its second look up.
 type asked struct {
 	view.Question
-	cancel context.CancelFunc
+	cancel  context.CancelFunc
+	keeping bool // somebody is about to keep its capacity
 }
 
 func newQuestions() *questions { return &questions{busy: make(chan struct{}, 1)} }
@@ -36,7 +37,7 @@ func (q *questions) add(x view.Question, cancel context.CancelFunc) string {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	x.ID = newID()[:12]
-	q.list = append(q.list, &asked{x, cancel})
+	q.list = append(q.list, &asked{Question: x, cancel: cancel})
 	for len(q.list) > mostQuestions {
 		q.list[0].cancel()
 		q.list = q.list[1:]
@@ -112,5 +113,19 @@ func (q *questions) ended(ctx context.Context, id string, last *promise.Answer, 
 	})
 }
 
-// kept notes the promise that a question became.
-func (q *questions) kept(id, number string) { q.edit(id, func(x *asked) { x.Kept = number }) }
+// claim is asked before capacity is kept for a question: of several who ask at
+// once, one may. The others are told the promise, empty while it is being made.
+func (q *questions) claim(id string) (kept string, mine bool) {
+	q.edit(id, func(x *asked) {
+		if kept, mine = x.Kept, x.Kept == "" && !x.keeping; mine {
+			x.keeping = true
+		}
+	})
+	return kept, mine
+}
+
+// kept notes the promise that a claimed question became; empty: none, and it may
+// be claimed again.
+func (q *questions) kept(id, number string) {
+	q.edit(id, func(x *asked) { x.Kept, x.keeping = number, false })
+}

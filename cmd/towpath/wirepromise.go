@@ -26,7 +26,7 @@ func (p webPromiser) Promise(ctx context.Context, ask promise.Ask) (*promise.Ans
 
 // Deepen plays beside the planning of the shop, on half of the cores.
 func (p webPromiser) Deepen(ctx context.Context, a *promise.Answer, told func(promise.Progress)) (*promise.Answer, error) {
-	return runner.Deepen(ctx, a, runner.Depth{Seed: p.seed, Workers: max(1, runtime.GOMAXPROCS(0)/2)}, told)
+	return runner.Deepen(ctx, a, runner.Depth{Seed: p.seed, Workers: max(1, runtime.GOMAXPROCS(0)/2), Otherwise: true}, told)
 }
 
 // Keep reserves.

@@ -128,9 +128,44 @@ func rank(list []Alternative) {
 	})
 }
 
-// play fills in the chances of an alternative; without is what the present plan
-// came to with the same luck.
-func (a *Answer) play(x *Alternative, without *risk.Report, play Played) error {
+// Risks plays the plan of each alternative that meets the wish, for its chance
+// and for what it does to the chances of others; the answer it gives back has
+// Alternative.Chances filled in. It is asked after Sure and Alternatives.
+func (a *Answer) Risks(play Played) (*Answer, error) {
+	if a.Otherwise == nil || a.without == nil {
+		return a, nil
+	}
+	next, o := *a, *a.Otherwise
+	o.Alternatives = slices.Clone(o.Alternatives)
+	next.Otherwise = &o
+	for i := range o.Alternatives {
+		x := &o.Alternatives[i]
+		if !x.worthPlaying() {
+			continue
+		}
+		c, err := a.chances(x, play)
+		if err != nil {
+			return &next, err
+		}
+		x.Chances = c
+	}
+	return &next, nil
+}
+
+// worthPlaying tells whether somebody might take the alternative.
+func (x *Alternative) worthPlaying() bool { return x.Meets || x.ByWish > 0 }
+
+// Plays is how many alternatives Risks plays.
+func (o *Otherwise) Plays() (n int) {
+	for i := range o.Alternatives {
+		if o.Alternatives[i].worthPlaying() {
+			n++
+		}
+	}
+	return n
+}
+
+func (a *Answer) chances(x *Alternative, play Played) (*AlternativeChances, error) {
 	s := x.fit.State.Clone()
 	for i := range x.Parts {
 		key := scheduler.LineKey(a.Ask.Order, fmt.Sprint(i+1))
@@ -140,12 +175,11 @@ func (a *Answer) play(x *Alternative, without *risk.Report, play Played) error {
 	}
 	with, _, err := a.present.played(s, x.fit.Plan, play)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	c := &AlternativeChances{Replications: with.Replications, Others: lowered(without, with, a.Ask.Order)}
+	c := &AlternativeChances{Replications: with.Replications, Others: lowered(a.without, with, a.Ask.Order)}
 	if i := slices.IndexFunc(with.Orders, func(o risk.OrderRisk) bool { return o.Order == a.Ask.Order }); i >= 0 {
 		c.Chance, c.Low, c.High = with.Orders[i].Chance, with.Orders[i].Low, with.Orders[i].High
 	}
-	x.Chances = c
-	return nil
+	return c, nil
 }

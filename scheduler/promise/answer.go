@@ -4,6 +4,7 @@ package promise
 
 import (
 	"towpath/scheduler"
+	"towpath/scheduler/risk"
 )
 
 // Answer is what can be said on the telephone.
@@ -22,8 +23,11 @@ type Answer struct {
 
 	Moved []Moved `json:"moved" doc:"orders complete at another time then, all within their dates"`
 
+	Otherwise *Otherwise `json:"otherwise,omitempty" doc:"what else could be done for a wish that is not met; left out when that was not asked, or the wish is met"`
+
 	present *Present
 	fit     *Fit
+	without *risk.Report // of the present plan, when it was played
 }
 
 // Date is a shipment.

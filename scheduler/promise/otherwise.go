@@ -46,20 +46,22 @@ var allWays = []way{
 }
 
 // Alternatives looks for other ways to serve a wish that the answer cannot
-// meet, all of them within everybody else's dates. An answer that meets it has
-// none. When it is given up, what was found by then comes back with ErrStopped.
-func (a *Answer) Alternatives(e Effort) (*Otherwise, error) {
+// meet, all of them within everybody else's dates; the answer it gives back has
+// Answer.Otherwise filled in. One that meets its wish needs none and comes back
+// as it is. When it is given up, what was found by then comes back with
+// ErrStopped.
+func (a *Answer) Alternatives(e Effort) (*Answer, error) {
+	if a.Meets {
+		return a, nil
+	}
 	if e.Iterations == 0 {
 		e.Iterations = DefaultIterations
 	}
 	b, err := a.present.proven()
 	if err != nil {
-		return nil, err
+		return a, err
 	}
 	w := &ways{a: a, b: b, effort: e, out: &Otherwise{Alternatives: []Alternative{}}}
-	if a.Meets {
-		return w.out, nil
-	}
 	for i, x := range allWays {
 		if e.Tell != nil {
 			e.Tell(x.text, i, len(allWays))
@@ -69,7 +71,9 @@ func (a *Answer) Alternatives(e Effort) (*Otherwise, error) {
 		}
 	}
 	rank(w.out.Alternatives)
-	return w.out, err
+	next := *a
+	next.Otherwise = w.out
+	return &next, err
 }
 
 // stopped is asked before each try, which it counts.

@@ -71,7 +71,7 @@ func (a *Answer) Sure(play Played) (*Answer, error) {
 		u.Date = Date{Ready: ready, Ship: ship, Slack: scheduler.Seconds(ship - ready)}
 	}
 	next := *a
-	next.Chances = u
+	next.Chances, next.without = u, without
 	return &next, nil
 }
 

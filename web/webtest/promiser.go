@@ -46,9 +46,18 @@ func (f *Promiser) Deepen(ctx context.Context, a *promise.Answer, told func(prom
 			return a, ctx.Err()
 		}
 	}
-	return a.Sure(func(g *risk.Program) (*risk.Report, *risk.Sample, error) {
+	play := func(g *risk.Program) (*risk.Report, *risk.Sample, error) {
 		return risk.Play(g, risk.Options{Replications: f.Replications, Seed: 1})
-	})
+	}
+	a, err := a.Sure(play)
+	if err != nil {
+		return a, err
+	}
+	a, err = a.Alternatives(promise.Effort{Iterations: 4, Stop: func() bool { return ctx.Err() != nil }})
+	if err != nil {
+		return a, err
+	}
+	return a.Risks(play)
 }
 
 // Keep reserves under the shop's lock, so that nobody comes between.
