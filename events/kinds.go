@@ -210,6 +210,14 @@ type PlanData struct {
 	Parts   []PlanPart `json:"parts,omitempty"`   // what the plan costs; none: not looked at yet
 	Optimal bool       `json:"optimal,omitempty"` // no plan is better
 	Churn   *PlanChurn `json:"churn,omitempty"`   // against the plan before; nil: there was none
+	Asked   *PlanAsked `json:"asked,omitempty"`   // why another order of things was looked for; nil: it was not
+}
+
+// PlanAsked is what asked for a plan with another order of things: the plan
+// comes from a search that began after it, not from a repair.
+type PlanAsked struct {
+	Why   string `json:"why"`   // the kind of the first fact that asked, or words
+	Since uint64 `json:"since"` // its sequence; what else asked came later
 }
 
 // PlanChurn is what a plan changes against the one before it, of the operations

@@ -103,7 +103,7 @@ func anyData(t *rapid.T, e events.Event) any {
 		return events.PlanData{
 			Version: rapid.Int64Range(1, math.MaxInt64).Draw(t, "version"), Base: rapid.Uint64().Draw(t, "base"),
 			Gzip:  rapid.SliceOfN(rapid.Byte(), 1, 300).Draw(t, "gzip"),
-			Parts: drawParts(t), Optimal: rapid.Bool().Draw(t, "optimal"), Churn: drawChurn(t),
+			Parts: drawParts(t), Optimal: rapid.Bool().Draw(t, "optimal"), Churn: drawChurn(t), Asked: drawAsked(t),
 		}
 	case events.VoidData:
 		return events.VoidData{Event: e.ID[:len(e.ID)-1] + "~~", Why: why}
@@ -200,6 +200,13 @@ func drawParts(t *rapid.T) []events.PlanPart {
 		})
 	}
 	return parts
+}
+
+func drawAsked(t *rapid.T) *events.PlanAsked {
+	if rapid.Bool().Draw(t, "repaired") {
+		return nil
+	}
+	return &events.PlanAsked{Why: rapid.SampledFrom([]string{"order.added", "many small changes"}).Draw(t, "asked"), Since: rapid.Uint64().Draw(t, "since")}
 }
 
 func drawChurn(t *rapid.T) *events.PlanChurn {

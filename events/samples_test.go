@@ -61,7 +61,7 @@ func samples() []events.Event {
 			Measured: []quality.Measure{{Of: "torque", Unit: "N·m", Values: []float64{0, 400.5, 800}}, {Of: "twist", Unit: "deg", Values: []float64{-0.1, 1.5, 3}}},
 			Decision: "hold",
 		}),
-		floor("22", events.PlanPublished, "", events.PlanData{Version: 4, Base: 812, Gzip: []byte{0x1f, 0x8b, 8, 0}, Parts: []events.PlanPart{{Part: "tardiness", Unit: "s", Value: 7200, Bound: 3600, By: "one piece alone"}}, Churn: &events.PlanChurn{Against: 3, Compared: 90, Moved: 4, Station: 1, Near: 3, Frozen: 12, Slipped: 2, Next: []string{"W1"}}}),
+		floor("22", events.PlanPublished, "", events.PlanData{Version: 4, Base: 812, Gzip: []byte{0x1f, 0x8b, 8, 0}, Parts: []events.PlanPart{{Part: "tardiness", Unit: "s", Value: 7200, Bound: 3600, By: "one piece alone"}}, Asked: &events.PlanAsked{Why: "station.down", Since: 809}, Churn: &events.PlanChurn{Against: 3, Compared: 90, Moved: 4, Station: 1, Near: 3, Frozen: 12, Slipped: 2, Next: []string{"W1"}}}),
 		floor("23", events.EventVoided, "", events.VoidData{Event: "sample-05", Why: "wrong serial"}),
 		floor("26", events.PromiseReserved, "", events.ReserveData{
 			Promise: "P-12", Customer: "Ferncastle Racing", Product: "TUBE-76", Quantity: 6, Wish: at + 700000, ShipBy: at + 864000, Due: at + 860000,

@@ -324,6 +324,12 @@ func checkPlan(fs *faults, e Event) {
 	if d.Churn != nil {
 		checkChurn(fs, d.Churn)
 	}
+	if d.Asked != nil {
+		if d.Asked.Why == "" {
+			fs.add(ErrMissing, "data.asked.why", "", "the kind of the fact that asked, or words", "")
+		}
+		fs.note("data.asked.why", d.Asked.Why)
+	}
 	for i, p := range d.Parts {
 		at := fmt.Sprintf("data.parts[%d]", i)
 		if p.Part == "" {

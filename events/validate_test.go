@@ -53,6 +53,7 @@ func TestValidateKnowsTheRulesOfEachKind(t *testing.T) {
 		"plan bound":          {events.PlanPublished, data(func(d *events.PlanData) { d.Parts[0].Bound = d.Parts[0].Value + 1 }), "data.parts[0].bound"},
 		"plan part":           {events.PlanPublished, data(func(d *events.PlanData) { d.Parts[0].Part = "" }), "data.parts[0].part"},
 		"moved of fewer":      {events.PlanPublished, data(func(d *events.PlanData) { d.Churn = &events.PlanChurn{Compared: 2, Moved: 3} }), "data.churn.moved"},
+		"asked by nothing":    {events.PlanPublished, data(func(d *events.PlanData) { d.Asked = &events.PlanAsked{Since: 3} }), "data.asked.why"},
 		"slipped of fewer":    {events.PlanPublished, data(func(d *events.PlanData) { d.Churn = &events.PlanChurn{Compared: 2, Slipped: 1} }), "data.churn.slipped"},
 		"plan version":        {events.PlanPublished, data(func(d *events.PlanData) { d.Version = 0 }), "data.version"},
 		"voids itself":        {events.EventVoided, data(func(d *events.VoidData) { d.Event = "sample-23" }), "data.event"},

@@ -14,7 +14,7 @@ type Plant struct {
 	Zone      *time.Location
 	StartsAt  Tick    // instant at which an example's clock begins; 0 = none
 	Horizon   Seconds // how far ahead calendars are laid out; default 26 weeks
-	Freeze    Seconds // planned starts nearer than this stay as published
+	Freeze    Seconds // what begins, with its changeover, sooner than this stays as published
 	Calendars []Calendar
 	Stations  []Station
 	Crews     []Crew

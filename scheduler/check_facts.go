@@ -202,8 +202,8 @@ func underWay(was, w *Work, now Tick) bool {
 }
 
 // checkFreeze: people have been told what comes next, so work published to
-// start inside a station's frozen window stays there and does not move
-// forward. It may slip: that is churn, not a violation.
+// begin, with its changeover, inside a station's frozen window stays there and
+// does not move forward. It may slip: that is churn, not a violation.
 func (v *verifier) checkFreeze() {
 	published := v.published()
 	for i := range v.tasks {
@@ -216,7 +216,7 @@ func (v *verifier) checkFreeze() {
 		if station == nil || !slices.Contains(t.op.Stations, was.Station) || v.isDown(was.Station) {
 			continue
 		}
-		if was.Start >= v.now+Tick(freezeOf(v.s.Plant, station)) || v.closedElsewhere(t) {
+		if was.Setup >= v.now+Tick(freezeOf(v.s.Plant, station)) || v.closedElsewhere(t) {
 			continue
 		}
 		if t.work.Station != was.Station {

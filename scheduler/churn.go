@@ -62,13 +62,14 @@ func churn(plant *resources.Plant, before *publication, p *Plan) *Churn {
 			continue
 		}
 		now[Member{w.Piece, w.Operation}] = w
-		x.compare(was, w, was.Start-p.Made, near, freeze)
+		x.compare(was, w, was.Setup-p.Made, near, freeze)
 	}
 	x.next(before.plan, p, now)
 	return x
 }
 
-// compare counts one operation; ahead is how far ahead it was published for.
+// compare counts one operation; ahead is how far ahead it was published to
+// begin, with its changeover.
 func (x *Churn) compare(was, w *Work, ahead Tick, near, freeze map[string]Seconds) {
 	moved := was.Station != w.Station || was.Start != w.Start
 	window, known := freeze[was.Station]

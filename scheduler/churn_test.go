@@ -78,6 +78,38 @@ func TestChurnCountsWhatPeopleWouldFindChanged(t *testing.T) {
 	}
 }
 
+// People are told to begin with the changeover: work whose changeover falls
+// into the frozen window is frozen, though it is loaded after it.
+func TestFrozenIsWhatBeginsWithItsChangeover(t *testing.T) {
+	s := churnShop()
+	told := func(setup resources.Seconds) *scheduler.Plan {
+		p := churnPlan(s, spot{"B1", 80 * resources.Minute}, spot{"B1", 10 * resources.Hour}, spot{"B1", 12 * resources.Hour}, spot{"B1", 14 * resources.Hour})
+		p.Work[0].Setup -= resources.Tick(setup)
+		return p
+	}
+	sooner := churnPlan(s, spot{"B2", 80 * resources.Minute}, spot{"B1", 10 * resources.Hour}, spot{"B1", 12 * resources.Hour}, spot{"B1", 14 * resources.Hour})
+	for setup, frozen := range map[resources.Seconds]int{0: 0, 30 * resources.Minute: 1} {
+		s.Plan = told(setup)
+		require.Equal(t, frozen, scheduler.ChurnOf(s, sooner).Frozen)
+		var broken int
+		for _, v := range scheduler.Check(s, schedtest.Monday, sooner) {
+			if v.Kind == scheduler.BreaksFreeze {
+				broken++
+			}
+		}
+		require.Equal(t, frozen, broken)
+		p, err := scheduler.Compile(s, schedtest.Monday)
+		require.NoError(t, err)
+		var pinned int
+		for i := range p.Acts {
+			if p.Acts[i].Frozen {
+				pinned++
+			}
+		}
+		require.Equal(t, frozen, pinned)
+	}
+}
+
 // A first plan changes nothing, and work that has begun is nobody's next job.
 func TestChurnLeavesOutWhatHasBegun(t *testing.T) {
 	s := churnShop()

@@ -503,20 +503,25 @@ func (c *compiler) keep(act *Act, was *Work) {
 		c.wases = append(c.wases, Was{
 			Mode: m, Place: int32(max(1, was.Place) - 1), Setup: was.Setup, Start: was.Start, End: was.End,
 			Tools: was.Tools,
-			Near:  was.Start < c.p.Now+Tick(NearWindow(now.freeze)),
+			Near:  was.Setup < c.p.Now+Tick(NearWindow(now.freeze)),
 		})
 		act.Was = &c.wases[len(c.wases)-1]
-		if !now.down {
-			act.Was.Told = min(was.Start, c.p.Now+Tick(now.freeze))
-		}
-		if was.Start < c.p.Now+Tick(now.freeze) && !now.down {
+		// People are told to begin with the changeover, so that is what the
+		// window looks at.
+		switch {
+		case now.down:
+		case was.Setup < c.p.Now+Tick(now.freeze):
 			act.Frozen = true
+			act.Was.Told = was.Start
 			act.Release = max(act.Release, was.Start)
+		default:
+			act.Was.Told = c.p.Now + Tick(now.freeze)
 		}
 	}
 }
 
-// FreezeOf is the frozen window of a station: its own, or the plant's.
+// FreezeOf is the frozen window of a station, its own or the plant's: what was
+// published to begin, with its changeover, inside it stays.
 func FreezeOf(p *resources.Plant, st *resources.Station) Seconds {
 	if st.Freeze > 0 {
 		return st.Freeze

@@ -48,7 +48,7 @@ func (m *measure) work(x *Score) {
 // near says that somebody on the floor may have prepared for it.
 func (m *measure) near(was *Work) bool {
 	station := m.stations[was.Station]
-	return station != nil && was.Status == Planned && was.Start < m.p.Made+Tick(NearWindow(freezeOf(m.s.Plant, station)))
+	return station != nil && was.Status == Planned && was.Setup < m.p.Made+Tick(NearWindow(freezeOf(m.s.Plant, station)))
 }
 
 // loads adds up loads, their fill, and the time batch stations run.

@@ -68,7 +68,7 @@ type Act struct {
 	Key       int32   // activities that may share loads, directly or by way of others, have equal keys; -1: no batch station can run it
 	Load      int32   // index into Loads when membership is settled; -1: free
 	Fixed     *Fixed  // started work; nil: free
-	Frozen    bool    // planned inside the frozen window: keeps its mode, and Release is its planned start
+	Frozen    bool    // published to begin inside the frozen window: keeps its mode, and Release is its planned start
 	Was       *Was    // where the published plan has it; nil: nowhere
 }
 

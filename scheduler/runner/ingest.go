@@ -316,7 +316,7 @@ func (r *Runner) tell(settled []verdict) {
 			a.landed(v)
 		}
 		if v.err == nil {
-			r.plan.happened(v.entry.Event)
+			r.plan.happened(v.entry.Event, v.entry.Seq)
 			continue
 		}
 		r.opt.Logger.Info("rejected", "seq", v.entry.Seq, "kind", string(v.entry.Event.Kind), "why", v.err)

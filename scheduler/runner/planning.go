@@ -27,8 +27,8 @@ const (
 
 // planning is what the owner remembers between steps of the planning loop.
 type planning struct {
-	dirty     bool   // facts came since the last repair began
-	want      string // why an improvement is wanted; empty: it is not
+	dirty     bool  // facts came since the last repair began
+	want      asked // why an improvement is wanted
 	repairing bool
 	improving bool
 	notBefore time.Time // no repair sooner
@@ -42,13 +42,13 @@ type planning struct {
 }
 
 // start asks for a first repair, as time has passed since the last one.
-func (p *planning) start(now resources.Tick) {
-	p.dirty, p.want, p.heldAt = true, "start", now
+func (p *planning) start(now resources.Tick, seq uint64) {
+	p.dirty, p.want, p.heldAt = true, asked{why: "start", since: seq}, now
 }
 
 // happened notes what a fact means for the plan, as the table of reactions
 // says.
-func (p *planning) happened(e events.Event) {
+func (p *planning) happened(e events.Event, seq uint64) {
 	then := scheduler.ReactionTo(e).Then
 	if then == scheduler.Nothing {
 		return
@@ -56,9 +56,9 @@ func (p *planning) happened(e events.Event) {
 	p.dirty = true
 	p.facts++
 	if then == scheduler.Improve {
-		p.want = string(e.Kind)
-	} else if p.facts >= longAgo && p.want == "" {
-		p.want = "many small changes"
+		p.want.note(string(e.Kind), seq, true)
+	} else if p.facts >= longAgo {
+		p.want.note("many small changes", seq, false)
 	}
 }
 
@@ -115,6 +115,7 @@ type job struct {
 	tries   int
 	budget  Budget
 	against *scheduler.Plan // the published plan that an improvement is fitted beside; nil: none
+	asked   asked           // what an improvement was begun for
 }
 
 type result struct {
@@ -147,16 +148,17 @@ func (r *Runner) schedule(ctx context.Context) {
 		r.launch(ctx, job{from: r.state.Plan})
 		return
 	}
-	if p.want == "" || p.improving || r.opt.Budget < 0 || r.state.Plan == nil {
+	if p.want.why == "" || p.improving || r.opt.Budget < 0 || r.state.Plan == nil {
 		if !p.improving {
 			r.bound(ctx)
 		}
 		return
 	}
-	r.opt.Logger.Debug("improve", "seq", r.state.Seq, "why", p.want)
-	p.want, p.improving, p.facts = "", true, 0
+	r.opt.Logger.Debug("improve", "seq", r.state.Seq, "why", p.want.why)
+	why := p.want
+	p.want, p.improving, p.facts = asked{}, true, 0
 	p.round++
-	r.launch(ctx, job{from: r.state.Plan, against: r.state.Plan, search: true, better: true, budget: Budget{
+	r.launch(ctx, job{from: r.state.Plan, against: r.state.Plan, search: true, better: true, asked: why, budget: Budget{
 		Time: r.opt.Budget, Seed: r.opt.Seed + p.round, Workers: r.opt.Workers,
 	}})
 }
@@ -247,14 +249,14 @@ func (r *Runner) refit(ctx context.Context, res result) {
 	if res.tries+1 >= maxTries {
 		r.opt.Logger.Info("proposal dropped", "seq", r.state.Seq, "tries", res.tries+1)
 		if res.better {
-			r.plan.want = "an improvement went stale"
+			r.plan.want.still(res.asked)
 		}
 		r.plan.dirty = r.plan.dirty || !res.better
 		return
 	}
 	r.plan.repairing = true
 	// Its seed is kept for messages; there is no more to search.
-	j := job{from: res.plan, better: res.better, tries: res.tries + 1, budget: Budget{Seed: res.budget.Seed}}
+	j := job{from: res.plan, better: res.better, asked: res.asked, tries: res.tries + 1, budget: Budget{Seed: res.budget.Seed}}
 	if res.better {
 		j.against = r.state.Plan
 	}
@@ -318,6 +320,10 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 		event, _ = r.opt.Planner.Commit(r.state, plan.Made, res.plan)
 	}
 	event.At = min(event.At, now) // it is published now, though made for a moment later
+	if data, ok := event.Data.(events.PlanData); ok && res.better {
+		data.Asked = res.asked.event()
+		event.Data = data
+	}
 	seqs, err := r.opt.Log.Append(ctx, r.state.Seq, []events.Event{event})
 	switch {
 	case errors.Is(err, ErrStale):

@@ -189,8 +189,26 @@ func TestStaleImprovementIsFittedAndPublished(t *testing.T) {
 		require.Greater(t, is.Plan().Version, was.Plan().Version)
 		require.Zero(t, is.Score.Late)
 		require.Empty(t, scheduler.Check(is.State, is.Plan().Made, is.Plan()))
+		require.Equal(t, []string{"", "", "plant.declared"}, whys(is), "repairs are asked for by nobody; the search began for the first facts, not for the stop")
 		s.agree()
 	})
+}
+
+// whys are what the published plans were asked for by, oldest first; empty: a
+// repair.
+func whys(p *runner.Picture) []string {
+	var out []string
+	for _, r := range p.Recent {
+		data, ok := r.Event.Data.(events.PlanData)
+		switch {
+		case !ok:
+		case data.Asked == nil:
+			out = append(out, "")
+		default:
+			out = append(out, data.Asked.Why)
+		}
+	}
+	return out
 }
 
 // worst plans the order that is due last first.

@@ -160,7 +160,7 @@ func (r *Runner) Run(ctx context.Context) error {
 	if err := r.follow(ctx); err != nil {
 		return ended(ctx, err)
 	}
-	r.plan.start(r.now())
+	r.plan.start(r.now(), r.state.Seq)
 	r.show()
 	close(r.ready)
 	if r.opt.Stepped {

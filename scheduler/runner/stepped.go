@@ -105,7 +105,7 @@ func (r *Runner) settled(ctx context.Context, s *settle) bool {
 		}
 		p.hold(r.state, r.now())
 	}
-	for p.failure == nil && !p.improving && (p.dirty || p.pending != nil || p.want != "") {
+	for p.failure == nil && !p.improving && (p.dirty || p.pending != nil || p.want.why != "") {
 		p.notBefore = time.Time{}
 		dirty, want := p.dirty, p.want
 		if r.schedule(ctx); waits() {

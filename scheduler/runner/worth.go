@@ -52,10 +52,10 @@ func (r *Runner) worth(res result) weighing {
 	case len(broken) > 0:
 		w.worth = true
 		if w.is.LostWeight > w.was.LostWeight || w.is.WeightedTardinessSeconds > w.was.WeightedTardinessSeconds {
-			r.plan.want = "dates are at risk"
+			r.plan.want.note("dates are at risk", r.state.Seq, false)
 		}
 	default:
-		w.worth = earns(w.is, w.was) || forward(res.plan, old, res.plan.Made)
+		w.worth = earns(w.is, w.was) || forward(res.plan, old, res.plan.Made) && !less(w.was, w.is)
 		w.why = "the published plan can still be followed"
 	}
 	return w

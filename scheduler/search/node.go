@@ -70,14 +70,18 @@ func (m *model) make(acts []int32) *node {
 
 // allowed keeps started and frozen work and settled loads on their station.
 func (m *model) allowed(n *node, mode int32) bool {
-	act := &m.p.Acts[n.acts[0]]
 	switch station := m.p.Modes[mode].Station; {
 	case n.fixed != nil:
 		return m.p.Modes[n.fixed.Mode].Station == station
 	case n.load >= 0:
 		return m.p.Loads[n.load].Station == station
 	case n.frozen:
-		return act.Was == nil || m.p.Modes[act.Was.Mode].Station == station
+		for _, a := range n.acts {
+			act := &m.p.Acts[a]
+			if act.Frozen && act.Was != nil && m.p.Modes[act.Was.Mode].Station != station {
+				return false
+			}
+		}
 	}
 	return true
 }

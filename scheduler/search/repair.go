@@ -110,7 +110,7 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 		return nil, nil, nil
 	}
 	was := d.assess()
-	if late := d.breached(); late > 0 {
+	if late := d.breached(); d.fresh(old) > 0 {
 		// Staying put has broken a wait after work under way: let go.
 		free := kept.clone()
 		clear(free.floor)

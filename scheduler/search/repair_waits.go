@@ -5,6 +5,8 @@ package search
 import (
 	"cmp"
 	"slices"
+
+	"towpath/scheduler"
 )
 
 // overdue are the activities that the solution on the board starts after a
@@ -31,6 +33,30 @@ func (d *decoder) overdue(found func(act int32, by Tick)) {
 func (d *decoder) breached() int {
 	count := 0
 	d.overdue(func(int32, Tick) { count++ })
+	return count
+}
+
+// fresh counts those of them that an earlier plan does not own up to. What it
+// does has been looked at when it broke: to turn the plan over for it after
+// each later fact would help no tube and leave nobody with the job they were told.
+func (d *decoder) fresh(old *scheduler.Plan) int {
+	if len(old.Breaches) == 0 {
+		return d.breached()
+	}
+	known := map[int32]int{}
+	for i := range old.Breaches {
+		if a, ok := d.m.names()[old.Breaches[i].To]; ok {
+			known[a]++
+		}
+	}
+	count := 0
+	d.overdue(func(a int32, _ Tick) {
+		if known[a] > 0 {
+			known[a]--
+		} else {
+			count++
+		}
+	})
 	return count
 }
 

@@ -30,7 +30,12 @@ type Audit struct {
 
 	state *scheduler.State
 	marks []*scheduler.State // copies on the way, oldest first
-	since []events.Event     // believed since the last plan
+	heard []told             // believed, since the last plan and for as long as they are reasons
+	last  uint64             // sequence of the last plan
+	clock scheduler.Tick     // latest instant named
+
+	// costly are the plans, by sequence, that cost dates against the one before.
+	costly map[uint64]bool
 }
 
 // markEvery is how many records lie between two copies of the state.
@@ -71,16 +76,18 @@ func (a *Audit) Take(seq uint64, e events.Event, unreadable error) error {
 		return err
 	case e.Kind == events.PlanPublished:
 		a.Plans++
-		a.verify(before, a.state.Plan)
-		a.since = a.since[:0]
+		data, _ := e.Data.(events.PlanData)
+		a.verify(before, a.state.Plan, data.Asked)
+		a.hear(e)
+		a.last = e.Seq
 	default:
-		a.since = append(a.since, e)
+		a.hear(e)
 	}
 	return nil
 }
 
 // verify looks at a plan with the state of the moment before it.
-func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan) {
+func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.PlanAsked) {
 	for i, v := range scheduler.Check(s, plan.Made, plan) {
 		if i == 0 {
 			a.Unverified = append(a.Unverified, fmt.Sprintf("plan %d: %s", plan.Version, v.String()))
@@ -89,6 +96,12 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan) {
 	if s.Plan == nil {
 		return
 	}
+	if costs(s, plan) {
+		if a.costly == nil {
+			a.costly = map[uint64]bool{}
+		}
+		a.costly[a.state.Seq] = true
+	}
 	was, is := nextJobs(s, s.Plan), nextJobs(s, plan)
 	for i := range s.Plant.Stations {
 		id := s.Plant.Stations[i].ID
@@ -96,7 +109,7 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan) {
 			continue
 		}
 		a.Changed++
-		if !a.explained(id, was[id], is[id], plan) {
+		if !a.reasoned(id, was[id], is[id], s, plan, asked) {
 			a.Unexplained = append(a.Unexplained, fmt.Sprintf("plan %d, station %s: next was %s, is %s", plan.Version, id, was[id].key, is[id].key))
 		}
 	}

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"towpath/events"
 	"towpath/scheduler"
 )
 
@@ -16,7 +15,7 @@ type nextJob struct {
 	pieces []string
 	tools  []string
 	mix    string
-	start  scheduler.Tick
+	start  scheduler.Tick // people begin with its changeover
 }
 
 // nextJobs is the next job of each station by a plan and what has begun: the
@@ -30,13 +29,13 @@ func nextJobs(s *scheduler.State, p *scheduler.Plan) map[string]nextJob {
 			continue
 		}
 		if w.Load != "" { // its members follow; the name of a load may change, what is in it counts
-			at.key, at.mix, at.start = "load", w.Load, w.Start
+			at.key, at.mix, at.start = "load", w.Load, w.Setup
 			at.pieces = append(at.pieces, w.Piece)
 			at.tools = append(at.tools, w.Tools...)
 			first[w.Station] = at
 			continue
 		}
-		first[w.Station] = nextJob{key: w.Piece + "/" + w.Operation, pieces: []string{w.Piece}, tools: w.Tools, mix: w.Mix, start: w.Start}
+		first[w.Station] = nextJob{key: w.Piece + "/" + w.Operation, pieces: []string{w.Piece}, tools: w.Tools, mix: w.Mix, start: w.Setup}
 	}
 	for id, at := range first {
 		if at.key == "load" {
@@ -72,57 +71,4 @@ func begun(s *scheduler.State, w *scheduler.Work) bool {
 		}
 	}
 	return true
-}
-
-// explained says whether something has happened since the plan before that
-// gives a reason for another next job: a fact about the station itself, about
-// a piece, tool or mix of the old job or the new one, or one of those that the
-// table of reactions answers with another order of things (a breakdown, a
-// failed test, a new order, something taken back); or that the old job should
-// have begun by now and nobody has begun it.
-func (a *Audit) explained(station string, was, is nextJob, plan *scheduler.Plan) bool {
-	if was.start < plan.Made {
-		return true
-	}
-	for _, e := range a.since {
-		if e.Station == station || scheduler.ReactionTo(e).Then == scheduler.Improve && !passed(e) {
-			return true
-		}
-		for _, j := range []nextJob{was, is} {
-			if concerns(e, j) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// passed says whether a piece has passed a gate, which is as planned: measured
-// or not, it is no reason for another order of things.
-func passed(e events.Event) bool {
-	d, ok := e.Data.(events.ResultData)
-	return ok && d.Pass && d.Decision == ""
-}
-
-// concerns says whether an event speaks of a piece, tool or mix of a job.
-func concerns(e events.Event, j nextJob) bool {
-	piece := func(serial string) bool { return slices.Contains(j.pieces, serial) }
-	shares := func(tools []string) bool {
-		return slices.ContainsFunc(tools, func(unit string) bool { return slices.Contains(j.tools, unit) })
-	}
-	switch d := e.Data.(type) {
-	case events.OperationData:
-		return piece(d.Piece) || shares(d.Tools) || d.Mix != "" && d.Mix == j.mix
-	case events.LoadData:
-		return slices.ContainsFunc(d.Pieces, func(x events.LoadItem) bool { return piece(x.Piece) || shares(x.Tools) }) || d.Mix != "" && d.Mix == j.mix
-	case events.MixData:
-		return d.Mix == j.mix
-	case events.ToolData:
-		return slices.Contains(j.tools, d.Unit)
-	case events.PieceData:
-		return piece(d.Piece)
-	case events.ResultData:
-		return piece(d.Piece)
-	}
-	return false
 }

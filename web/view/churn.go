@@ -53,6 +53,18 @@ func (v *View) jobName(m scheduler.Member) string {
 	return v.opName(m.Piece, m.Operation) + ", " + m.Piece
 }
 
+// askedWords says what a plan with another order of things was looked for.
+func askedWords(a *events.PlanAsked) string {
+	if a == nil {
+		return "times put right"
+	}
+	why := a.Why
+	if k := events.Kind(why); EventWord(k) != "" && EventWord(k) != why {
+		why = EventWord(k)
+	}
+	return fmt.Sprintf("improved (%s)", why)
+}
+
 // churnWords says what a plan changed in one line of the log.
 func churnWords(c *events.PlanChurn) string {
 	switch {

@@ -216,7 +216,7 @@ func (v *View) eventDetail(e *events.Event) string {
 	case events.PromiseData:
 		return d.Why
 	case events.PlanData:
-		return joinDetail(fmt.Sprintf("version %d", d.Version), churnWords(d.Churn))
+		return joinDetail(joinDetail(fmt.Sprintf("version %d", d.Version), askedWords(d.Asked)), churnWords(d.Churn))
 	case events.VoidData:
 		return d.Why
 	}

@@ -345,6 +345,22 @@ func TestLogShowsWhatWasNotBelieved(t *testing.T) {
 	require.Equal(t, "A1", v.Log(view.LogQuery{Text: "a1-1-01"}).Rows[0].Order)
 }
 
+func TestLogSaysWhatAPlanWasLookedForBy(t *testing.T) {
+	p := small()
+	for i, asked := range []*events.PlanAsked{nil, {Why: "station.down", Since: 3}, {Why: "dates are at risk", Since: 3}} {
+		p.Recent = append(p.Recent, view.Recent{Believed: true, Event: events.Event{
+			Seq: uint64(900 + i), ID: fmt.Sprint("plan-", i), Kind: events.PlanPublished, Data: events.PlanData{Version: int64(i + 2), Asked: asked},
+		}})
+	}
+	var details []string
+	for _, row := range view.New(p).Log(view.LogQuery{Show: "plans"}).Rows {
+		details = append(details, row.Detail)
+	}
+	require.Contains(t, strings.Join(details, "\n"), "version 4, improved (dates are at risk)")
+	require.Contains(t, strings.Join(details, "\n"), "version 3, improved (station down)")
+	require.Contains(t, strings.Join(details, "\n"), "version 2, times put right")
+}
+
 func TestCautionsOfAStation(t *testing.T) {
 	sheet := view.New(small()).StationSheet("W1")
 	text := strings.Join(sheet.Cautions, "\n")

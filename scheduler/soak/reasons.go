@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package soak
+
+import (
+	"slices"
+
+	"towpath/events"
+	"towpath/resources"
+	"towpath/scheduler"
+)
+
+// told is a believed record and when the audit read it, by the latest instant
+// that any record had named.
+type told struct {
+	event events.Event
+	at    scheduler.Tick
+}
+
+// answersFor is how long a fact is a reason for a plan that was asked for by
+// it: a search takes a while, and is begun again when it has gone stale.
+const answersFor = scheduler.Tick(resources.Hour)
+
+// hear keeps a believed record for as long as it may be a reason.
+func (a *Audit) hear(e events.Event) {
+	a.clock = max(a.clock, e.At)
+	a.heard = append(a.heard, told{e, a.clock})
+	old := slices.IndexFunc(a.heard, func(t told) bool { return t.at >= a.clock-answersFor || t.event.Seq > a.last })
+	a.heard = slices.Delete(a.heard, 0, max(0, old))
+}
+
+// reasoned says whether there is a reason for another next job than in the plan
+// before: a fact since then about the station itself, or about a piece, tool or
+// mix of the old job or the new one; a fact since then, or since the search was
+// asked for, that the table of reactions answers with another order of things
+// (a breakdown, a failed test, a new order, something taken back); a plan since
+// the search was asked for that cost dates; that the old job should have begun
+// by now; or that work on the way to either job is behind its time.
+func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.State, plan *scheduler.Plan, asked *events.PlanAsked) bool {
+	if was.start < plan.Made {
+		return true
+	}
+	for _, t := range a.heard {
+		e := &t.event
+		since := e.Seq > a.last
+		order := scheduler.ReactionTo(*e).Then == scheduler.Improve && !passed(*e) || a.costly[e.Seq]
+		if (since || asked != nil && e.Seq >= asked.Since) && order {
+			return true
+		}
+		if since && (e.Station == station || concerns(*e, was) || concerns(*e, is)) {
+			return true
+		}
+	}
+	return behind(before, plan.Made, was, is)
+}
+
+// behind says whether work of one of the jobs' pieces, or with one of their
+// tools or mixes, should have begun or ended by now and has not.
+func behind(s *scheduler.State, now scheduler.Tick, jobs ...nextJob) bool {
+	for i := range s.Plan.Work {
+		w := &s.Plan.Work[i]
+		if w.Setup >= now {
+			continue
+		}
+		mine := slices.ContainsFunc(jobs, func(j nextJob) bool {
+			return slices.Contains(j.pieces, w.Piece) || w.Mix != "" && w.Mix == j.mix ||
+				slices.ContainsFunc(w.Tools, func(unit string) bool { return slices.Contains(j.tools, unit) })
+		})
+		if mine && late(s, w, now) {
+			return true
+		}
+	}
+	return false
+}
+
+// late says whether work of the published plan has not come as far as it says.
+func late(s *scheduler.State, w *scheduler.Work, now scheduler.Tick) bool {
+	p := s.Pieces[w.Piece]
+	if p == nil || p.Scrapped {
+		return false
+	}
+	for i := range p.Ops {
+		if o := &p.Ops[i]; o.Operation == w.Operation {
+			return o.Status == scheduler.Planned || o.Status != scheduler.Done && w.End < now
+		}
+	}
+	return false
+}
+
+// passed says whether a piece has passed a gate, which is as planned: measured
+// or not, it is no reason for another order of things.
+func passed(e events.Event) bool {
+	d, ok := e.Data.(events.ResultData)
+	return ok && d.Pass && d.Decision == ""
+}
+
+// concerns says whether an event speaks of a piece, tool or mix of a job.
+func concerns(e events.Event, j nextJob) bool {
+	piece := func(serial string) bool { return slices.Contains(j.pieces, serial) }
+	shares := func(tools []string) bool {
+		return slices.ContainsFunc(tools, func(unit string) bool { return slices.Contains(j.tools, unit) })
+	}
+	switch d := e.Data.(type) {
+	case events.OperationData:
+		return piece(d.Piece) || shares(d.Tools) || d.Mix != "" && d.Mix == j.mix
+	case events.LoadData:
+		return slices.ContainsFunc(d.Pieces, func(x events.LoadItem) bool { return piece(x.Piece) || shares(x.Tools) }) || d.Mix != "" && d.Mix == j.mix
+	case events.MixData:
+		return d.Mix == j.mix
+	case events.ToolData:
+		return slices.Contains(j.tools, d.Unit)
+	case events.PieceData:
+		return piece(d.Piece)
+	case events.ResultData:
+		return piece(d.Piece)
+	}
+	return false
+}
+
+// costs says whether a plan is worse for the dates than the one before it:
+// such a plan asks for a better one.
+func costs(s *scheduler.State, plan *scheduler.Plan) bool {
+	was, is := scheduler.Measure(s, s.Plan), scheduler.Measure(s, plan)
+	return is.LostWeight > was.LostWeight || is.WeightedTardinessSeconds > was.WeightedTardinessSeconds
+}
