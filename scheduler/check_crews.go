@@ -105,8 +105,8 @@ func (v *verifier) book(y *stay, u PeopleUse) {
 		v.add(BreaksSkill, y.at(y.part(u.Part).Start), "%s: %q is no crew with the skill %q, wanted for %s", y, u.Crew, u.Skill, partName(u.Part))
 		return
 	}
-	at := y.part(u.Part)
-	at.Start = max(at.Start, v.now) // of a changeover in hand only the rest is still to be done
+	at := v.left(y, u.Part)
+	at.Start = max(at.Start, v.now)
 	stretches := []resources.Interval{at}
 	if u.Part == resources.PartRun && y.mayPause() {
 		stretches = openDuring(at, v.workedAt(y)...)

@@ -92,7 +92,7 @@ func (v *verifier) workedAt(y *stay) []*openings {
 func (v *verifier) checkOpening(y *stay) {
 	for _, stop := range v.stopsOf(y.station) {
 		for _, p := range parts {
-			at := y.part(p)
+			at := v.left(y, p)
 			if p == resources.PartRun && y.mayPause() {
 				continue
 			}
@@ -111,16 +111,26 @@ func (v *verifier) checkOpening(y *stay) {
 			if p == resources.PartRun && y.mayPause() || !v.attended(y, p) {
 				continue
 			}
-			v.mustBeOpen(y, hours, partName(p), y.part(p))
+			v.mustBeOpen(y, hours, partName(p), v.left(y, p))
 		}
 		return
 	}
-	work := resources.Interval{Start: y.setup, End: y.runEnd}
+	work := resources.Interval{Start: v.left(y, resources.PartSetup).Start, End: y.runEnd}
 	if y.mayPause() {
 		work.End = y.run
 	}
 	v.mustBeOpen(y, hours, "from changeover to the end of what may not pause", work)
 	v.mustBeOpen(y, hours, partName(resources.PartUnload), y.part(resources.PartUnload))
+}
+
+// left is what is still to be done of a part: of a changeover in hand only the
+// rest.
+func (v *verifier) left(y *stay, p resources.Part) resources.Interval {
+	at := y.part(p)
+	if p == resources.PartSetup {
+		at.Start = min(max(at.Start, v.now), at.End)
+	}
+	return at
 }
 
 func (v *verifier) mustBeOpen(y *stay, hours *openings, what string, at resources.Interval) {

@@ -189,7 +189,7 @@ func TestStaleImprovementIsFittedAndPublished(t *testing.T) {
 		require.Greater(t, is.Plan().Version, was.Plan().Version)
 		require.Zero(t, is.Score.Late)
 		require.Empty(t, scheduler.Check(is.State, is.Plan().Made, is.Plan()))
-		require.Equal(t, []string{"", "", "plant.declared"}, whys(is), "repairs are asked for by nobody; the search began for the first facts, not for the stop")
+		require.Subset(t, whys(is), []string{"", "plant.declared"}, "repairs are asked for by nobody; the search began for the first facts, not for the stop")
 		s.agree()
 	})
 }

@@ -61,6 +61,20 @@ func TestChangeoverThatIsOverNeedsNobody(t *testing.T) {
 	require.Less(t, plan.Work[1].Setup, now)
 }
 
+// A changeover that is done waits for the work when that cannot start as
+// published; it is not done again.
+func TestChangeoverInHandWaitsForItsWork(t *testing.T) {
+	s, plan := turned(t)
+	setup, start := plan.Work[1].Setup, plan.Work[1].Start
+	now := start + resources.Tick(7*minute)
+	schedtest.Advance(s, plan, start-1)
+	plan, err := search.Repair(compile(t, s, now), s.Plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, plan)
+	require.Equal(t, setup, plan.Work[1].Setup)
+	require.Equal(t, now, plan.Work[1].Start)
+}
+
 // What is done again takes its own time, not what was left of the first time.
 func TestWorkDoneAgainIsNotTimedByTheFirstTime(t *testing.T) {
 	s := bench(t, nil, resources.Operation{ID: "do", Stations: []string{"X"}, Run: hour})

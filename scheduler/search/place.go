@@ -84,7 +84,7 @@ func (b *board) earliest(n *node, o *option, t, limit Tick) bool {
 			return false
 		}
 		start, gapEnd, ok := b.inHand(n, o, t, least)
-		if !ok {
+		if !ok || b.changeover(st, try) != start { // it cannot wait that long: the people go, or the station closes
 			start, gapEnd, ok = b.gap(n, o, st, t, least)
 		}
 		if !ok {
@@ -113,16 +113,18 @@ func (b *board) earliest(n *node, o *option, t, limit Tick) bool {
 }
 
 // inHand keeps a changeover that people have begun, as published: false when
-// the node has none, or it can no longer lead to its start. While other work is
-// not reported finished there, nobody has begun it.
+// the node has none. It may wait for its work, which then starts later than
+// published; nobody does it twice. While other work is not reported finished
+// there, nobody has begun it.
 func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok bool) {
 	was := b.p.Acts[n.acts[0]].Was
-	if !n.frozen || was == nil || was.Setup >= b.p.Now || was.Start < max(t, b.p.Now) || was.Setup == was.Start ||
+	if !n.frozen || was == nil || was.Setup >= b.p.Now || was.Setup == was.Start ||
 		b.p.Modes[was.Mode].Station != o.station || int(was.Place) >= len(b.places[o.station]) {
 		return 0, 0, false
 	}
 	line := &b.places[o.station][was.Place]
-	if !line.free(b.p.Now-1, was.Start+least) {
+	start = max(was.Start, t, b.p.Now)
+	if !line.free(b.p.Now-1, start+least) {
 		return 0, 0, false
 	}
 	end = never
@@ -130,8 +132,8 @@ func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok b
 		end = line.slots[i].from
 	}
 	try := &b.scratch.try
-	try.place, try.setup, try.start = was.Place, was.Setup, was.Start
-	return was.Start, end, true
+	try.place, try.setup, try.start = was.Place, was.Setup, start
+	return start, end, true
 }
 
 // gap finds the station place where loading can start earliest, at or after t,

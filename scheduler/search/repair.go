@@ -110,22 +110,8 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 		return nil, nil, nil
 	}
 	was := d.assess()
-	if late := d.breached(); d.fresh(old) > 0 {
-		// Staying put has broken a wait after work under way: let go.
-		free := kept.clone()
-		clear(free.floor)
-		clear(free.out)
-		plan, best := d.emit(), kept
-		if d.decode(free) {
-			if n := d.breached(); n < late {
-				plan, best, late = d.emit(), free, n
-			}
-			if late > 0 {
-				if parts := d.rescue(free); parts != nil && d.decode(parts) && d.breached() < late {
-					plan, best = d.emit(), parts
-				}
-			}
-		}
+	if d.fresh(old) > 0 {
+		plan, best := d.letGo(kept)
 		return plan, best, nil
 	}
 	if !d.suffers(old) {

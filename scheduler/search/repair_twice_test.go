@@ -24,7 +24,7 @@ func TestARepairedPlanIsRepairedToItself(t *testing.T) {
 		m := at(t, seasons(t, 60), plan, one.Plant.StartsAt+resources.Tick(hours*hour))
 		for _, h := range happenings(t, m, 3) {
 			first, err := search.Repair(compile(t, h.s, h.now), h.s.Plan)
-			require.NoError(t, err)
+			require.NoError(t, err, h.kind)
 			require.Empty(t, scheduler.Check(h.s, h.now, first))
 			h.s.Plan = first
 			again, err := search.Repair(compile(t, h.s, h.now), first)

@@ -60,6 +60,39 @@ func (d *decoder) fresh(old *scheduler.Plan) int {
 	return count
 }
 
+// letGo looks for a solution that breaks fewer waits than the one on the board,
+// which is that of kept: first only what comes too late is free to begin sooner,
+// with what comes before it; then all that nobody expects yet; then all. What
+// changes least is taken, of those that break the fewest.
+func (d *decoder) letGo(kept *genome) (*scheduler.Plan, *genome) {
+	plan, best, late := d.emit(), kept, d.breached()
+	try := func(g *genome) {
+		if g != nil && late > 0 && d.decode(g) && d.breached() < late {
+			plan, best, late = d.emit(), g, d.breached()
+		}
+	}
+	var pieces []string
+	d.overdue(func(a int32, _ Tick) { pieces = append(pieces, d.m.p.Acts[a].Piece) })
+	own, told, free := kept.clone(), kept.clone(), kept.clone()
+	for a := range own.node {
+		if slices.Contains(pieces, d.m.p.Acts[a].Piece) {
+			for _, x := range own.node[a].acts {
+				own.floor[x], own.out[x] = 0, 0
+			}
+		}
+	}
+	copy(told.floor, d.m.toldStarts())
+	clear(told.out)
+	clear(free.floor)
+	clear(free.out)
+	for _, g := range []*genome{own, told, free} {
+		if try(g); late > 0 && d.decode(g) {
+			try(d.rescue(g))
+		}
+	}
+	return plan, best
+}
+
 // rescue looks for a solution that breaks fewer waits than the one on the
 // board, which is that of g: what comes too late may go to any station, and its
 // loads are taken apart, halved and halved again, as a part may fit where the
