@@ -109,6 +109,7 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 		}
 		return nil, nil, nil
 	}
+	d.unjump(kept)
 	was := d.assess()
 	if d.fresh(old) > 0 {
 		plan, best := d.letGo(kept)

@@ -127,8 +127,15 @@ func (s *Shop) due() []act {
 }
 
 // report makes an event, tries it on the copy and, when it is believed there,
-// sends it.
+// sends it. Nothing goes on at a station that has stopped since it fell due:
+// the shop would believe that the stop is over.
 func (s *Shop) report(kind events.Kind, station string, at resources.Tick, data any) bool {
+	switch kind {
+	case events.OperationStarted, events.OperationFinished, events.LoadStarted, events.LoadFinished, events.MixMade:
+		if !s.works(station) {
+			return false
+		}
+	}
 	e := s.event(kind, station, at, data)
 	if _, err := s.state.Apply(e); err != nil {
 		return false

@@ -120,6 +120,9 @@ func (m *Model) operation(e events.Event, d events.OperationData) error {
 }
 
 func (m *Model) start(at job, r *run) error {
+	if m.down[r.station] {
+		return fmt.Errorf("%s %s began on %s, which is down", at.piece, at.operation, r.station)
+	}
 	if old := m.runs[at]; len(old) > 0 && old[len(old)-1].end == 0 {
 		return fmt.Errorf("%s %s began twice", at.piece, at.operation)
 	}
