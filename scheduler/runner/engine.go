@@ -89,7 +89,7 @@ func best(results []search.Result, errs []error, b Budget) (Found, error) {
 		f.Iterations += r.Iterations
 		f.Bound, f.Bounds = r.Bound, r.Bounds
 		f.Optimal = f.Optimal || r.Optimal
-		if i == 0 || r.Cost.Less(f.Cost) {
+		if more := i > 0 && len(r.Plan.Breaches) > len(f.Plan.Breaches); i == 0 || !more && (r.Cost.Less(f.Cost) || len(r.Plan.Breaches) < len(f.Plan.Breaches)) {
 			f.Plan, f.Cost = r.Plan, r.Cost
 		}
 	}

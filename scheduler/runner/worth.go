@@ -44,7 +44,9 @@ func (r *Runner) worth(res result) weighing {
 	switch {
 	case res.better && len(broken) > 0:
 		r.overtake(&w, &res)
-	case res.better && !less(w.is, w.was):
+	case res.better && w.is.Breaches > w.was.Breaches:
+		w.why = "more would wait longer than it may"
+	case res.better && w.is.Breaches == w.was.Breaches && !less(w.is, w.was):
 		w.why = "no better than what is published"
 	case res.better:
 		w.worth = earns(w.is, w.was)
@@ -87,10 +89,13 @@ func less(a, b scheduler.Score) bool {
 	return false
 }
 
-// earns says whether a plan is better by more than its churn: lost orders
-// always count; tardiness must pay for each operation moved; below that only
+// earns says whether a plan is better by more than its churn: broken waits and
+// lost orders always count; tardiness must pay for each operation moved; below that only
 // a plan that moves nothing near now may win.
 func earns(is, was scheduler.Score) bool {
+	if is.Breaches != was.Breaches {
+		return is.Breaches < was.Breaches
+	}
 	if !less(is, was) {
 		return false
 	}

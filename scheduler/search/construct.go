@@ -182,7 +182,7 @@ func (d *decoder) construct(rules []Rule, ways []grouping) (*genome, error) {
 				failed = d.fail
 				continue
 			}
-			if v := d.assess(); best == nil || v.cost.Less(bestValue.cost) {
+			if v := d.assess(); best == nil || v.better(&bestValue) {
 				best, bestValue = g, v
 			}
 		}

@@ -28,16 +28,26 @@ func (c *Cost) add(t resources.Term, value int64) {
 // weighted seconds of tardiness one unit of a level is worth.
 var scale = [4]float64{60 * 86400, 1, 900, 1e-5}
 
-// value is the cost and a smooth companion for the search: it also counts how
+// value is what a solution costs and a smooth companion for the search: it also counts how
 // far a lost order is from being saved.
 type value struct {
-	cost  Cost
-	guide float64
+	cost     Cost
+	guide    float64
+	breached int // maximum waits that facts have begun and the solution breaks
+}
+
+// better says whether a value is that of a better solution: one that breaks
+// fewer waits, then one that costs less.
+func (v *value) better(than *value) bool {
+	if v.breached != than.breached {
+		return v.breached < than.breached
+	}
+	return v.cost.Less(than.cost)
 }
 
 // assess adds up what the solution on the board costs.
 func (d *decoder) assess() value {
-	var v value
+	v := value{breached: d.breached()}
 	p, goal := d.m.p, &d.m.p.Goal
 	far := d.assessDates(&v.cost, d.completion)
 	d.assessNodes(&v)

@@ -292,6 +292,9 @@ func (s *annealer) step(heat float64) {
 		return
 	}
 	v := s.d.assess()
+	if v.breached > s.nowValue.breached {
+		return // no date is worth a tube that waits too long
+	}
 	worse := s.worse(&v)
 	if worse > 0 && len(s.lesson[s.focus]) < lessons && !math.IsInf(worse, 1) {
 		s.lesson[s.focus] = append(s.lesson[s.focus], worse)
@@ -319,7 +322,7 @@ func (s *annealer) rekey() {
 		return
 	}
 	v := s.d.assess()
-	if s.nowValue.cost.Less(v.cost) {
+	if s.nowValue.better(&v) {
 		return
 	}
 	s.accept(v)
@@ -330,7 +333,7 @@ func (s *annealer) accept(v value) {
 	s.now, s.next = s.next, s.now
 	s.nowValue = v
 	s.remember()
-	if v.cost.Less(s.bestValue.cost) {
+	if v.better(&s.bestValue) {
 		s.best.copyFrom(s.now)
 		s.bestValue = v
 	}

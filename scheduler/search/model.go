@@ -24,6 +24,8 @@ type model struct {
 	rank    []int32                    // per act: position in topo
 	settled []*node                    // per settled load
 	first   []bool                     // per act: goes before everything else
+	running []int32                    // maximum waits, as arcs, after work that has begun
+	dated   []int32                    // acts that must start by an instant that facts have set
 	named   map[scheduler.Member]int32 // see names
 	knotted bool                       // loads, tools or maximum waits tie activities together
 }
@@ -55,6 +57,7 @@ func newModel(p *scheduler.Problem) (*model, error) {
 	m.tails()
 	m.ties()
 	m.urgent()
+	m.clocks()
 	m.knotted = m.tangled()
 	m.stays()
 	return m, nil

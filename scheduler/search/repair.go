@@ -109,10 +109,11 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 		}
 		return nil, nil, nil
 	}
+	told := kept.clone()
 	d.unjump(kept)
 	was := d.assess()
 	if d.fresh(old) > 0 {
-		plan, best := d.letGo(kept)
+		plan, best := d.letGo(kept, told)
 		return plan, best, nil
 	}
 	if !d.suffers(old) {

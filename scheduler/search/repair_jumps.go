@@ -21,16 +21,15 @@ const inFront = firstKey / 10
 // evening's and comes after that, tomorrow. Placed first, it takes half a minute
 // from the other. Kept becomes the better way, and the board holds it.
 func (d *decoder) unjump(kept *genome) {
-	least, was := d.breached(), d.assess()
+	was := d.assess()
 	for range unjumps {
 		next := kept.clone()
 		if !d.bringForward(next) {
 			return
 		}
 		if d.decode(next) {
-			late, is := d.breached(), d.assess()
-			if late < least || late == least && is.cost.Less(was.cost) {
-				least, was = late, is
+			if is := d.assess(); is.better(&was) {
+				was = is
 				kept.copyFrom(next)
 				continue
 			}

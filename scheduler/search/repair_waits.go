@@ -14,16 +14,31 @@ import (
 // start: as often as there are such waits.
 func (d *decoder) overdue(found func(act int32, by Tick)) {
 	p := d.m.p
-	for i := range p.Arcs {
+	for _, i := range d.m.running {
 		arc := &p.Arcs[i]
 		from, to := &d.b.at[arc.From], &d.b.at[arc.To]
-		if by := anchor(arc, from) + Tick(arc.Max); arc.HasMax && p.Acts[arc.From].Fixed != nil && to.start > by {
+		if by := anchor(arc, from) + Tick(arc.Max); to.start > by {
 			found(arc.To, by)
 		}
 	}
+	for _, a := range d.m.dated {
+		if by := p.Acts[a].Deadline; d.b.at[a].start > by {
+			found(a, by)
+		}
+	}
+}
+
+// clocks lists the maximum waits whose clock facts have started.
+func (m *model) clocks() {
+	p := m.p
+	for i := range p.Arcs {
+		if arc := &p.Arcs[i]; arc.HasMax && p.Acts[arc.From].Fixed != nil {
+			m.running = append(m.running, int32(i))
+		}
+	}
 	for a := range p.Acts {
-		if act := &p.Acts[a]; act.Deadline != 0 && act.Fixed == nil && d.b.at[a].start > act.Deadline {
-			found(int32(a), act.Deadline)
+		if act := &p.Acts[a]; act.Deadline != 0 && act.Fixed == nil {
+			m.dated = append(m.dated, int32(a))
 		}
 	}
 }
@@ -61,10 +76,10 @@ func (d *decoder) fresh(old *scheduler.Plan) int {
 }
 
 // letGo looks for a solution that breaks fewer waits than the one on the board,
-// which is that of kept: first only what comes too late is free to begin sooner,
-// with what comes before it; then all that nobody expects yet; then all. What
-// changes least is taken, of those that break the fewest.
-func (d *decoder) letGo(kept *genome) (*scheduler.Plan, *genome) {
+// which is that of kept, by changes of told: first only what comes too late is
+// free to begin sooner, with what comes before it; then all that nobody expects
+// yet; then all. What changes least is taken, of those that break the fewest.
+func (d *decoder) letGo(kept, told *genome) (*scheduler.Plan, *genome) {
 	plan, best, late := d.emit(), kept, d.breached()
 	try := func(g *genome) {
 		if g != nil && late > 0 && d.decode(g) && d.breached() < late {
@@ -73,7 +88,7 @@ func (d *decoder) letGo(kept *genome) (*scheduler.Plan, *genome) {
 	}
 	var pieces []string
 	d.overdue(func(a int32, _ Tick) { pieces = append(pieces, d.m.p.Acts[a].Piece) })
-	own, told, free := kept.clone(), kept.clone(), kept.clone()
+	own, near, free := told.clone(), told.clone(), told.clone()
 	for a := range own.node {
 		if slices.Contains(pieces, d.m.p.Acts[a].Piece) {
 			for _, x := range own.node[a].acts {
@@ -81,11 +96,11 @@ func (d *decoder) letGo(kept *genome) (*scheduler.Plan, *genome) {
 			}
 		}
 	}
-	copy(told.floor, d.m.toldStarts())
-	clear(told.out)
+	copy(near.floor, d.m.toldStarts())
+	clear(near.out)
 	clear(free.floor)
 	clear(free.out)
-	for _, g := range []*genome{own, told, free} {
+	for _, g := range []*genome{own, near, free} {
 		if try(g); late > 0 && d.decode(g) {
 			try(d.rescue(g))
 		}
