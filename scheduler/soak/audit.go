@@ -96,7 +96,8 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 	if s.Plan == nil {
 		return
 	}
-	if costs(s, plan) {
+	gain := gainOf(s, plan)
+	if gain.costs {
 		if a.costly == nil {
 			a.costly = map[uint64]bool{}
 		}
@@ -109,7 +110,7 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 			continue
 		}
 		a.Changed++
-		if !a.reasoned(id, was[id], is[id], s, plan, asked) {
+		if !a.reasoned(id, was[id], is[id], s, plan, asked, gain) {
 			a.Unexplained = append(a.Unexplained, fmt.Sprintf("plan %d, station %s: next was %s, is %s", plan.Version, id, was[id].key, is[id].key))
 		}
 	}

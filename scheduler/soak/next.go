@@ -13,9 +13,11 @@ import (
 type nextJob struct {
 	key    string // what it is; empty: nothing
 	pieces []string
-	tools  []string
-	mix    string
-	start  scheduler.Tick // people begin with its changeover
+	// operation that is done to the pieces; empty: they take from a mix.
+	operation string
+	tools     []string
+	mix       string
+	start     scheduler.Tick // people begin with its changeover
 }
 
 // nextJobs is the next job of each station by a plan and what has begun: the
@@ -29,13 +31,13 @@ func nextJobs(s *scheduler.State, p *scheduler.Plan) map[string]nextJob {
 			continue
 		}
 		if w.Load != "" { // its members follow; the name of a load may change, what is in it counts
-			at.key, at.mix, at.start = "load", w.Load, w.Setup
+			at.key, at.mix, at.start, at.operation = "load", w.Load, w.Setup, w.Operation
 			at.pieces = append(at.pieces, w.Piece)
 			at.tools = append(at.tools, w.Tools...)
 			first[w.Station] = at
 			continue
 		}
-		first[w.Station] = nextJob{key: w.Piece + "/" + w.Operation, pieces: []string{w.Piece}, tools: w.Tools, mix: w.Mix, start: w.Setup}
+		first[w.Station] = nextJob{key: w.Piece + "/" + w.Operation, pieces: []string{w.Piece}, operation: w.Operation, tools: w.Tools, mix: w.Mix, start: w.Setup}
 	}
 	for id, at := range first {
 		if at.key == "load" {

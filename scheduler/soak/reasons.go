@@ -34,10 +34,15 @@ func (a *Audit) hear(e events.Event) {
 // mix of the old job or the new one; a fact since then, or since the search was
 // asked for, that the table of reactions answers with another order of things
 // (a breakdown, a failed test, a new order, something taken back); a plan since
-// the search was asked for that cost dates; that the old job should have begun
-// by now; or that work on the way to either job is behind its time.
-func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.State, plan *scheduler.Plan, asked *events.PlanAsked) bool {
-	if was.start < plan.Made {
+// the search was asked for that cost dates; that the search gained dates, or the
+// plan keeps a wait that the one before breaks; that the old job should have
+// begun by now; that work on the way to either job is behind its time; or that
+// times were put right, and the old job begins later and the new one as told.
+func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.State, plan *scheduler.Plan, asked *events.PlanAsked, gain gain) bool {
+	if was.start < plan.Made || gain.waits || gain.dates && asked != nil {
+		return true
+	}
+	if asked == nil && slid(before.Plan, plan, was, is) {
 		return true
 	}
 	for _, t := range a.heard {
@@ -117,9 +122,51 @@ func concerns(e events.Event, j nextJob) bool {
 	return false
 }
 
-// costs says whether a plan is worse for the dates than the one before it:
-// such a plan asks for a better one.
-func costs(s *scheduler.State, plan *scheduler.Plan) bool {
+// gain is what a plan is worth against the one before it.
+type gain struct {
+	costs bool // worse for the dates: such a plan asks for a better one
+	dates bool // better for the dates, and breaks no more waits
+	waits bool // breaks fewer waits
+}
+
+func gainOf(s *scheduler.State, plan *scheduler.Plan) gain {
 	was, is := scheduler.Measure(s, s.Plan), scheduler.Measure(s, plan)
-	return is.LostWeight > was.LostWeight || is.WeightedTardinessSeconds > was.WeightedTardinessSeconds
+	lost := is.LostWeight - was.LostWeight
+	late := is.WeightedTardinessSeconds - was.WeightedTardinessSeconds
+	return gain{
+		costs: lost > 0 || late > 0,
+		dates: is.Breaches <= was.Breaches && (lost < 0 || lost == 0 && late < 0),
+		waits: is.Breaches < was.Breaches,
+	}
+}
+
+// slid says whether the old job has only become later, where it was, and the
+// new one begins when and where people were told.
+func slid(before, plan *scheduler.Plan, was, is nextJob) bool {
+	old, now := spotsOf(before, was), spotsOf(plan, was)
+	for i := range old {
+		if now[i].station != old[i].station || now[i].start <= old[i].start {
+			return false
+		}
+	}
+	return len(old) > 0 && len(is.pieces) > 0 && slices.Equal(spotsOf(before, is), spotsOf(plan, is))
+}
+
+// spot is where and when one step of a job begins.
+type spot struct {
+	station string
+	start   scheduler.Tick
+}
+
+// spotsOf is where a plan has the pieces of a job, in their order; a piece that
+// it does not have there is nowhere.
+func spotsOf(p *scheduler.Plan, j nextJob) []spot {
+	out := make([]spot, len(j.pieces))
+	for i := range p.Work {
+		w := &p.Work[i]
+		if k := slices.Index(j.pieces, w.Piece); k >= 0 && w.Operation == j.operation {
+			out[k] = spot{w.Station, w.Start}
+		}
+	}
+	return out
 }
