@@ -23,6 +23,7 @@ type board struct {
 	mixes   [][]mix      // per resin
 	mixDays [][][]int32  // per resin and day: those whose making ends then
 	keeps   []Tick       // per resin: the longest any of its mixes lives
+	lives   []Tick       // per resin: the longest any mix of it could live
 	stocks  []stock
 	at      []placed  // per act
 	unitOf  []int32   // per hold; -1: not taken
@@ -122,6 +123,11 @@ func newBoard(m *model) *board {
 	b.mixDays = make([][][]int32, len(p.Resins))
 	b.keeps = make([]Tick, len(p.Resins))
 	for r := range p.Resins {
+		longest := Seconds(0)
+		for _, step := range p.Resins[r].Life {
+			longest = max(longest, step.Life)
+		}
+		b.lives = append(b.lives, Tick(longest))
 		b.mixDays[r] = make([][]int32, b.mixDay(p.End)+1)
 	}
 	for i := range p.Mixes {

@@ -118,6 +118,28 @@ func (p *profile) fit(t Tick, length Seconds, share int64) Tick {
 	return never
 }
 
+// fitBefore finds the last instant up to t from which share stays free for
+// length seconds; one before the profile when there is none.
+func (p *profile) fitBefore(t Tick, length Seconds, share int64) Tick {
+	to, next := t+Tick(length), never
+	for k := p.page(to - 1); k >= 0; k-- {
+		g := &p.pages[k]
+		for i := g.index(min(to, next) - 1); i >= 0; i-- {
+			x := &g.steps[i]
+			if x.free < share {
+				if next <= to-Tick(length) {
+					return to - Tick(length)
+				}
+				to = x.at
+			} else if x.at <= to-Tick(length) {
+				return to - Tick(length)
+			}
+			next = x.at
+		}
+	}
+	return p.from - 1
+}
+
 // after is where page k ends, but not before t; never after the last.
 func (p *profile) after(k int, t Tick) Tick {
 	if k+1 == len(p.pages) {

@@ -67,13 +67,9 @@ func (b *board) dropMix(resin int32) {
 	b.mixes[resin] = b.mixes[resin][:last]
 }
 
-// lead is how long before its first use a mix may be made when its room is
-// not free just before: tried one after the other.
-var lead = [...]Tick{0, 15 * 60, 3600, 4 * 3600}
-
-// newMix looks for a time in the mix room that ends by the start of loading
-// and not so early that the mix is dead before the run ends. The find stays
-// in scratch.mix.
+// newMix looks for a time in the mix room that ends by the start of loading, as
+// late as can be, so that the mix is fresh; earlier, where the room was cooler
+// then and one made there lives longer. The find stays in scratch.mix.
 func (b *board) newMix(n *node, try *placed) Tick {
 	r := &b.p.Resins[n.resin]
 	if n.grams+r.Heel > r.MaxMass {
@@ -82,39 +78,36 @@ func (b *board) newMix(n *node, try *placed) Tick {
 	x := &b.scratch.mix
 	*x = mix{fact: -1, crew: -1, room: r.MaxMass - r.Heel}
 	latest := try.start - Tick(r.Mixing)
-	soonest := never
-	for _, early := range lead {
-		at := b.mixRoom(r, max(b.p.Now, latest-early), x)
-		if at >= never {
-			return never
-		}
-		soonest = min(soonest, at)
-		if at > latest {
-			continue
-		}
+	oldest := max(b.p.Now, try.runEnd-b.lives[n.resin]-Tick(r.Mixing))
+	last := b.mixRoomBefore(r, latest, oldest, x)
+	for at, step := last, len(r.Life)-1; at >= oldest; at = b.mixRoomBefore(r, at, oldest, x) {
 		x.start, x.end = at, at+Tick(r.Mixing)
 		x.expiry = x.end + Tick(r.LifeAt(x.end))
 		if x.expiry >= try.runEnd {
 			return try.start
 		}
-		// Earlier would be older still.
-		break
+		// Only one made before the last change of the room's temperature can
+		// live longer.
+		for ; step >= 0 && r.Life[step].At > x.end; step-- {
+		}
+		if step < 0 {
+			break
+		}
+		at = min(at, r.Life[step].At-1-Tick(r.Mixing))
+		step--
 	}
-	if soonest > latest {
-		return later(try.start, soonest-latest)
+	if last == latest && latest >= b.p.Now {
+		return resinAfter(r, try.start)
 	}
-	return b.resinAfter(r, try)
+	// No mix that ends by then will do: the next one can end no sooner.
+	return later(b.mixRoom(r, max(b.p.Now, latest+1), x), Tick(r.Mixing))
 }
 
 // resinAfter is the next start worth trying when the pot life is too short at
 // this one: the next change of the room's temperature, or never.
-func (b *board) resinAfter(r *scheduler.ResinP, try *placed) Tick {
-	if Tick(r.LifeAt(try.start)) >= try.runEnd-try.start {
-		// The life would do; it was the early mix that did not.
-		return try.start + 60
-	}
+func resinAfter(r *scheduler.ResinP, t Tick) Tick {
 	for _, step := range r.Life {
-		if step.At > try.start {
+		if step.At > t {
 			return step.At
 		}
 	}
@@ -154,4 +147,67 @@ func (b *board) mixRoom(r *scheduler.ResinP, at Tick, x *mix) Tick {
 		at = next
 	}
 	return never
+}
+
+// mixRoomBefore is the last time up to at when the mix room has a place and a
+// person for one mix; one before oldest when there is none from then on. It
+// fills in x.place and x.crew.
+func (b *board) mixRoomBefore(r *scheduler.ResinP, at, oldest Tick, x *mix) Tick {
+	if r.Station < 0 || r.Mixing == 0 {
+		return at
+	}
+	st := &b.p.Stations[r.Station]
+	long := Tick(r.Mixing)
+	for at >= oldest {
+		before := never
+		for k := range b.places[r.Station] {
+			if free := b.places[r.Station][k].freeBefore(at, long); before == never || free > before {
+				before, x.place = free, int32(k)
+			}
+		}
+		if !st.Always {
+			before = openBefore(st.Open, before, long)
+		}
+		for _, stop := range st.Stops {
+			if before < stop.End && before+long > stop.Start {
+				before = stop.Start - long
+			}
+		}
+		if before == at && r.Skill >= 0 {
+			x.crew, before = b.crewBefore(mixing, r.Skill, r.Share, at, long)
+		}
+		if before == at {
+			return at
+		}
+		at = before
+	}
+	return at
+}
+
+// crewBefore finds the crew of a skill that is free for so long latest, from no
+// later than at; of equals the first, as the fine search has them turned.
+func (b *board) crewBefore(part resources.Part, skill int32, share int64, at, long Tick) (crew int32, from Tick) {
+	crew, from = -1, -1
+	crews := b.p.Skills[skill].Crews
+	for i := range crews {
+		c := b.scratch.fine.turn.of(part, crews, i)
+		if free := b.crews[c].fitBefore(at, Seconds(long), share); free > from {
+			crew, from = c, free
+		}
+		if from == at {
+			break
+		}
+	}
+	return crew, from
+}
+
+// openBefore is the last instant up to at that has length open seconds ahead of
+// it in one stretch; before all openings when there is none.
+func openBefore(open []resources.Interval, at, length Tick) Tick {
+	for i := min(firstOpen(open, at), len(open)-1); i >= 0; i-- {
+		if s := min(at, open[i].End-length); s >= open[i].Start {
+			return s
+		}
+	}
+	return -1
 }

@@ -71,3 +71,19 @@ func (l *timeline) find(from, to Tick) int {
 	}
 	return i
 }
+
+// freeBefore is the last instant up to t with length free seconds ahead.
+func (l *timeline) freeBefore(t, length Tick) Tick {
+	to := t + length
+	for i := min(l.after(to), len(l.slots)-1); i >= 0; i-- {
+		x := &l.slots[i]
+		if x.from >= to {
+			continue
+		}
+		if x.to <= to-length {
+			break
+		}
+		to = x.from
+	}
+	return to - length
+}
