@@ -3,11 +3,9 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"time"
 
@@ -26,18 +24,26 @@ type promiseOptions struct {
 	now    string
 	plan   string
 	search searchFlags
+	quick  bool
 	json   bool
 }
 
 func newPromise() *cobra.Command {
 	var o promiseOptions
 	c := &cobra.Command{
-		Use:   "promise --plant FILE --orders FILE --product P --quantity N --wish DATE [--now T] [--json]",
+		Use:   "promise --plant FILE --orders FILE --product P --quantity N --wish DATE [--confidence 0.9] [--quick] [--now T] [--json]",
 		Short: "Say when an order that is asked for could leave without breaking a promised date",
 		Long: `promise fits an order that is only asked for into a plan of the orders there are,
 and says the earliest shipment that makes no other order miss its date; one that
 is late already does not become later. The plan is the one of --plan, else a new
 one made within --budget. What is answered has passed the verifier.
+
+The plan is then played through many histories, for the shipment that holds at
+--confidence. Where the wish cannot be met, alternatives are solved and played too:
+two shipments, other oven loads, named orders that make way, an extra shift,
+everything planned anew; each with what it asks for and what it does to others,
+none with a broken date. --quick leaves all that out; an interrupt ends it and
+prints what is known until then.
 
 --wish is the ship-by wished: a date (its cut-off is meant), a date and time, or
 RFC 3339. Nothing is reserved; towpath serve reserves what its page promises.`,
@@ -60,6 +66,8 @@ RFC 3339. Nothing is reserved; towpath serve reserves what its page promises.`,
 	f.StringVar(&o.ask.Product, "product", "", "product asked for")
 	f.IntVar(&o.ask.Quantity, "quantity", 0, fmt.Sprintf("pieces, 1 to %d", promise.MaxPieces))
 	f.StringVar(&o.wish, "wish", "", "ship-by wished")
+	f.Float64Var(&o.ask.Confidence, "confidence", promise.DefaultConfidence, "share of possible courses in which the second date holds, 0.5 to 0.99")
+	f.BoolVar(&o.quick, "quick", false, "answer with the earliest shipment alone")
 	f.StringVar(&o.ask.Kind, "kind", "firm", "firm (late costs per day) or event (worthless when late)")
 	f.Int64Var(&o.ask.Weight, "weight", 1, "weight it would have as an order")
 	f.StringVar(&o.now, "now", "", "instant of the question, RFC 3339 or local to the plant")
@@ -74,6 +82,8 @@ type promiseReport struct {
 	*promise.Answer
 	PlannedMS  int64 `json:"planned_ms"`  // making the present plan; 0: it was given
 	AnsweredMS int64 `json:"answered_ms"` // fitting the order in, verified
+	DeepenedMS int64 `json:"deepened_ms"` // playing it and looking for alternatives; 0: --quick
+	Whole      bool  `json:"whole"`       // false: interrupted, or --quick
 }
 
 func runPromise(c *cobra.Command, o *promiseOptions) error {
@@ -116,10 +126,26 @@ func runPromise(c *cobra.Command, o *promiseOptions) error {
 		return impossible(err)
 	}
 	out.AnsweredMS = time.Since(began).Milliseconds()
+	if !o.quick {
+		if err := out.deepen(c.Context(), budget); err != nil {
+			return impossible(err)
+		}
+	}
 	if o.json {
 		return writeJSON(c.OutOrStdout(), out)
 	}
 	return printPromise(c.OutOrStdout(), o.in.plant, &out)
+}
+
+// deepen takes the second look; an interrupt ends it.
+func (r *promiseReport) deepen(ctx context.Context, how runner.Budget) error {
+	began := time.Now()
+	next, err := runner.Deepen(ctx, r.Answer, runner.Depth{Seed: how.Seed, Workers: how.Workers, Otherwise: true}, nil)
+	if err != nil && ctx.Err() == nil {
+		return err
+	}
+	r.Answer, r.Whole, r.DeepenedMS = next, err == nil, time.Since(began).Milliseconds()
+	return nil
 }
 
 // checkAsk says everything wrong with a question, a line each.
@@ -157,38 +183,4 @@ func (o *promiseOptions) present(ctx context.Context, s *scheduler.State, now sc
 	}
 	s.Plan = found.Plan
 	return nil
-}
-
-// shownMoved is how many moved orders are printed; the JSON has all.
-const shownMoved = 12
-
-// printPromise writes the answer for people.
-func printPromise(out io.Writer, plant *resources.Plant, r *promiseReport) error {
-	w, zone := &lines{out: out}, plant.Zone
-	w.add("%s, asked %s", cmp.Or(plant.Name, plant.ID), moment(r.Now, zone))
-	w.add("%d × %s, wished by %s (last carrier %s)", r.Ask.Quantity, r.Ask.Product, moment(r.Ask.Wish, zone), moment(r.WishDue, zone))
-	if r.Pieces > r.Ask.Quantity {
-		w.add("%s in work for it, with tubes, samples and spares", plural(r.Pieces, "piece"))
-	}
-	w.add("")
-	verdict := "in time for the wish"
-	if !r.Meets {
-		verdict = "NOT in time for the wish"
-	}
-	w.add("  earliest shipment   %s   %s", moment(r.Earliest.Ship, zone), verdict)
-	w.add("  all packed          %s   %.1f h before the carrier", moment(r.Earliest.Ready, zone), float64(r.Earliest.Slack)/3600)
-	w.add("")
-	if len(r.Moved) == 0 {
-		w.add("no other order is complete at another time")
-	} else {
-		w.add("%s complete at another time, none beyond its date:", plural(len(r.Moved), "order line"))
-	}
-	for _, m := range r.Moved[:min(len(r.Moved), shownMoved)] {
-		w.add("  %-10s %s instead of %s, due %s", m.Order+"/"+m.Line, moment(m.Will, zone), moment(m.Was, zone), moment(m.Due, zone))
-	}
-	if n := len(r.Moved) - shownMoved; n > 0 {
-		w.add("  and %d more; --json has all", n)
-	}
-	w.add("verified; present plan made in %.1f s, answered in %d ms; nothing is reserved", float64(r.PlannedMS)/1000, r.AnsweredMS)
-	return w.err
 }

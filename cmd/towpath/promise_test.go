@@ -10,6 +10,9 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"towpath/resources"
+	"towpath/scheduler/promise"
 )
 
 // runPromised runs towpath promise on the demo.
@@ -30,11 +33,14 @@ func TestPromiseAnswersInJSONAndText(t *testing.T) {
 	out, errs, code := runPromised(t, "--product", "HS-M", "--quantity", "2", "--wish", "2026-03-27", "--json")
 	require.Zero(t, code, errs)
 	var got struct {
-		Now      time.Time
-		WishDue  time.Time `json:"wish_due"`
-		Earliest struct{ Ready, Ship time.Time }
-		Meets    bool
-		Moved    []any
+		Now       time.Time
+		WishDue   time.Time `json:"wish_due"`
+		Earliest  struct{ Ready, Ship time.Time }
+		Meets     bool
+		Moved     []any
+		Chances   *struct{ Replications int }
+		Whole     bool
+		Otherwise *struct{ Tried int }
 	}
 	require.NoError(t, json.Unmarshal([]byte(out), &got))
 	require.Equal(t, "2026-03-27T16:00:00Z", got.WishDue.Format(time.RFC3339))
@@ -42,10 +48,16 @@ func TestPromiseAnswersInJSONAndText(t *testing.T) {
 	require.Equal(t, got.Meets, !got.Earliest.Ship.After(got.WishDue))
 	require.NotNil(t, got.Moved)
 
-	out, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "2", "--wish", "2026-03-27")
+	require.NotNil(t, got.Chances)
+	require.Equal(t, 400, got.Chances.Replications)
+	require.Equal(t, !got.Meets, got.Otherwise != nil, "a wish that cannot be met has alternatives looked for")
+	require.True(t, got.Whole)
+
+	out, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "2", "--wish", "2026-03-27", "--quick")
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "earliest shipment")
 	require.Contains(t, out, "nothing is reserved")
+	require.NotContains(t, out, "histories")
 }
 
 func TestPromiseSaysAllThatIsWrongAtOnce(t *testing.T) {
@@ -55,7 +67,32 @@ func TestPromiseSaysAllThatIsWrongAtOnce(t *testing.T) {
 	for _, text := range []string{"--product: the plant makes no such product", "--quantity: out of range; found \"1000000\"; allowed: 1 to 1000", "--wish: is in the past"} {
 		require.Contains(t, errs, text)
 	}
+	_, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "1", "--wish", "2026-03-27", "--confidence", "1")
+	require.Equal(t, exitUsage, code)
+	require.Contains(t, errs, "--confidence: out of range")
 	_, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "1", "--wish", "soon")
 	require.Equal(t, exitUsage, code)
 	require.Contains(t, errs, "cannot be read as a date")
+}
+
+// An alternative is printed with what it asks for and what it does to others.
+func TestAlternativesArePrinted(t *testing.T) {
+	zone, err := time.LoadLocation("Europe/London")
+	require.NoError(t, err)
+	monday := resources.Tick(time.Date(2026, 3, 2, 16, 0, 0, 0, zone).Unix())
+	var text bytes.Buffer
+	printOtherwise(&lines{out: &text}, zone, &promise.Answer{WishDue: monday, Otherwise: &promise.Otherwise{Tried: 7, Alternatives: []promise.Alternative{{
+		Kind: promise.Shift, Words: "extra shift: bonders", Meets: true, ByWish: 2, PersonHours: 8, OvenHours: -1.5, LaterHours: 3,
+		Parts:   []promise.Delivery{{Quantity: 2, Date: promise.Date{Ship: monday}}},
+		Moved:   []promise.Moved{{Order: "1001", Line: "1", Later: 10800, Spare: 7200}},
+		Chances: &promise.AlternativeChances{Chance: 0.9, Replications: 400, Others: []promise.Risked{{Order: "1001", Was: 0.8, Will: 0.7}}},
+	}}}})
+	require.Equal(t, `
+what else could be done, no date broken (7 ways tried):
+  1. extra shift: bonders
+       2 ship Mon 2 Mar 2026 16:00 GMT   in time for the wish
+       8.0 person-hours, -1.5 oven hours, 1 order line later, 3.0 h in all, 2.0 h or more to spare, holds in 90 % of 400 histories, 1 order with a lower chance, 1001 most (80 to 70 %)
+an extra shift is for the people, the site's rules and local law to allow
+
+`, text.String())
 }
