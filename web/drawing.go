@@ -44,14 +44,15 @@ func (p Page) LaneHeight(r view.LineupRow) int {
 
 // Lane is a station's row with the axis it is drawn on.
 type Lane struct {
+	Key   string // no other lane of the page has it
 	Row   view.LineupRow
 	Marks []view.Mark
 	Now   float64
 }
 
 // Lane is the page around a station's row.
-func (p Page) Lane(row view.LineupRow, marks []view.Mark, now float64) Page {
-	return p.With(Lane{Row: row, Marks: marks, Now: now})
+func (p Page) Lane(key string, row view.LineupRow, marks []view.Mark, now float64) Page {
+	return p.With(Lane{Key: key, Row: row, Marks: marks, Now: now})
 }
 
 // Trying is the page when what it draws is not the shop's own plan: blocks lead

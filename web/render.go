@@ -25,7 +25,7 @@ import (
 var templateFiles embed.FS
 
 // pageNames are the templates beside the layout; each defines "main".
-var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "risk", "promise", "whatif", "whatiftried", "capacity", "learn", "stations", "station", "tools", "trace", "log", "help", "fault"}
+var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "risk", "promise", "whatif", "whatiftried", "whatifpair", "capacity", "learn", "stations", "station", "tools", "trace", "log", "help", "fault"}
 
 // templates holds one set per page.
 type templates struct{ sets map[string]*template.Template }

@@ -104,6 +104,9 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodPost, Path: "/api/questions/:question/keep", Summary: "Keep the capacity that an answer takes, for the hold that was asked", Params: questionParams(), Body: KeepBody{}, Answer: KeptPromise{}, handle: (*Server).keepPromise},
 		{Method: http.MethodGet, Path: "/api/whatifs", Summary: "Sets of changes that were tried on a copy of the shop", Answer: view.WhatIfList{}, model: whatifsModel},
 		{Method: http.MethodPost, Path: "/api/whatifs", Summary: "Try a set of changes on a copy of the shop; it is planned in the background, one set after another, and the shop stays as it is", Body: WhatIfBody{}, Answer: view.WhatIf{}, handle: (*Server).tryWhatIf},
+		{Method: http.MethodGet, Path: "/api/whatifs/compare", Summary: "Two sets of changes held against each other, each the shop with its changes", Params: []Param{
+			{Name: "a", In: "query", Doc: "ID of the first set"}, {Name: "b", In: "query", Doc: "ID of the second set"},
+		}, Answer: view.WhatIfPair{}, model: whatifPairModel},
 		{Method: http.MethodGet, Path: "/api/whatifs/:whatif", Summary: "What a set of changes would do, as far as it is known", Params: whatifParams(), Answer: view.WhatIf{}, model: whatifModel},
 		{Method: http.MethodGet, Path: "/api/whatifs/:whatif/lineups", Summary: "The line-up with a set of changes beside that of the shop as it is", Params: append(whatifParams(), lineupParams()...), Answer: view.TwoLineups{}, model: whatifLineups},
 		{Method: http.MethodPatch, Path: "/api/whatifs/:whatif", Summary: "Call a set of changes something else", Params: whatifParams(), Body: NameBody{}, Answer: view.WhatIf{}, handle: (*Server).renameWhatIf},
@@ -178,6 +181,7 @@ func (s *Server) routes() {
 	s.pageRoute("/loads", "loads", "loads", "Loads", loadsModel)
 	s.pageRoute("/promise", "promise", "promise", "Promise", promisePage)
 	s.pageRoute("/whatif", "whatif", "whatif", "What if", whatifPage)
+	s.pageRoute("/whatif/compare", "whatifpair", "whatif", "What if", whatifPairPage)
 	s.pageRoute("/whatif/:whatif", "whatiftried", "whatif", "What if", whatifTriedPage)
 	s.pageRoute("/risk", "risk", "risk", "Risk", riskPage)
 	s.pageRoute("/learn", "learn", "risk", "Learned", learnPage)

@@ -101,13 +101,69 @@ func whatifTriedPage(s *Server, c echo.Context) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := view.TriedPage{WhatIf: x.WhatIf, All: c.QueryParam("all") == "1"}
-	q, err := lineupQuery(c)
-	if err == nil && x.sides != nil {
-		both := x.sides().Lineups(q)
-		p.Lineups = &both
+	p := view.TriedPage{WhatIf: x.WhatIf}
+	if p.Comparison == nil {
+		return p, nil
 	}
+	if p.Sides, err = sidesPage(c, p.Comparison, x.sides()); err != nil {
+		return nil, err
+	}
+	p.Sides.WasWord, p.Sides.IsWord = "as it is", "what if"
+	if r := p.Comparison.Chances; r != nil {
+		p.Sides.WasRisk, p.Sides.IsRisk = &r.Before, &r.After
+	}
+	return p, nil
+}
+
+func sidesPage(c echo.Context, x *whatif.Comparison, sides *view.Sides) (*view.SidesPage, error) {
+	q, err := lineupQuery(c)
+	if err != nil {
+		return nil, err
+	}
+	return &view.SidesPage{Comparison: x, Lineups: sides.Lineups(q), All: c.QueryParam("all") == "1"}, nil
+}
+
+func whatifPairModel(s *Server, c echo.Context) (any, error) {
+	p, _, err := s.pair(c)
 	return p, err
+}
+
+func whatifPairPage(s *Server, c echo.Context) (any, error) {
+	pair, sides, err := s.pair(c)
+	if err != nil {
+		return nil, err
+	}
+	p := view.PairPage{WhatIfPair: pair}
+	if p.Sides, err = sidesPage(c, pair.Comparison, sides); err != nil {
+		return nil, err
+	}
+	p.Sides.WasWord, p.Sides.IsWord, p.Sides.WasRisk, p.Sides.IsRisk = pair.A.Name, pair.B.Name, pair.RiskA, pair.RiskB
+	return p, nil
+}
+
+// pair holds the two sets that are named against each other.
+func (s *Server) pair(c echo.Context) (p view.WhatIfPair, sides *view.Sides, err error) {
+	var two [2]*tried
+	for i, name := range []string{"a", "b"} {
+		if two[i], err = s.keptWhatIf(c.QueryParam(name)); err != nil {
+			return p, nil, err
+		}
+		if two[i].trial == nil {
+			return p, nil, fault(http.StatusConflict, "busy", strconv.Quote(two[i].Name)+" cannot be compared: "+two[i].WhyNot+".", "Wait for its comparison, or try it again.")
+		}
+	}
+	a, b := two[0], two[1]
+	if a.ID == b.ID {
+		return p, nil, fault(http.StatusBadRequest, "bad_request", "a and b are one and the same.", "Name two sets.")
+	}
+	p = view.WhatIfPair{A: a.WhatIfBrief, B: b.WhatIfBrief, Together: a.q.Together(b.q)}
+	if p.Comparison, sides, err = s.whatifs.compared(a, b); err != nil {
+		return p, nil, err
+	}
+	if x, y := a.Comparison.Chances, b.Comparison.Chances; x != nil && y != nil {
+		p.RiskA, p.RiskB = &x.After, &y.After
+	}
+	return p, sides, nil
 }
 
 // tried is the set named in the path.

@@ -16,6 +16,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler/schedtest"
+	"towpath/scheduler/whatif"
 	"towpath/web"
 	"towpath/web/view"
 	"towpath/web/webtest"
@@ -76,6 +77,50 @@ func TestWhatIfPagesAnswer(t *testing.T) {
 	require.Contains(t, demoSite(t).get("/whatif").Body.String(), "tries no changes")
 }
 
+// Two sets are held against each other; from one to the other and back nothing is
+// gained.
+func TestTwoWhatIfsAreCompared(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	s := triedSite(t, shop, nil)
+	order := shop.Picture().Plan.Work[0].Order
+	a := settled(t, s, tryOf(t, s, "add", rushOf(s, "X-1", 12)).ID)
+	b := settled(t, s, tryOf(t, s, "drop", fmt.Sprintf(`{"drop_order":{"order":%q}}`, order)).ID)
+	there := decoded[view.WhatIfPair](t, s.get("/api/whatifs/compare?a="+a.ID+"&b="+b.ID))
+	back := decoded[view.WhatIfPair](t, s.get("/api/whatifs/compare?a="+b.ID+"&b="+a.ID))
+	require.True(t, there.Together)
+	require.Equal(t, []string{"add", "drop"}, []string{there.A.Name, there.B.Name})
+	require.Equal(t, a.Comparison.After, there.Comparison.Before)
+	require.Equal(t, b.Comparison.After, there.Comparison.After)
+	require.Equal(t, there.Comparison.Won, back.Comparison.Lost)
+	require.Equal(t, there.Comparison.Added, back.Comparison.Dropped)
+	names := func(list []whatif.Outcome) (out []string) {
+		for _, o := range list {
+			out = append(out, o.Order)
+		}
+		return out
+	}
+	require.Equal(t, []string{order, "X-1"}, names(there.Comparison.Dropped))
+	require.Empty(t, there.Comparison.Added)
+	require.Equal(t, a.Comparison.Chances.After, *there.RiskA)
+	for i := range there.Comparison.Moved {
+		require.Equal(t, there.Comparison.Moved[i].By, -back.Comparison.Moved[i].By)
+	}
+	page := s.get("/whatif/compare?a=" + a.ID + "&b=" + b.ID)
+	require.Equal(t, http.StatusOK, page.Code)
+	require.NotContains(t, page.Body.String(), "different moments")
+	require.Contains(t, s.get("/whatif").Body.String(), `action="/whatif/compare"`)
+
+	require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(resources.Hour), resources.Hour))
+	c := settled(t, s, tryOf(t, s, "later", rushOf(s, "X-1", 12)).ID)
+	require.False(t, decoded[view.WhatIfPair](t, s.get("/api/whatifs/compare?a="+a.ID+"&b="+c.ID)).Together)
+	require.Contains(t, s.get("/whatif/compare?a="+a.ID+"&b="+c.ID).Body.String(), "different moments")
+	for path, code := range map[string]int{"?a=" + a.ID: 404, "?a=" + a.ID + "&b=" + a.ID: 400, "?a=none&b=" + a.ID: 404, "": 404} {
+		require.Equal(t, code, s.get("/api/whatifs/compare"+path).Code, path)
+		require.Equal(t, code, s.get("/whatif/compare"+path).Code, path)
+	}
+}
+
 // Blocks are marked where the two line-ups differ, and nowhere else.
 func TestLineupsSayWhereTheyDiffer(t *testing.T) {
 	p := demo(t).Picture()
@@ -86,8 +131,8 @@ func TestLineupsSayWhereTheyDiffer(t *testing.T) {
 			require.False(t, b.Moved)
 		}
 	}
-	require.Empty(t, view.TriedPage{Lineups: &same}.Pairs(), "lines that are alike are left out")
-	require.Len(t, view.TriedPage{Lineups: &same, All: true}.Pairs(), len(p.State.Plant.Stations))
+	require.Empty(t, view.SidesPage{Lineups: same}.Pairs(), "lines that are alike are left out")
+	require.Len(t, view.SidesPage{Lineups: same, All: true}.Pairs(), len(p.State.Plant.Stations))
 	both := view.SidesOf(p.Now, p.State, p.Plan, p.State, p.Plan).Lineups(view.LineupQuery{Zoom: "week"})
 	var moved string
 	for i := range both.After.Rows {
@@ -165,9 +210,22 @@ func TestBrowserWhatIf(t *testing.T) {
 	b.visit("/whatif?from=" + id) // its rows are filled again
 	b.until(`document.querySelectorAll(".change-row").length === 2 && document.querySelector('[data-field="quantity"]').value === "3"`)
 	b.shoot("whatif-form-1440")
+	b.run(chromedp.SetValue(chromedp.CSS("#whatif-name"), "Another"))
+	field(1, "order", "X-10")
+	b.click(".change-row:nth-child(2) [data-remove]")
+	b.click(`#whatif button[type="submit"]`)
+	b.until(`location.pathname.startsWith("/whatif/") && document.querySelector("h1").innerText === "Another"`)
+	at, err = chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.pathname`))
+	require.NoError(t, err)
+	other := strings.TrimPrefix(at, "/whatif/")
+	b.until(`!!document.querySelector("#whatif-adopt")`)
+	b.visit("/whatif")
+	b.click(`form[action="/whatif/compare"] button`)
+	b.until(`location.pathname === "/whatif/compare" && document.querySelector("#main").innerText.includes("different moments")`)
+	b.shoot("whatif-pair-1440")
 	for _, size := range [][2]int64{{820, 1180}, {390, 844}} {
 		b := openAt(t, base, size[0], size[1])
-		for name, path := range map[string]string{"form": "/whatif?from=" + id, "tried": "/whatif/" + id + "?zoom=3days"} {
+		for name, path := range map[string]string{"form": "/whatif?from=" + id, "tried": "/whatif/" + id + "?zoom=3days", "pair": "/whatif/compare?a=" + id + "&b=" + other} {
 			b.visit(path)
 			b.shoot(fmt.Sprintf("whatif-%s-%d", name, size[0]))
 			over, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > document.documentElement.clientWidth`))

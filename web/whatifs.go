@@ -21,6 +21,10 @@ type whatifs struct {
 	mu   sync.Mutex
 	list []*tried // oldest first
 	busy chan struct{}
+
+	pair     [2]*Trial // held against each other last
+	between  *whatif.Comparison
+	twoSides *view.Sides
 }
 
 // tried is a set of changes with what came of it.
@@ -143,7 +147,7 @@ func (w *whatifs) ended(ctx context.Context, id string, trial *Trial, err error)
 			c := *trial.Comparison
 			c.Name = x.Name // it may have been renamed meanwhile
 			x.Comparison = &c
-			x.Won, x.Lost, x.Moved = len(c.Won), len(c.Lost), len(c.Moved)
+			x.Ready, x.Won, x.Lost, x.Moved = true, len(c.Won), len(c.Lost), len(c.Moved)
 		}
 		switch {
 		case ctx.Err() != nil:
@@ -185,4 +189,26 @@ func (w *whatifs) endAdopting(id string, seq uint64, by string, at resources.Tic
 			x.Adopted = &view.Adoption{By: by, At: at, Seq: seq}
 		}
 	})
+}
+
+// compared holds two sets against each other; the last two are kept, as the page
+// is drawn again and again.
+func (w *whatifs) compared(a, b *tried) (*whatif.Comparison, *view.Sides, error) {
+	pair := [2]*Trial{a.trial, b.trial}
+	w.mu.Lock()
+	c, sides := w.between, w.twoSides
+	known := w.pair == pair
+	w.mu.Unlock()
+	if known {
+		return c, sides, nil
+	}
+	c, err := whatif.Between(a.q, a.trial.After, b.q, b.trial.After)
+	if err != nil {
+		return nil, nil, err
+	}
+	sides = view.SidesBetween(a.sides(), b.sides())
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.pair, w.between, w.twoSides = pair, c, sides
+	return c, sides, nil
 }

@@ -23,7 +23,7 @@ type Question struct {
 	Problem, Changed *scheduler.Problem
 }
 
-// Ask makes the changes on a copy and lays both out. What cannot be changed is
+// Ask makes the changes on a copy and lays both out. what cannot be changed is
 // told all at once.
 func Ask(s *scheduler.State, now Tick, set *resources.ChangeSet) (*Question, error) {
 	q := &Question{Set: set, Now: now, Before: s}
@@ -128,30 +128,68 @@ type Moved struct {
 	Is    Outcome `json:"is" doc:"with the changes"`
 }
 
+// side is a shop with a plan for it.
+type side struct {
+	what  string // in messages
+	state *scheduler.State
+	now   Tick // for which it is planned
+	plan  *scheduler.Plan
+}
+
 // Compare holds two plans against each other. Both are verified first.
 func (q *Question) Compare(before, after *scheduler.Plan) (*Comparison, error) {
-	for _, side := range []struct {
-		what string
-		s    *scheduler.State
-		p    *scheduler.Plan
-	}{{"the shop as it is", q.Before, before}, {"the shop with the changes", q.After, after}} {
-		if broken := scheduler.Check(side.s, q.Now, side.p); len(broken) > 0 {
-			return nil, fmt.Errorf("the plan of %s fails verification: %s (and %d more)", side.what, broken[0].String(), len(broken)-1)
-		}
+	c, err := held(side{"the shop as it is", q.Before, q.Now, before}, side{"the shop with the changes", q.After, q.Now, after})
+	if err != nil {
+		return nil, err
 	}
-	c := &Comparison{
-		Name: q.Set.Name, Note: q.Set.Note, Changes: []string{}, Now: q.Now, Base: q.Before.Seq,
-		Before: figuresOf(q.Before, q.Now, before), After: figuresOf(q.After, q.Now, after),
-		Won: []string{}, Lost: []string{}, Added: []Outcome{}, Dropped: []Outcome{}, Moved: []Moved{},
-	}
+	c.Name, c.Note, c.Base = q.Set.Name, q.Set.Note, q.Before.Seq
 	if q.Before.Plan != nil {
 		c.Plan = q.Before.Plan.Version
 	}
 	for i := range q.Set.Changes {
 		c.Changes = append(c.Changes, q.Set.Changes[i].Words(q.Before.Plant.Zone))
 	}
-	c.orders(scheduler.MeasureOrders(q.Before, before), scheduler.MeasureOrders(q.After, after))
-	c.Churn = scheduler.ChurnBetween(q.After.Plant, before, after)
+	return c, nil
+}
+
+// Between holds the plans of two sets of changes against each other, each for the
+// shop with its changes: Before is the first set's. Both are verified first. Where
+// the two set out from different states, what happened in between is in the
+// difference too; Together says whether they do not.
+func Between(q *Question, plan *scheduler.Plan, other *Question, others *scheduler.Plan) (*Comparison, error) {
+	c, err := held(side{"the first set", q.After, q.Now, plan}, side{"the second set", other.After, other.Now, others})
+	if err != nil {
+		return nil, err
+	}
+	c.Name, c.Base = other.Set.Name, other.Before.Seq
+	if other.Before.Plan != nil {
+		c.Plan = other.Before.Plan.Version
+	}
+	for i := range other.Set.Changes {
+		c.Changes = append(c.Changes, other.Set.Changes[i].Words(other.Before.Plant.Zone))
+	}
+	return c, nil
+}
+
+// Together tells whether two questions were asked of the same state at the same
+// instant.
+func (q *Question) Together(other *Question) bool {
+	return q.Now == other.Now && q.Before.Seq == other.Before.Seq
+}
+
+// held compares two sides that pass verification.
+func held(before, after side) (*Comparison, error) {
+	for _, x := range []side{before, after} {
+		if broken := scheduler.Check(x.state, x.now, x.plan); len(broken) > 0 {
+			return nil, fmt.Errorf("the plan of %s fails verification: %s (and %d more)", x.what, broken[0].String(), len(broken)-1)
+		}
+	}
+	c := &Comparison{
+		Changes: []string{}, Now: after.now, Before: figuresOf(before.state, before.now, before.plan), After: figuresOf(after.state, after.now, after.plan),
+		Won: []string{}, Lost: []string{}, Added: []Outcome{}, Dropped: []Outcome{}, Moved: []Moved{},
+	}
+	c.orders(scheduler.MeasureOrders(before.state, before.plan), scheduler.MeasureOrders(after.state, after.plan))
+	c.Churn = scheduler.ChurnBetween(after.state.Plant, before.plan, after.plan)
 	return c, nil
 }
 

@@ -248,3 +248,29 @@ func FuzzChanged(f *testing.F) {
 		require.Equal(t, was, s.Hash())
 	})
 }
+
+// Two sets against each other: with two mandrels A is complete after six hours
+// and B after eight; with the winder down for ten hours after 18 and 22.
+func TestBetweenTwoSets(t *testing.T) {
+	s := schedtest.State(bench(), line("A", 2, 7), line("B", 1, 20))
+	ask := func(c resources.Change) (*whatif.Question, *scheduler.Plan) {
+		q, err := whatif.Ask(s, now, setOf(c))
+		require.NoError(t, err)
+		_, plans := compare(t, q, 50)
+		return q, plans[1]
+	}
+	tool, with := ask(resources.Change{Tool: &resources.ToolChange{ID: "M", Count: 2}})
+	down, without := ask(resources.Change{Down: &resources.DownChange{Station: "W", For: 10 * resources.Hour}})
+	c, err := whatif.Between(tool, with, down, without)
+	require.NoError(t, err)
+	require.Equal(t, []string{"A", "B"}, c.Lost)
+	require.Empty(t, c.Won)
+	require.Equal(t, []whatif.Seconds{14 * resources.Hour, 12 * resources.Hour}, []whatif.Seconds{c.Moved[0].By, c.Moved[1].By})
+	require.Equal(t, "B", c.Moved[0].Order)
+	require.True(t, tool.Together(down))
+	_, err = whatif.Between(tool, with, down, with)
+	require.ErrorContains(t, err, "the plan of the second set fails verification")
+	later, err := whatif.Ask(s, now+60, setOf())
+	require.NoError(t, err)
+	require.False(t, tool.Together(later))
+}

@@ -33,6 +33,7 @@ type WhatIfBrief struct {
 	State   string         `json:"state" doc:"waiting, running, done, stopped or failed"`
 	Asked   resources.Tick `json:"asked" doc:"the shop's instant it is tried for"`
 	Plan    int64          `json:"plan" doc:"version of the plan in force then; 0: none"`
+	Ready   bool           `json:"ready" doc:"true: there is a comparison"`
 	Won     int            `json:"won" doc:"orders in time with the changes and not without"`
 	Lost    int            `json:"lost" doc:"orders in time without the changes and not with them"`
 	Moved   int            `json:"moved" doc:"orders complete at another time"`
@@ -53,4 +54,14 @@ func (w WhatIfBrief) Open() bool { return w.State == "waiting" || w.State == "ru
 type WhatIfList struct {
 	Most    int           `json:"most" doc:"how many are kept while the program runs; the oldest goes for a new one"`
 	WhatIfs []WhatIfBrief `json:"whatifs" doc:"what was tried, the newest first"`
+}
+
+// WhatIfPair is two sets of changes held against each other.
+type WhatIfPair struct {
+	A          WhatIfBrief        `json:"a" doc:"the first set"`
+	B          WhatIfBrief        `json:"b" doc:"the second set"`
+	Together   bool               `json:"together" doc:"true: both were tried on the same state at the same instant; false: what happened in between is in the difference too"`
+	Comparison *whatif.Comparison `json:"comparison" doc:"before is the shop with the changes of the first set, after with those of the second; won, lost, added, dropped and moved are from the first to the second; changes are those of the second; chances are null"`
+	RiskA      *whatif.Outlook    `json:"risk_a" doc:"what may become of the first plan, played forward; null: not played"`
+	RiskB      *whatif.Outlook    `json:"risk_b" doc:"what may become of the second; null: not played"`
 }

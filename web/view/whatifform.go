@@ -53,6 +53,21 @@ func (v *View) WhatIfPage(list WhatIfList, from *WhatIf, can bool) WhatIfPage {
 	return WhatIfPage{WhatIfList: list, Can: can, Kinds: v.changeKinds(), From: from, Names: v.changeNames()}
 }
 
+// Comparable are those that can be held against each other; none when there are
+// less than two.
+func (p WhatIfPage) Comparable() []Choice {
+	var out []Choice
+	for _, w := range p.WhatIfs {
+		if w.Ready {
+			out = append(out, Choice{Key: w.ID, Word: w.Name})
+		}
+	}
+	if len(out) < 2 {
+		return nil
+	}
+	return out
+}
+
 // changeNames lists what changes may speak of.
 func (v *View) changeNames() []NameList {
 	var orders, stations, crews, operations []string

@@ -22,6 +22,9 @@ func SidesOf(now resources.Tick, was *scheduler.State, before *scheduler.Plan, i
 	return &Sides{was: New(&Picture{Now: now, State: was, Plan: before}), is: New(&Picture{Now: now, State: is, Plan: after})}
 }
 
+// SidesBetween are the shops with the changes of two sets.
+func SidesBetween(a, b *Sides) *Sides { return &Sides{was: a.is, is: b.is} }
+
 // TwoLineups are the line-ups of both, over one stretch of time.
 type TwoLineups struct {
 	Before Lineup `json:"before" doc:"the shop as it is"`
@@ -30,7 +33,10 @@ type TwoLineups struct {
 
 // Lineups computes both.
 func (s *Sides) Lineups(q LineupQuery) TwoLineups {
-	return TwoLineups{Before: s.was.Lineup(q), After: s.is.Lineup(q)}
+	l := TwoLineups{Before: s.was.Lineup(q)}
+	q.From = l.Before.From // the same stretch, though one may be planned for another instant
+	l.After = s.is.Lineup(q)
+	return l
 }
 
 // RowPair is a station in both line-ups.
@@ -97,40 +103,20 @@ func differ(was, is []Block) int {
 	return n
 }
 
-// TriedPage is what a set of changes would do, on one page.
-type TriedPage struct {
-	WhatIf
-	Lineups *TwoLineups // nil: nothing is compared yet
-	All     bool        // stations whose line is the same are drawn too
-}
-
-// WasWord and IsWord are what the two sides are called.
-func (p TriedPage) WasWord() string { return "as it is" }
-
-// IsWord is what the second side is called.
-func (p TriedPage) IsWord() string { return "what if" }
-
-// Minus is a difference.
-func (p TriedPage) Minus(a, b float64) float64 { return a - b }
-
-// Again is what is sent to try the same changes on the shop as it is now.
-func (p TriedPage) Again() map[string]any {
-	return map[string]any{"name": p.Name, "note": p.Note, "changes": p.WhatIf.Rows, "text": p.Source}
-}
-
-// Rows are the figures of both sides.
-func (p TriedPage) Rows() []whatif.Row {
-	if p.Comparison == nil {
-		return nil
-	}
-	return p.Comparison.Rows()
+// SidesPage is a comparison as it is shown: figures, orders, moved dates, and the
+// two line-ups.
+type SidesPage struct {
+	*whatif.Comparison
+	WasWord string // what the two sides are called
+	IsWord  string
+	WasRisk *whatif.Outlook // nil: not played
+	IsRisk  *whatif.Outlook
+	Lineups TwoLineups
+	All     bool // stations whose line is the same are drawn too
 }
 
 // Pairs are the stations to draw.
-func (p TriedPage) Pairs() []RowPair {
-	if p.Lineups == nil {
-		return nil
-	}
+func (p SidesPage) Pairs() []RowPair {
 	var out []RowPair
 	for _, x := range p.Lineups.Pairs() {
 		if p.All || !x.Same {
@@ -138,6 +124,26 @@ func (p TriedPage) Pairs() []RowPair {
 		}
 	}
 	return out
+}
+
+// Minus is a difference.
+func (p SidesPage) Minus(a, b float64) float64 { return a - b }
+
+// TriedPage is what a set of changes would do.
+type TriedPage struct {
+	WhatIf
+	Sides *SidesPage // nil: nothing is compared yet
+}
+
+// Again is what is sent to try the same changes on the shop as it is now.
+func (p TriedPage) Again() map[string]any {
+	return map[string]any{"name": p.Name, "note": p.Note, "changes": p.Rows, "text": p.Source}
+}
+
+// PairPage is two sets of changes held against each other.
+type PairPage struct {
+	WhatIfPair
+	Sides *SidesPage
 }
 
 // Figure writes a figure of one side.
