@@ -73,6 +73,7 @@ type Station struct {
 	Freeze      Seconds           // frozen window of this station; 0: the plant's
 	SetupSpread Spread            // of its changeovers
 	Breakdowns  *Breakdowns       // nil: none
+	Watts       int64             // mean electrical power while it runs a load; 0: not known
 }
 
 // Batch makes a station run loads.

@@ -215,6 +215,7 @@ func readStation(o *object) Station {
 		Recipes: o.texts("recipes"), Limits: o.sizes("limits"),
 		SetupSkill: o.text("setup_skill"), SetupSum: o.flag("setup_sum"),
 		Initial: o.attributes("initial"), Freeze: o.duration("freeze", 0), SetupSpread: o.spread("setup_spread"),
+		Watts: o.power("power"),
 	}
 	if share := o.people("setup_people"); s.SetupSkill != "" {
 		s.SetupShare = share

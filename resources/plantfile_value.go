@@ -147,7 +147,7 @@ func (o *object) unitText(key, form string) (*yaml.Node, string, bool) {
 }
 
 var allowedOf = map[string]string{
-	"duration": allowedDuration, "wait": allowedDuration, "mass": allowedMass, "temperature": allowedTemperature,
+	"duration": allowedDuration, "wait": allowedDuration, "mass": allowedMass, "power": allowedPower, "temperature": allowedTemperature,
 	"difference": allowedDifference, "rate": allowedRate, "percent": allowedPercent, "quantity": allowedQuantity,
 	"reading": allowedReading,
 }
@@ -185,6 +185,8 @@ func (o *object) duration(key string, absent Seconds) Seconds {
 func (o *object) wait(key string) Seconds { return parsed(o, key, "wait", 0, ParseDuration) }
 
 func (o *object) mass(key string) int64 { return parsed(o, key, "mass", 0, ParseMass) }
+
+func (o *object) power(key string) int64 { return parsed(o, key, "power", 0, ParsePower) }
 
 func (o *object) temperature(key string, absent float64) float64 {
 	return parsed(o, key, "temperature", absent, ParseTemperature)

@@ -24,6 +24,7 @@ const (
 const (
 	allowedDuration    = `a length of time with its units, like "45m", "6h 30m", "2d", "90s"`
 	allowedMass        = `a mass with its unit, like "2.5 kg" or "300 g", in whole grams`
+	allowedPower       = `a power with its unit, like "18 kW" or "2500 W", in whole watts`
 	allowedLength      = `a length with its unit, like "1200 mm" or "1.2 m", in whole millimetres`
 	allowedTemperature = `a temperature like "80 C"`
 	allowedDifference  = `a temperature difference like "10 C" or "10 K"`
@@ -43,6 +44,7 @@ var (
 		{"d", int64(Day)}, {"w", 7 * int64(Day)},
 	}
 	massUnits   = []unitFactor{{"g", 1}, {"kg", 1000}, {"t", 1_000_000}}
+	powerUnits  = []unitFactor{{"W", 1}, {"kW", 1000}, {"MW", 1_000_000}}
 	lengthUnits = []unitFactor{{"mm", 1}, {"cm", 10}, {"m", 1000}}
 )
 
@@ -190,6 +192,9 @@ func factorOf(units []unitFactor, name string) (int64, bool) {
 
 // ParseMass reads a mass such as "2.5 kg" as whole grams.
 func ParseMass(text string) (int64, error) { return wholeOf(text, massUnits, allowedMass) }
+
+// ParsePower reads a power such as "18 kW" as whole watts.
+func ParsePower(text string) (int64, error) { return wholeOf(text, powerUnits, allowedPower) }
 
 // ParseLength reads a length such as "1.2 m" as whole millimetres.
 func ParseLength(text string) (int64, error) { return wholeOf(text, lengthUnits, allowedLength) }

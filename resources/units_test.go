@@ -50,6 +50,10 @@ func TestParseWholeUnits(t *testing.T) {
 			[]string{"2.5", "0.5 g", "-1 kg", "1 lb", "kg", "1 kg 5 g"},
 		},
 		{
+			resources.ParsePower, map[string]int64{"18 kW": 18000, "2500W": 2500, "0.5 kW": 500},
+			[]string{"18", "18 kWh", "0.5 W", "-1 kW", "18 kw"},
+		},
+		{
 			resources.ParseLength, map[string]int64{"1200 mm": 1200, "1.2 m": 1200, "12 cm": 120},
 			[]string{"1200", "1.2345 m", "-3 mm", "3 in"},
 		},

@@ -20,6 +20,8 @@ type Figures struct {
 	LastEnd         Tick    `json:"last_end" doc:"when the last work ends"`
 	PersonHours     float64 `json:"person_hours" doc:"people's hours of work still to do"`
 	OvenHours       float64 `json:"oven_hours" doc:"runs of stations that run loads"`
+	Energy          float64 `json:"oven_energy_kwh" doc:"power in the plant file × length of the runs of stations that run cure recipes; 0 where it is not known"`
+	EnergyKnown     bool    `json:"oven_energy_known" doc:"false: the plant file does not say the power of every oven that runs"`
 	Loads           int     `json:"loads" doc:"loads to run or running"`
 	Fill            float64 `json:"mean_load_fill" doc:"of those loads, 0 to 1, in the dimension that is fullest"`
 	Changeovers     int     `json:"changeovers" doc:"planned changeovers"`
@@ -41,7 +43,7 @@ type Row struct {
 func (c *Comparison) Rows() []Row {
 	a, b := &c.Before, &c.After
 	whole := func(what string, was, is, better int) Row { return Row{what, float64(was), float64(is), 0, better} }
-	return []Row{
+	rows := []Row{
 		whole("orders", a.Orders, b.Orders, 0),
 		whole("on time", a.OnTime, b.OnTime, 1),
 		whole("late", a.Late, b.Late, -1),
@@ -50,13 +52,18 @@ func (c *Comparison) Rows() []Row {
 		{"weighted tardiness, h", a.Tardiness, b.Tardiness, 1, -1},
 		{"people's hours", a.PersonHours, b.PersonHours, 1, -1},
 		{"oven hours", a.OvenHours, b.OvenHours, 1, -1},
-		whole("oven loads", a.Loads, b.Loads, -1),
-		{"mean load fill, %", 100 * a.Fill, 100 * b.Fill, 0, 1},
-		whole("changeovers", a.Changeovers, b.Changeovers, -1),
-		{"changeover hours", a.ChangeoverHours, b.ChangeoverHours, 1, -1},
-		{"resin mixed, kg", a.Mixed, b.Mixed, 1, 0},
-		{"resin discarded, kg", a.Discarded, b.Discarded, 1, -1},
 	}
+	if a.EnergyKnown && b.EnergyKnown {
+		rows = append(rows, Row{"oven energy, kWh", a.Energy, b.Energy, 0, -1})
+	}
+	return append(rows,
+		whole("oven loads", a.Loads, b.Loads, -1),
+		Row{"mean load fill, %", 100 * a.Fill, 100 * b.Fill, 0, 1},
+		whole("changeovers", a.Changeovers, b.Changeovers, -1),
+		Row{"changeover hours", a.ChangeoverHours, b.ChangeoverHours, 1, -1},
+		Row{"resin mixed, kg", a.Mixed, b.Mixed, 1, 0},
+		Row{"resin discarded, kg", a.Discarded, b.Discarded, 1, -1},
+	)
 }
 
 // figuresOf measures a plan.
@@ -81,8 +88,26 @@ func figuresOf(s *scheduler.State, now Tick, p *scheduler.Plan) Figures {
 			shares += resin.Share * int64(m.End-m.Start)
 		}
 	}
+	f.Energy, f.EnergyKnown = energy(s, p)
 	f.PersonHours = float64(shares) / 1000 / 3600
 	return f
+}
+
+// energy of the cures under way and to come. With an oven of which nobody knows
+// the power it is not known.
+func energy(s *scheduler.State, p *scheduler.Plan) (kWh float64, known bool) {
+	for i := range p.Loads {
+		l := &p.Loads[i]
+		oven := s.Plant.Station(l.Station)
+		if l.Status == scheduler.Done || oven == nil || len(oven.Recipes) == 0 {
+			continue
+		}
+		if oven.Watts == 0 {
+			return 0, false
+		}
+		kWh += float64(oven.Watts) / 1000 * hours(Seconds(l.RunEnd-l.Run))
+	}
+	return kWh, true
 }
 
 func hours(d Seconds) float64 { return float64(d) / 3600 }

@@ -4,6 +4,7 @@ package whatif_test
 
 import (
 	"errors"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -273,4 +274,36 @@ func TestBetweenTwoSets(t *testing.T) {
 	later, err := whatif.Ask(s, now+60, setOf())
 	require.NoError(t, err)
 	require.False(t, tool.Together(later))
+}
+
+// Three tubes cure for three hours in an oven that takes two at 18 kW: two loads,
+// 108 kWh, and with a second oven like it as much; a recipe of two hours takes 72.
+// Without the power of the oven nothing is said.
+func TestEnergyOfTheOvens(t *testing.T) {
+	for _, c := range []struct {
+		watts   int64
+		change  resources.Change
+		was, is float64
+		known   bool
+	}{
+		{18000, resources.Change{Recipe: &resources.Recipe{ID: "R", Group: "R", Fixed: 2 * resources.Hour}}, 108, 72, true},
+		{18000, resources.Change{Station: &resources.StationChange{ID: "oven", Count: 2}}, 108, 108, true},
+		{0, resources.Change{Station: &resources.StationChange{ID: "oven", Count: 2}}, 0, 0, false},
+	} {
+		plant := schedtest.Plant(resources.Plant{
+			ID: "ovens", Horizon: 28 * resources.Day,
+			Stations: []resources.Station{{ID: "oven", Recipes: []string{"R"}, Batch: &resources.Batch{Capacity: map[string]int64{"places": 2}}, Watts: c.watts}},
+			Recipes:  []resources.Recipe{{ID: "R", Group: "R", Fixed: 3 * resources.Hour}},
+			Products: []resources.Product{{ID: "P", Routing: []resources.Operation{
+				{ID: "cure", Stations: []string{"oven"}, Recipe: "R", Size: map[string]int64{"places": 1}},
+			}}},
+		})
+		q, err := whatif.Ask(schedtest.State(plant, line("A", 3, 40)), now, setOf(c.change))
+		require.NoError(t, err)
+		x, _ := compare(t, q, 50)
+		require.InDelta(t, c.was, x.Before.Energy, 1e-9)
+		require.InDelta(t, c.is, x.After.Energy, 1e-9)
+		require.Equal(t, c.known, x.Before.EnergyKnown && x.After.EnergyKnown)
+		require.Equal(t, c.known, slices.ContainsFunc(x.Rows(), func(r whatif.Row) bool { return r.What == "oven energy, kWh" }))
+	}
 }
