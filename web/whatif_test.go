@@ -68,6 +68,7 @@ func TestChangesAreTriedAndAdoptedOnce(t *testing.T) {
 	hold := make(chan struct{})
 	s := triedSite(t, shop, hold)
 	before := shop.Picture()
+	hash := before.State.Hash()
 	w := tryOf(t, s, "rush and stop", rushOf(s, "X-1", 20), `{"down":{"station":"W1","for":"3h","why":"bearing"}}`)
 	require.True(t, w.Open())
 	require.Empty(t, w.OfPlant)
@@ -85,6 +86,7 @@ func TestChangesAreTriedAndAdoptedOnce(t *testing.T) {
 	}
 	require.Empty(t, w.WhyNot)
 	require.Same(t, before, shop.Picture(), "trying changes nothing")
+	require.Equal(t, hash, before.State.Hash())
 
 	// Of several who adopt it at once, one does.
 	codes := make([]int, 4)
@@ -243,4 +245,31 @@ func TestChangesMayBeText(t *testing.T) {
 	require.Equal(t, "why", w.Note)
 	require.Equal(t, []string{"tool M-36: 8 of them", "another recipe B"}, w.Changes)
 	require.Len(t, w.Rows, 1)
+}
+
+// FuzzChangesAsked sends any row and any text: what cannot be tried is explained,
+// and the shop stays as it is.
+func FuzzChangesAsked(f *testing.F) {
+	shop, err := webtest.Demo()
+	require.NoError(f, err)
+	s := triedSite(f, shop, make(chan struct{}))
+	before := shop.Picture()
+	hash := before.State.Hash()
+	f.Add(`{"tool":{"id":"M-36","count":8}}`, "- recipe: {id: B, fixed: 7h}")
+	f.Add(`{"down":{"station":"W1","for":"3h"}}`, "name: x\nchanges: []")
+	f.Add(`{"crew":null}`, "- &a [*a]")
+	f.Add(`{"a":"\u2028\n"}`, "---\n- x")
+	f.Add(`[]`, "\t- \x00")
+	f.Fuzz(func(t *testing.T, row, text string) {
+		body := web.WhatIfBody{Name: "any", Text: text}
+		if json.Valid([]byte(row)) {
+			body.Changes = []json.RawMessage{json.RawMessage(row)}
+		}
+		sent, err := json.Marshal(body)
+		require.NoError(t, err)
+		w := s.send("/api/whatifs", string(sent))
+		require.Contains(t, []int{http.StatusOK, http.StatusBadRequest, http.StatusConflict}, w.Code, w.Body)
+		require.Same(t, before, shop.Picture())
+		require.Equal(t, hash, before.State.Hash())
+	})
 }
