@@ -160,15 +160,25 @@ func (d *decoder) suffers(old *scheduler.Plan) bool {
 	return false
 }
 
-// toldStarts is when people expect the work near now to begin, and before when
-// they do not expect the other, unless facts ask for it sooner.
+// toldStarts is when people expect the work near now to begin. The other comes
+// after what is near at its station, so that nobody finds it before what they
+// were told, and after the frozen window; unless facts ask for it sooner. A
+// better order of what is near is for a search to find, which weighs what it
+// gains against what it changes.
 func (m *model) toldStarts() []Tick {
+	last := make([]Tick, len(m.p.Stations)) // start of what is near
+	for a := range m.p.Acts {
+		if was := m.p.Acts[a].Was; was != nil && was.Near {
+			st := m.p.Modes[was.Mode].Station
+			last[st] = max(last[st], was.Start)
+		}
+	}
 	floor := make([]Tick, len(m.p.Acts))
 	for a := range m.p.Acts {
 		if was := m.p.Acts[a].Was; was != nil && was.Near {
 			floor[a] = was.Start
 		} else if was != nil {
-			floor[a] = was.Told
+			floor[a] = min(was.Start, max(was.Told, last[m.p.Modes[was.Mode].Station]))
 		}
 	}
 	return m.soonEnough(floor)
