@@ -51,6 +51,7 @@ func Check(s *State, now Tick, p *Plan) []Violation {
 		v.checkStay(y)
 	}
 	v.checkPlaces()
+	v.checkUnwanted()
 	v.checkWaits()
 	v.checkTools()
 	v.checkMixes()

@@ -32,7 +32,7 @@ func Compile(s *State, now Tick) (*Problem, error) {
 	}
 	c.p.End = max(now+Tick(c.horizon()), c.out+Tick(8*7*resources.Day))
 	steps := []func() error{
-		c.stations, c.crews, c.pools, c.resins, c.stocks,
+		c.stations, c.running, c.crews, c.pools, c.resins, c.stocks,
 		c.routings, c.orders, c.choose, c.activities, c.arcs, c.loads, c.holds, c.history,
 	}
 	for _, step := range steps {

@@ -147,6 +147,13 @@ type StationP struct {
 	SetupTime  []Seconds // [from*Families+to]; from == Families: the state it is in now
 	SetupCost  []int64
 	Recipes    bool // runs cure recipes: its running time is oven time
+	Busy       []Busy
+}
+
+// Busy is a place where something still runs that no order wants any more.
+type Busy struct {
+	Place int32
+	Until Tick // when it should be over
 }
 
 // CrewP is a crew's head count over the horizon, in thousandths of a person.

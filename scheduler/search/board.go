@@ -110,6 +110,11 @@ func newBoard(m *model) *board {
 	b.places = make([][]timeline, len(p.Stations))
 	for i := range p.Stations {
 		b.places[i] = make([]timeline, p.Stations[i].Places)
+		for _, x := range p.Stations[i].Busy {
+			if line := &b.places[i][x.Place]; line.free(p.Now, x.Until) {
+				line.insert(slot{from: p.Now, start: p.Now, to: x.Until, family: -1})
+			}
+		}
 	}
 	for i := range p.Crews {
 		b.crews = append(b.crews, newProfile(p.Crews[i].Steps, p.End))

@@ -74,7 +74,7 @@ func (e *exact) applies() bool {
 	}
 	for s := range p.Stations {
 		st := &p.Stations[s]
-		if st.Batch || st.Families > 0 || !st.Always || len(st.Stops) > 0 {
+		if st.Batch || st.Families > 0 || !st.Always || len(st.Stops)+len(st.Busy) > 0 {
 			return false
 		}
 		e.limit = append(e.limit, int64(st.Places))

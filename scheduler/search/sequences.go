@@ -131,7 +131,7 @@ func (m *model) sequenced() bool {
 		}
 	}
 	for i := range p.Stations {
-		if st := &p.Stations[i]; st.SetupSkill >= 0 || st.Families > 0 && st.Places > 1 || len(st.Stops) > 0 {
+		if st := &p.Stations[i]; st.SetupSkill >= 0 || st.Families > 0 && st.Places > 1 || len(st.Stops)+len(st.Busy) > 0 {
 			return false
 		}
 	}

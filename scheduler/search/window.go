@@ -145,6 +145,11 @@ func (w *window) touched(act *scheduler.Act, was *scheduler.Work) bool {
 				return true
 			}
 		}
+		for _, x := range st.Busy {
+			if was.Setup < x.Until && was.Place == int(x.Place)+1 {
+				return true
+			}
+		}
 		return was.Place > st.Places
 	}
 	return true
