@@ -106,7 +106,7 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 	was, is := nextJobs(s, s.Plan), nextJobs(s, plan)
 	for i := range s.Plant.Stations {
 		id := s.Plant.Stations[i].ID
-		if was[id].key == is[id].key || was[id].key == "" || !a.near(id, plan.Made, was[id], is[id]) {
+		if was[id].key == is[id].key || was[id].key == "" || !a.near(id, plan.Made, was[id], is[id]) || together(plan, id, was[id], is[id]) {
 			continue
 		}
 		a.Changed++

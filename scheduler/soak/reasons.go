@@ -37,7 +37,7 @@ func (a *Audit) hear(e events.Event) {
 // the search was asked for that cost dates; that the search gained dates, or the
 // plan keeps a wait that the one before breaks; that the old job should have
 // begun by now; that work on the way to either job is behind its time; or that
-// times were put right, and the old job begins later and the new one as told.
+// times were put right, and the old job has become later and the new one no sooner.
 func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.State, plan *scheduler.Plan, asked *events.PlanAsked, gain gain) bool {
 	if was.start < plan.Made || gain.waits || gain.dates && asked != nil {
 		return true
@@ -141,21 +141,36 @@ func gainOf(s *scheduler.State, plan *scheduler.Plan) gain {
 }
 
 // slid says whether the old job has only become later, where it was, and the
-// new one begins when and where people were told.
+// new one is where people were told, and no sooner: what facts push, they do not
+// push alike.
 func slid(before, plan *scheduler.Plan, was, is nextJob) bool {
-	old, now := spotsOf(before, was), spotsOf(plan, was)
-	for i := range old {
-		if now[i].station != old[i].station || now[i].start <= old[i].start {
+	later := func(j nextJob, by scheduler.Tick) bool {
+		old, now := spotsOf(before, j), spotsOf(plan, j)
+		for i := range old {
+			if now[i].station != old[i].station || now[i].start < old[i].start+by {
+				return false
+			}
+		}
+		return len(old) > 0
+	}
+	return later(was, 1) && later(is, 0)
+}
+
+// together says whether a plan begins the old job at the same instant as the
+// new one, at the same station: of two places, either is the next.
+func together(plan *scheduler.Plan, station string, was nextJob, is nextJob) bool {
+	for _, s := range spotsOf(plan, was) {
+		if s.station != station || s.setup != is.start {
 			return false
 		}
 	}
-	return len(old) > 0 && len(is.pieces) > 0 && slices.Equal(spotsOf(before, is), spotsOf(plan, is))
+	return len(was.pieces) > 0
 }
 
 // spot is where and when one step of a job begins.
 type spot struct {
-	station string
-	start   scheduler.Tick
+	station      string
+	setup, start scheduler.Tick
 }
 
 // spotsOf is where a plan has the pieces of a job, in their order; a piece that
@@ -165,7 +180,7 @@ func spotsOf(p *scheduler.Plan, j nextJob) []spot {
 	for i := range p.Work {
 		w := &p.Work[i]
 		if k := slices.Index(j.pieces, w.Piece); k >= 0 && w.Operation == j.operation {
-			out[k] = spot{w.Station, w.Start}
+			out[k] = spot{w.Station, w.Setup, w.Start}
 		}
 	}
 	return out

@@ -1,0 +1,68 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package soak
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"towpath/scheduler"
+)
+
+// spots is a plan with one step at each of the given instants, on station W.
+func spots(starts ...scheduler.Tick) *scheduler.Plan {
+	p := &scheduler.Plan{}
+	for i, at := range starts {
+		p.Work = append(p.Work, scheduler.Work{Piece: string(rune('A' + i)), Operation: "wind", Station: "W", Setup: at, Start: at})
+	}
+	return p
+}
+
+func job1(piece string) nextJob {
+	return nextJob{key: piece, pieces: []string{piece}, operation: "wind"}
+}
+
+func TestOnlyWhatBecomesLaterSlides(t *testing.T) {
+	before := spots(100, 200)
+	for name, tt := range map[string]struct {
+		plan *scheduler.Plan
+		want bool
+	}{
+		"the first is pushed behind the second":     {spots(250, 200), true},
+		"both are pushed, the first further":        {spots(350, 220), true},
+		"the second is pulled in front":             {spots(100, 50), false},
+		"the first is pushed, the second is pulled": {spots(250, 180), false},
+		"the first is gone":                         {&scheduler.Plan{Work: spots(0, 200).Work[1:]}, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			require.Equal(t, tt.want, slid(before, tt.plan, job1("A"), job1("B")))
+		})
+	}
+	elsewhere := spots(250, 200)
+	elsewhere.Work[0].Station = "X"
+	require.False(t, slid(before, elsewhere, job1("A"), job1("B")), "it has been sent elsewhere")
+	require.False(t, slid(before, before, nextJob{key: "mix of A"}, job1("B")), "of a mix nothing is known")
+}
+
+func TestOfTwoThatBeginTogetherEitherIsNext(t *testing.T) {
+	is := job1("B")
+	is.start = 200
+	require.True(t, together(spots(200, 200), "W", job1("A"), is))
+	require.False(t, together(spots(210, 200), "W", job1("A"), is))
+	require.False(t, together(spots(200, 200), "X", job1("A"), is))
+}
+
+func TestWhatPassedIsNoReason(t *testing.T) {
+	s, plan := scheduler.NewState(nil), spots(5000)
+	plan.Made = 1000
+	s.Plan = spots(6000)
+	a := &Audit{last: 5}
+	was, is := job1("B"), job1("A")
+	was.start, is.start = 6000, 5000
+	require.False(t, a.reasoned("W", was, is, s, plan, nil, gain{}))
+	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{waits: true}), "it keeps a wait")
+	require.False(t, a.reasoned("W", was, is, s, plan, nil, gain{dates: true}), "nobody asked for better dates")
+	was.start = 900
+	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{}), "it should have begun")
+}
