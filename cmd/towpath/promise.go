@@ -140,7 +140,7 @@ func runPromise(c *cobra.Command, o *promiseOptions) error {
 // deepen takes the second look; an interrupt ends it.
 func (r *promiseReport) deepen(ctx context.Context, how runner.Budget) error {
 	began := time.Now()
-	next, err := runner.Deepen(ctx, r.Answer, runner.Depth{Seed: how.Seed, Workers: how.Workers, Otherwise: true}, nil)
+	next, err := runner.Deepen(ctx, r.Answer, runner.Depth{Seed: how.Seed, Workers: how.Workers, Otherwise: true, Iterations: how.Iterations}, nil)
 	if err != nil && ctx.Err() == nil {
 		return err
 	}

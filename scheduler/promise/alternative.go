@@ -19,12 +19,12 @@ const (
 	Split  Kind = "split"  // two shipments
 	Loads  Kind = "loads"  // oven loads formed otherwise
 	Orders Kind = "orders" // named orders make way, within their dates
-	Shift  Kind = "shift"  // people stay longer, or come in, once
 	Replan Kind = "replan" // everything is planned anew, within its dates
+	Shift  Kind = "shift"  // people stay longer, or come in, once
 )
 
 // Kinds lists them.
-func Kinds() []Kind { return []Kind{Split, Loads, Orders, Shift, Replan} }
+func Kinds() []Kind { return []Kind{Split, Loads, Orders, Replan, Shift} }
 
 // Alternative is another way to serve a wish that the plan cannot meet. The
 // plan behind it has passed the verifier, and no order misses a date in it that

@@ -13,11 +13,11 @@ type Effort struct {
 	Iterations int64 // of each search; 0: DefaultIterations
 	Seed       uint64
 	Stop       func() bool                        // asked between tries and within searches; true: give up; nil: never
-	Tell       func(doing string, done, most int) // how far it is; nil: nobody listens
+	Tell       func(doing string, done, most int) // told before each try: sorts of alternatives done, of how many; nil: nobody listens
 }
 
 // DefaultIterations is what an Effort does when it does not say.
-const DefaultIterations = 200
+const DefaultIterations = 1000
 
 // ErrStopped says that the look for alternatives was given up.
 var ErrStopped = errors.New("stopped")
@@ -28,6 +28,8 @@ type ways struct {
 	b      *Present
 	effort Effort
 	out    *Otherwise
+	at     int  // in allWays
+	nearly *Fit // everything anew, in time for the wish, others beyond their dates; nil: none
 }
 
 // way is one sort of alternative.
@@ -37,12 +39,14 @@ type way struct {
 	look func(*ways) error
 }
 
-var allWays = []way{
-	{Split, "trying two shipments", (*ways).split},
-	{Loads, "trying other oven loads", (*ways).loads},
-	{Orders, "trying who could make way", (*ways).makeWay},
-	{Shift, "trying extra shifts", (*ways).shift},
-	{Replan, "planning everything anew", (*ways).replan},
+func allWays() []way {
+	return []way{
+		{Split, "trying two shipments", (*ways).split},
+		{Loads, "trying other oven loads", (*ways).loads},
+		{Orders, "trying who could make way", (*ways).makeWay},
+		{Replan, "planning everything anew", (*ways).replan},
+		{Shift, "trying extra shifts", (*ways).shift},
+	}
 }
 
 // Alternatives looks for other ways to serve a wish that the answer cannot
@@ -62,10 +66,8 @@ func (a *Answer) Alternatives(e Effort) (*Answer, error) {
 		return a, err
 	}
 	w := &ways{a: a, b: b, effort: e, out: &Otherwise{Alternatives: []Alternative{}}}
-	for i, x := range allWays {
-		if e.Tell != nil {
-			e.Tell(x.text, i, len(allWays))
-		}
+	for i, x := range allWays() {
+		w.at = i
 		if err = x.look(w); err != nil {
 			break
 		}
@@ -76,12 +78,15 @@ func (a *Answer) Alternatives(e Effort) (*Answer, error) {
 	return &next, err
 }
 
-// stopped is asked before each try, which it counts.
+// stopped is asked before each try, which it counts and tells of.
 func (w *ways) stopped() error {
 	if w.effort.Stop != nil && w.effort.Stop() {
 		return ErrStopped
 	}
 	w.out.Tried++
+	if w.effort.Tell != nil {
+		w.effort.Tell(allWays()[w.at].text, w.at, len(allWays()))
+	}
 	return nil
 }
 

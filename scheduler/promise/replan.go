@@ -11,10 +11,11 @@ import (
 )
 
 // others is how much more it weighs in a search that another order is late than
-// that the asked one is: so much that it is not worth a minute.
-const others = 1000
+// that the asked one is. It is not endless: a plan in which one other is late by
+// hours is nearer to one that serves all than a plan with the asked work last.
+const others = 20
 
-// legs is how often a search looks whether it has got there.
+// legs is how often everything is planned anew, with other luck.
 const legs = 4
 
 // replan plans everything anew, so that the asked work leaves by the wish and
@@ -24,34 +25,9 @@ func (w *ways) replan() error {
 	if err != nil {
 		return err
 	}
-	problem, err := scheduler.Compile(w.put(after), w.b.Now)
+	best, err := w.anew(after, keys, legs)
 	if err != nil {
 		return err
-	}
-	var best *Fit
-	for _, from := range w.starts(after, keys) {
-		for leg := range legs {
-			if err := w.stopped(); err != nil {
-				return err
-			}
-			r, err := search.Improve(problem, search.Options{
-				Seed: w.effort.Seed + uint64(leg), Iterations: max(1, w.effort.Iterations/legs), Start: from, Stay: true, Progress: w.progress,
-			})
-			if err != nil {
-				break
-			}
-			from = r.Plan
-			fit := w.b.verified(after, r.Plan, keys)
-			if w.nearer(fit) && fit.Ships[0] < w.ships(best) {
-				best = fit
-			}
-			if w.meets(best) {
-				break
-			}
-		}
-		if w.meets(best) {
-			break
-		}
 	}
 	if best == nil {
 		return nil
@@ -68,22 +44,41 @@ func (w *ways) replan() error {
 	return nil
 }
 
-// starts are plans in which the asked work is as early as it can be, whoever else
-// that makes late.
-func (w *ways) starts(after *scheduler.State, keys []string) (list []*scheduler.Plan) {
-	in, err := w.b.inserter(after, keys)
+// anew searches a state with the asked work in it, from a construction each time,
+// until the wish is met. It comes back with the soonest that breaks no date, nil
+// when there was none, and notes the one that came nearest to breaking none.
+func (w *ways) anew(after *scheduler.State, keys []string, legs int) (best *Fit, err error) {
+	problem, err := scheduler.Compile(w.put(after), w.b.Now)
 	if err != nil {
-		return nil
+		return nil, err
 	}
-	for _, early := range []func() (*search.Fit, error){
-		func() (*search.Fit, error) { return in.Shared(w.b.Now, nil) },
-		func() (*search.Fit, error) { return in.Among(w.b.Now, nil) },
-	} {
-		if f, err := early(); err == nil {
-			list = append(list, f.Plan())
+	for leg := 0; leg < legs && !w.meets(best); leg++ {
+		if err := w.stopped(); err != nil {
+			return best, err
+		}
+		r, err := search.Improve(problem, search.Options{
+			Seed: w.effort.Seed + uint64(leg), Iterations: max(1, w.effort.Iterations), Progress: w.progress,
+		})
+		if err != nil {
+			return best, nil // what cannot be planned at all is no way
+		}
+		fit := w.b.verified(after, r.Plan, keys)
+		if w.nearer(fit) && fit.Ships[0] < w.ships(best) {
+			best = fit
+		}
+		if fit.Ships[0] <= w.a.WishDue && (w.nearly == nil || w.over(fit) < w.over(w.nearly)) {
+			w.nearly = fit
 		}
 	}
-	return list
+	return best, nil
+}
+
+// over is by how much others are beyond their dates in a fit.
+func (w *ways) over(f *Fit) (sum Tick) {
+	for _, m := range f.Moved {
+		sum += max(0, m.Will-w.b.Bar(scheduler.LineKey(m.Order, m.Line)))
+	}
+	return sum
 }
 
 // progress stops a search that is to be given up.

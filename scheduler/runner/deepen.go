@@ -14,6 +14,8 @@ type Depth struct {
 	Seed      uint64
 	Workers   int  // 0: one
 	Otherwise bool // look for alternatives to a wish that cannot be met
+
+	Iterations int64 // of each search for them; 0: promise.DefaultIterations
 }
 
 // Deepen takes the second look at an answer, which takes longer than a caller
@@ -76,7 +78,7 @@ func (x *deepening) otherwise() error {
 		return nil
 	}
 	next, err := x.last.Alternatives(promise.Effort{
-		Seed: x.depth.Seed, Tell: x.tell, Stop: func() bool { return x.ctx.Err() != nil },
+		Iterations: x.depth.Iterations, Seed: x.depth.Seed, Tell: x.tell, Stop: func() bool { return x.ctx.Err() != nil },
 	})
 	x.last = next
 	return err

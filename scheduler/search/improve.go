@@ -18,7 +18,6 @@ type Options struct {
 	Iterations int64          // 0: no limit but Progress
 	Progress   func() float64 // share of the budget used, ≥ 1 to stop; nil: iterations alone
 	Start      *scheduler.Plan
-	Stay       bool // go on from Start as it is, for what is nearly right, not from a construction
 }
 
 // Result is what a search found.
@@ -56,7 +55,7 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 	parts := bounds(d.m)
 	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: weighed(parts)}
 	s.begin(g)
-	if patched && d.m.knotted && !o.Stay {
+	if patched && d.m.knotted {
 		s.afresh()
 	}
 	if o.Progress == nil || o.Progress() < 1 {

@@ -89,8 +89,7 @@ func (r *rides) place(n *node, t Tick, want int32, soft bool) bool {
 	mark := b.mark()
 	own := b.place(n, t, want, soft)
 	act := &r.d.m.p.Acts[a]
-	if !r.fresh[a] || len(n.acts) > 1 || act.Key < 0 || act.Load >= 0 || act.Frozen ||
-		act.Resin >= 0 || len(act.Holds)+len(act.Gives)+len(act.Draws) > 0 {
+	if !r.fresh[a] || len(n.acts) > 1 || act.Key < 0 || act.Load >= 0 || act.Frozen || len(act.Gives) > 0 {
 		return own
 	}
 	for _, host := range r.list(act.Key) {
@@ -110,14 +109,49 @@ func (r *rides) place(n *node, t Tick, want int32, soft bool) bool {
 		if k < 0 || !slices.ContainsFunc(whole.options, func(o option) bool { return o.station == station }) {
 			continue
 		}
-		b.undo(mark)
 		ride := *first
-		ride.node, ride.option, ride.mix, ride.crew = n, int32(k), -1, nil
-		b.put(n, &ride)
-		r.of[a] = host
-		return true
+		ride.node, ride.option, ride.crew = n, int32(k), nil
+		b.undo(mark)
+		if r.takes(n, host, &ride) {
+			r.of[a] = host
+			return true
+		}
+		own = b.place(n, t, want, soft)
 	}
 	return own
+}
+
+// takes puts a riding node on the board with the tools, the material and the
+// resin it needs; false when they are not there.
+func (r *rides) takes(n, host *node, ride *placed) bool {
+	b := r.d.b
+	act := &r.d.m.p.Acts[n.acts[0]]
+	try := *ride
+	if b.tools(n, &try) != try.start {
+		return false
+	}
+	for _, d := range act.Draws {
+		if b.stocks[d.Stock].fit(ride.start, d.Quantity) != ride.start {
+			return false
+		}
+	}
+	if ride.mix >= 0 {
+		x := &b.mixes[host.resin][ride.mix]
+		if n.resin != host.resin || x.grams+n.grams > x.room {
+			return false
+		}
+		x.grams += n.grams
+		b.journal = append(b.journal, entry{kind: drewMix, a: n.resin, b: ride.mix, share: n.grams})
+	}
+	for _, h := range act.Holds {
+		b.takeUnit(h, ride.setup, "")
+	}
+	for _, d := range act.Draws {
+		b.stocks[d.Stock].give(ride.start, -d.Quantity)
+		b.journal = append(b.journal, entry{kind: drewStock, a: d.Stock, from: ride.start, share: d.Quantity})
+	}
+	b.put(n, ride)
+	return true
 }
 
 // with is a load's members, those that ride in it already, and one more.

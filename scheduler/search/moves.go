@@ -31,25 +31,6 @@ func (s *annealer) remember() {
 // change makes s.next differ from s.now by one move; false when the move found
 // nothing to do.
 func (s *annealer) change() bool {
-	if !s.move() {
-		return false
-	}
-	if s.o.Stay {
-		s.unfloor()
-	}
-	return true
-}
-
-// unfloor lets what has been moved in the order come sooner than it was.
-func (s *annealer) unfloor() {
-	for a, key := range s.next.key {
-		if key != s.now.key[a] {
-			s.next.floor[a], s.next.out[a] = 0, 0
-		}
-	}
-}
-
-func (s *annealer) move() bool {
 	if s.fine && s.rng.IntN(100) < fineMoves {
 		return s.refine()
 	}
