@@ -39,7 +39,7 @@ func askedSite(t *testing.T) (s *site, question, tried string) {
 	shop, err := demoOnce()
 	require.NoError(t, err)
 	server, err := web.New(web.Options{
-		Shop: shop, Promise: &webtest.Promiser{Shop: shop, Replications: 30}, Trier: &webtest.Trier{Shop: shop, Replications: 20},
+		Shop: shop, Promise: &webtest.Promiser{Shop: shop, Replications: 30}, Trier: &webtest.Trier{Shop: shop, Replications: 8},
 	})
 	require.NoError(t, err)
 	t.Cleanup(server.Close)

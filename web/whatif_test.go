@@ -17,15 +17,27 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler/schedtest"
+	"towpath/scheduler/whatif"
 	"towpath/web"
 	"towpath/web/view"
 	"towpath/web/webtest"
 )
 
+// fewOrders is the demo plant with a few orders, two hours into its work: small
+// enough to be planned often.
+func fewOrders(t testing.TB) *webtest.Shop {
+	t.Helper()
+	all := demo(t).Picture().State
+	shop, err := webtest.OfPlant(all.Plant, whatif.Lines(all)[:8], all.Plant.StartsAt)
+	require.NoError(t, err)
+	require.NoError(t, shop.Advance(all.Plant.StartsAt+2*resources.Tick(resources.Hour), resources.Hour))
+	return shop
+}
+
 // triedSite makes a site over a shop in which changes can be tried.
 func triedSite(t testing.TB, shop *webtest.Shop, hold chan struct{}) *site {
 	t.Helper()
-	server, err := web.New(web.Options{Shop: shop, Trier: &webtest.Trier{Shop: shop, Hold: hold, Replications: 20}})
+	server, err := web.New(web.Options{Shop: shop, Trier: &webtest.Trier{Shop: shop, Hold: hold, Replications: 8}})
 	require.NoError(t, err)
 	t.Cleanup(server.Close)
 	return &site{shop: shop, server: server, handler: server.Handler()}
@@ -52,7 +64,7 @@ func settled(t *testing.T, s *site, id string) (w view.WhatIf) {
 	require.Eventually(t, func() bool {
 		w = decoded[view.WhatIf](t, s.get("/api/whatifs/"+id))
 		return !w.Open()
-	}, 30*time.Second, 2*time.Millisecond)
+	}, wait, 2*time.Millisecond)
 	return w
 }
 
@@ -63,8 +75,7 @@ func faultIn(t *testing.T, w *httptest.ResponseRecorder) (f web.Fault) {
 }
 
 func TestChangesAreTriedAndAdoptedOnce(t *testing.T) {
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	hold := make(chan struct{})
 	s := triedSite(t, shop, hold)
 	before := shop.Picture()
@@ -79,7 +90,7 @@ func TestChangesAreTriedAndAdoptedOnce(t *testing.T) {
 	require.Equal(t, "done", w.State)
 	require.Len(t, w.Comparison.Added, 1)
 	require.Equal(t, before.Score.Orders+1, w.Comparison.After.Orders)
-	require.Equal(t, 20, w.Comparison.Chances.Replications)
+	require.Equal(t, 8, w.Comparison.Chances.Replications)
 	for i := 1; i < len(w.Comparison.Moved); i++ {
 		a, b := w.Comparison.Moved[i-1].By, w.Comparison.Moved[i].By
 		require.GreaterOrEqual(t, max(a, -a), max(b, -b), "the biggest move first")
@@ -120,8 +131,7 @@ func TestChangesAreTriedAndAdoptedOnce(t *testing.T) {
 // What happens in the shop between comparing and adopting is told, and nothing
 // of the set is made.
 func TestAComparisonThatNoLongerHoldsIsNotAdopted(t *testing.T) {
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	s := triedSite(t, shop, nil)
 	w := settled(t, s, tryOf(t, s, "rush", rushOf(s, "X-2", 20)).ID)
 	require.Empty(t, w.WhyNot)
@@ -141,8 +151,7 @@ func TestAComparisonThatNoLongerHoldsIsNotAdopted(t *testing.T) {
 // A set that needs another plant file says so before it is tried, and is not
 // adopted.
 func TestChangesOfThePlantAreNotAdopted(t *testing.T) {
-	shop, err := demoOnce()
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	s := triedSite(t, shop, make(chan struct{}))
 	w := tryOf(t, s, "a mandrel", `{"tool":{"id":"M-36","count":8}}`, rushOf(s, "X-3", 20))
 	require.True(t, w.Open())

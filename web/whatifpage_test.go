@@ -43,8 +43,7 @@ func TestWhatIfFormKnowsEveryChange(t *testing.T) {
 }
 
 func TestWhatIfPagesAnswer(t *testing.T) {
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	hold := make(chan struct{})
 	s := triedSite(t, shop, hold)
 	require.Contains(t, s.get("/whatif").Body.String(), "Nothing has been tried yet")
@@ -80,8 +79,7 @@ func TestWhatIfPagesAnswer(t *testing.T) {
 // Two sets are held against each other; from one to the other and back nothing is
 // gained.
 func TestTwoWhatIfsAreCompared(t *testing.T) {
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	s := triedSite(t, shop, nil)
 	order := shop.Picture().Plan.Work[0].Order
 	a := settled(t, s, tryOf(t, s, "add", rushOf(s, "X-1", 12)).ID)
@@ -157,9 +155,8 @@ func TestLineupsSayWhereTheyDiffer(t *testing.T) {
 }
 
 func TestBrowserWhatIf(t *testing.T) {
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
-	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Trier: &webtest.Trier{Shop: shop, Replications: 20}})
+	shop := fewOrders(t)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Trier: &webtest.Trier{Shop: shop, Replications: 8}})
 	s := &site{shop: shop}
 	b := openAt(t, base, 1440, 900)
 	b.expect("400") // a set with a mistake is tried first

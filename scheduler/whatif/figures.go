@@ -3,6 +3,8 @@
 package whatif
 
 import (
+	"slices"
+
 	"towpath/resources"
 	"towpath/scheduler"
 )
@@ -19,8 +21,8 @@ type Figures struct {
 
 	LastEnd         Tick    `json:"last_end" doc:"when the last work ends"`
 	PersonHours     float64 `json:"person_hours" doc:"people's hours of work still to do"`
-	OvenHours       float64 `json:"oven_hours" doc:"runs of stations that run loads"`
-	Energy          float64 `json:"oven_energy_kwh" doc:"power in the plant file × length of the runs of stations that run cure recipes; 0 where it is not known"`
+	OvenHours       float64 `json:"oven_hours" doc:"runs of loads on stations that run cure recipes; where none does, of all that run loads"`
+	Energy          float64 `json:"oven_energy_kwh" doc:"power in the plant file × oven_hours; 0 where it is not known"`
 	EnergyKnown     bool    `json:"oven_energy_known" doc:"false: the plant file does not say the power of every oven that runs"`
 	Loads           int     `json:"loads" doc:"loads to run or running"`
 	Fill            float64 `json:"mean_load_fill" doc:"of those loads, 0 to 1, in the dimension that is fullest"`
@@ -71,7 +73,7 @@ func figuresOf(s *scheduler.State, now Tick, p *scheduler.Plan) Figures {
 	x := scheduler.Measure(s, p)
 	f := Figures{
 		Orders: x.Orders, OnTime: x.OnTime, Late: x.Late, Lost: x.Lost, Waiting: x.Waiting, Tardiness: x.WeightedTardinessHours(),
-		LastEnd: p.Made + Tick(x.MakespanSeconds), OvenHours: hours(x.OvenSeconds), Loads: x.Loads, Fill: x.MeanLoadFill,
+		LastEnd: p.Made + Tick(x.MakespanSeconds), Loads: x.Loads, Fill: x.MeanLoadFill,
 		Changeovers: x.Changeovers, ChangeoverHours: hours(x.ChangeoverSeconds), Discarded: float64(x.DiscardedGrams) / 1000,
 	}
 	var shares int64 // thousandths of a person times seconds
@@ -88,26 +90,31 @@ func figuresOf(s *scheduler.State, now Tick, p *scheduler.Plan) Figures {
 			shares += resin.Share * int64(m.End-m.Start)
 		}
 	}
-	f.Energy, f.EnergyKnown = energy(s, p)
+	f.ovens(s, p)
 	f.PersonHours = float64(shares) / 1000 / 3600
 	return f
 }
 
-// energy of the cures under way and to come. With an oven of which nobody knows
-// the power it is not known.
-func energy(s *scheduler.State, p *scheduler.Plan) (kWh float64, known bool) {
+// ovens adds up the runs of loads under way and to come on the stations whose
+// loads are counted: those that run cure recipes, or where none does, all that
+// run loads. With one of which nobody knows the power the energy is not known.
+func (f *Figures) ovens(s *scheduler.State, p *scheduler.Plan) {
+	cures := slices.ContainsFunc(s.Plant.Stations, func(st resources.Station) bool { return st.Batch != nil && len(st.Recipes) > 0 })
+	f.EnergyKnown = true
 	for i := range p.Loads {
 		l := &p.Loads[i]
 		oven := s.Plant.Station(l.Station)
-		if l.Status == scheduler.Done || oven == nil || len(oven.Recipes) == 0 {
+		if l.Status == scheduler.Done || oven == nil || oven.Batch == nil || cures && len(oven.Recipes) == 0 {
 			continue
 		}
-		if oven.Watts == 0 {
-			return 0, false
-		}
-		kWh += float64(oven.Watts) / 1000 * hours(Seconds(l.RunEnd-l.Run))
+		run := hours(Seconds(l.RunEnd - l.Run))
+		f.OvenHours += run
+		f.Energy += float64(oven.Watts) / 1000 * run
+		f.EnergyKnown = f.EnergyKnown && oven.Watts > 0
 	}
-	return kWh, true
+	if !f.EnergyKnown {
+		f.Energy = 0
+	}
 }
 
 func hours(d Seconds) float64 { return float64(d) / 3600 }

@@ -290,17 +290,21 @@ func TestEnergyOfTheOvens(t *testing.T) {
 		{18000, resources.Change{Station: &resources.StationChange{ID: "oven", Count: 2}}, 108, 108, true},
 		{0, resources.Change{Station: &resources.StationChange{ID: "oven", Count: 2}}, 0, 0, false},
 	} {
+		// Its loads are no oven's: neither their hours nor their power counts.
+		desk := resources.Station{ID: "desk", Batch: &resources.Batch{Capacity: map[string]int64{"places": 9}}, Watts: 1000}
 		plant := schedtest.Plant(resources.Plant{
 			ID: "ovens", Horizon: 28 * resources.Day,
-			Stations: []resources.Station{{ID: "oven", Recipes: []string{"R"}, Batch: &resources.Batch{Capacity: map[string]int64{"places": 2}}, Watts: c.watts}},
+			Stations: []resources.Station{desk, {ID: "oven", Recipes: []string{"R"}, Batch: &resources.Batch{Capacity: map[string]int64{"places": 2}}, Watts: c.watts}},
 			Recipes:  []resources.Recipe{{ID: "R", Group: "R", Fixed: 3 * resources.Hour}},
 			Products: []resources.Product{{ID: "P", Routing: []resources.Operation{
 				{ID: "cure", Stations: []string{"oven"}, Recipe: "R", Size: map[string]int64{"places": 1}},
+				{ID: "look", Stations: []string{"desk"}, Run: resources.Hour, Size: map[string]int64{"places": 1}},
 			}}},
 		})
 		q, err := whatif.Ask(schedtest.State(plant, line("A", 3, 40)), now, setOf(c.change))
 		require.NoError(t, err)
 		x, _ := compare(t, q, 50)
+		require.InDelta(t, 6, x.Before.OvenHours, 1e-9)
 		require.InDelta(t, c.was, x.Before.Energy, 1e-9)
 		require.InDelta(t, c.is, x.After.Energy, 1e-9)
 		require.Equal(t, c.known, x.Before.EnergyKnown && x.After.EnergyKnown)

@@ -21,7 +21,7 @@ type Trier struct {
 	Replications int           // histories played of each plan; 0: none
 }
 
-// Try plans both sides with a few iterations.
+// Try plans both sides with one iteration.
 func (f *Trier) Try(ctx context.Context, q *whatif.Question, from *scheduler.Plan, told func(web.TryProgress)) (*web.Trial, error) {
 	told(web.TryProgress{Doing: "planning", Done: 0, Most: 2})
 	if f.Hold != nil {
@@ -41,7 +41,7 @@ func (f *Trier) Try(ctx context.Context, q *whatif.Question, from *scheduler.Pla
 		start *scheduler.Plan
 		end   **scheduler.Plan
 	}{{q.Problem, before, &t.Before}, {q.Changed, after, &t.After}} {
-		found, err := search.Improve(side.p, search.Options{Seed: 1, Iterations: 3, Start: side.start})
+		found, err := search.Improve(side.p, search.Options{Seed: 1, Iterations: 1, Start: side.start})
 		if err != nil {
 			return nil, err
 		}
