@@ -100,6 +100,18 @@ func TestADateIsAskedKeptAndConfirmed(t *testing.T) {
 	require.Equal(t, kept.ShipBy, record.Entries[0].ShipBy)
 	require.True(t, record.Entries[0].Kept)
 	require.Contains(t, s.get("/promise").Body.String(), "/orders/"+kept.Promise)
+
+	// What was promised stands beside what the plan says, on the order and on the dates.
+	sheet := decoded[view.OrderSheet](t, s.get("/api/orders/"+kept.Promise))
+	require.Equal(t, record.Entries[0], *sheet.Promise)
+	require.Contains(t, s.get("/orders/"+kept.Promise).Body.String(), "will be kept")
+	dates := decoded[view.Dates](t, s.get("/api/dates?show=all"))
+	require.Equal(t, view.PromiseCount{Confirmed: 1, Open: 1}, dates.Promised)
+	for _, row := range dates.Orders {
+		require.Equal(t, row.ID == kept.Promise, row.Promised == kept.ShipBy)
+		require.False(t, row.Broken)
+	}
+	require.Contains(t, s.get("/dates?show=all").Body.String(), "Promised to those who asked")
 	p := shop.Picture()
 	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
 }

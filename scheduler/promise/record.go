@@ -4,6 +4,7 @@ package promise
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"towpath/scheduler"
@@ -55,20 +56,16 @@ func Recorded(s *scheduler.State) Record {
 	if s == nil || s.Plant == nil {
 		return r
 	}
+	if !slices.ContainsFunc(slices.Collect(maps.Values(s.Lines)), func(l *scheduler.Line) bool { return l.Promise != nil }) {
+		return r
+	}
 	ends := scheduler.MeasureLines(s, s.Plan)
 	for key, l := range s.Lines {
 		p := l.Promise
 		if p == nil {
 			continue
 		}
-		e := Entry{
-			Promise: l.Order, Status: string(p.Status), Customer: l.Customer, Product: l.Product, Quantity: p.Quantity,
-			Made: p.Made, By: p.By, Wish: p.Wish, ShipBy: p.ShipBy, PerMille: p.PerMille, Plan: p.Plan, Expires: p.Expires, Closed: p.Closed,
-		}
-		if end := ends[key]; end.Known && !l.Cancelled {
-			e.Expected, e.Complete = end.End, done(s, l)
-			e.Kept, e.Slack = end.End <= p.Due, scheduler.Seconds(p.Due-end.End)
-		}
+		e := entry(s, l, ends[key])
 		switch {
 		case p.Status == scheduler.Reserved:
 			r.Reserved++
@@ -87,6 +84,34 @@ func Recorded(s *scheduler.State) Record {
 		return cmp.Or(cmp.Compare(b.Made, a.Made), cmp.Compare(b.Promise, a.Promise))
 	})
 	return r
+}
+
+// RecordOf is the entry of one order; nil: it was not promised to somebody who
+// asked.
+func RecordOf(s *scheduler.State, order string) *Entry {
+	if s == nil || s.Plant == nil {
+		return nil
+	}
+	key := scheduler.LineKey(order, scheduler.PromiseLine)
+	l := s.Lines[key]
+	if l == nil || l.Promise == nil {
+		return nil
+	}
+	e := entry(s, l, scheduler.MeasureLines(s, s.Plan)[key])
+	return &e
+}
+
+func entry(s *scheduler.State, l *scheduler.Line, end scheduler.LineEnd) Entry {
+	p := l.Promise
+	e := Entry{
+		Promise: l.Order, Status: string(p.Status), Customer: l.Customer, Product: l.Product, Quantity: p.Quantity,
+		Made: p.Made, By: p.By, Wish: p.Wish, ShipBy: p.ShipBy, PerMille: p.PerMille, Plan: p.Plan, Expires: p.Expires, Closed: p.Closed,
+	}
+	if end.Known && !l.Cancelled {
+		e.Expected, e.Complete = end.End, done(s, l)
+		e.Kept, e.Slack = end.End <= p.Due, scheduler.Seconds(p.Due-end.End)
+	}
+	return e
 }
 
 // done tells whether nothing of a line is left to do.

@@ -9,6 +9,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/promise"
 )
 
 // DatesQuery is what to show of the orders and in which order.
@@ -48,21 +49,42 @@ type Dates struct {
 	Orders []DateRow `json:"orders" doc:"orders that fit"`
 
 	Score []ScoreRow `json:"score" doc:"what the plan is worth, in the order it is weighed"`
+
+	Promised PromiseCount `json:"promised" doc:"dates promised to customers who asked, against what came of them"`
+}
+
+// PromiseCount counts confirmed promises.
+type PromiseCount struct {
+	Confirmed  int `json:"confirmed" doc:"promises that became orders"`
+	Complete   int `json:"complete" doc:"of those, orders that are complete"`
+	Achieved   int `json:"achieved" doc:"of those, orders that were ready for the promised shipment"`
+	Open       int `json:"open" doc:"confirmed and not complete"`
+	Endangered int `json:"endangered" doc:"of those, orders that the plan has ready too late for the promised shipment, or that nobody can date"`
 }
 
 // DateRow is an order and, in a few words, what its date hangs on.
 type DateRow struct {
 	Order
 	Why string `json:"why" doc:"the longest wait on the way to its date, in words; empty: none"`
+
+	Promised resources.Tick `json:"promised" doc:"shipment promised to a customer who asked for a date, as it was said then; empty: nobody asked"`
+	Broken   bool           `json:"broken" doc:"true: ready, or expected to be ready, too late for that shipment"`
 }
 
 // Dates computes the dates page.
 func (v *View) Dates(q DatesQuery) Dates {
 	d := Dates{Head: v.Head(), Show: cmp.Or(q.Show, "open"), Sort: cmp.Or(q.Sort, "due"), Down: q.Down, Text: q.Text, Total: len(v.orders), Orders: []DateRow{}, Score: v.Score()}
+	record := promise.Recorded(v.Picture.State)
+	d.Promised = countPromises(&record)
 	words := strings.Fields(strings.ToLower(q.Text))
 	for _, o := range v.orders {
 		if shows(d.Show, o.Standing) && v.mentions(o, words) {
-			d.Orders = append(d.Orders, DateRow{Order: *o, Why: v.shortWhy(o)})
+			row := DateRow{Order: *o, Why: v.shortWhy(o)}
+			if i := slices.IndexFunc(record.Entries, func(e promise.Entry) bool { return e.Promise == o.ID }); i >= 0 {
+				e := &record.Entries[i]
+				row.Promised, row.Broken = e.ShipBy, e.Expected != 0 && !e.Kept
+			}
+			d.Orders = append(d.Orders, row)
 		}
 	}
 	slices.SortStableFunc(d.Orders, func(a, b DateRow) int {
@@ -73,6 +95,16 @@ func (v *View) Dates(q DatesQuery) Dates {
 		return c
 	})
 	return d
+}
+
+func countPromises(r *promise.Record) PromiseCount {
+	c := PromiseCount{Confirmed: r.Confirmed, Complete: r.Complete, Achieved: r.Achieved, Open: r.Confirmed - r.Complete}
+	for i := range r.Entries {
+		if e := &r.Entries[i]; e.Status == string(scheduler.Confirmed) && !e.Complete && !e.Kept {
+			c.Endangered++
+		}
+	}
+	return c
 }
 
 func shows(filter string, s Standing) bool {

@@ -8,6 +8,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/promise"
 )
 
 // OrderSheet is one order with why its date is what it is.
@@ -16,6 +17,8 @@ type OrderSheet struct {
 	Why    []WhyStep    `json:"why" doc:"what the date hangs on, first step first"`
 	Pieces []PieceSheet `json:"pieces" doc:"its tubes and shafts"`
 	Notes  []LogNote    `json:"notes" doc:"what the engine said about it lately, newest first"`
+
+	Promise *promise.Entry `json:"promise,omitempty" doc:"what was promised to the customer who asked for a date, against what came of it; left out when nobody asked"`
 }
 
 // WhyStep is a step of the chain with the names people use.
@@ -63,7 +66,7 @@ func (v *View) OrderSheet(id string) *OrderSheet {
 	if o == nil {
 		return nil
 	}
-	sheet := &OrderSheet{Order: *o, Why: v.whySteps(id), Pieces: []PieceSheet{}, Notes: []LogNote{}}
+	sheet := &OrderSheet{Order: *o, Why: v.whySteps(id), Pieces: []PieceSheet{}, Notes: []LogNote{}, Promise: promise.RecordOf(v.Picture.State, id)}
 	for i := range o.Lines {
 		line := v.Picture.State.Lines[scheduler.LineKey(o.ID, o.Lines[i].Line)]
 		if line == nil {
