@@ -33,7 +33,8 @@ var scale = [4]float64{60 * 86400, 1, 900, 1e-5}
 type value struct {
 	cost     Cost
 	guide    float64
-	breached int // maximum waits that facts have begun and the solution breaks
+	far      float64 // how far lost orders are from being saved, in weighted seconds
+	breached int     // maximum waits that facts have begun and the solution breaks
 }
 
 // better says whether a value is that of a better solution: one that breaks
@@ -73,6 +74,7 @@ func (d *decoder) assess() value {
 	}
 	if goal.Tardiness.Level > goal.Lost.Level {
 		v.guide += 0.5 * float64(far)
+		v.far = float64(far)
 	}
 	return v
 }

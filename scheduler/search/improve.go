@@ -100,6 +100,7 @@ type annealer struct {
 	lateness            []float64              // per line, in now: weighted, 0 when on time
 	rivals              []int32                // working space
 	company             []int32                // working space
+	short               *cycles                // of a small problem; else nil
 }
 
 func (s *annealer) begin(g *genome) {
@@ -184,6 +185,10 @@ func (s *annealer) run() {
 		s.arrange()
 		return
 	}
+	if len(s.free) <= smallSize {
+		s.inCycles()
+		return
+	}
 	s.began = s.share()
 	for {
 		share := s.share()
@@ -266,8 +271,11 @@ func (s *annealer) turn() {
 }
 
 // worse is how much worse a solution is than the one in hand, in guide units of
-// the levels in focus.
+// the levels in focus; in a small problem as the cycle prices it.
 func (s *annealer) worse(v *value) float64 {
+	if s.short != nil {
+		return s.short.worse(v, &s.nowValue)
+	}
 	if s.focus == 0 {
 		return v.guide - s.nowValue.guide
 	}

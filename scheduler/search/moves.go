@@ -22,7 +22,11 @@ func (s *annealer) remember() {
 		line := &p.Lines[l]
 		late := float64(s.d.completion(int32(l)) - line.Due)
 		s.lateness[l] = max(0, late) * float64(line.Weight)
-		if line.Event && late > 0 {
+		switch {
+		case !line.Event || late <= 0:
+		case s.short != nil && !s.short.far:
+			s.lateness[l] = 0
+		default:
 			s.lateness[l] += scale[0] * float64(line.Weight)
 		}
 	}

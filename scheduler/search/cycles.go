@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import "math"
+
+// cycles is a search of a small problem: many short coolings, each with its own
+// exchange between the levels of the objective, and after each the best times
+// for what it has come to.
+type cycles struct {
+	typical [places]float64 // by how much a move changes each level
+	price   [places]float64 // of one unit of it in the cycle in hand
+	trade   float64         // what a typical change is worth in the level before it
+	far     bool            // how far lost orders are from being saved counts
+	retimer *retimer
+	nodes   []*node // working space
+}
+
+// places are the levels, and behind them how far lost orders are from being
+// saved.
+const (
+	farPlace = len(Cost{})
+	places   = farPlace + 1
+)
+
+// A cycle is short: what is lost when it comes to nothing is little, and the
+// next begins elsewhere. The figures were tried on shops of up to ten pieces.
+const (
+	smallSize  = 80 // most free activities of a small problem
+	cycleShort = 1000
+	trials     = 300
+	cooled     = 0.01
+	newStarts  = 5  // of a hundred cycles begin at random,
+	fromHere   = 50 // so many where the last one ended, the others at the best so far
+	farCycles  = 50 // of a hundred look at how far lost orders are
+	farFew     = 15 // the same, when no fewer can be lost
+)
+
+// What a cycle may begin with, drawn at random: its heat, in typical changes of
+// the first level that changes, and its trade.
+var (
+	warmths = [...]float64{0.03, 0.1, 0.3, 1}
+	trades  = [...]float64{0.003, 0.03, 0.1, 0.5}
+)
+
+// inCycles searches until the budget is used up or nothing better is possible.
+func (s *annealer) inCycles() {
+	s.short = &cycles{retimer: newRetimer(s.d)}
+	s.fine = s.d.m.refinable()
+	s.remember()
+	s.sample()
+	for s.goesOn() {
+		s.begins()
+		s.anneal(s.cycleMoves())
+		s.polish()
+	}
+}
+
+func (s *annealer) goesOn() bool { return s.share() < 1 && s.bestValue.cost != s.bound }
+
+// cycleMoves is how long a cycle is: no longer than what is left of the budget.
+func (s *annealer) cycleMoves() int {
+	share := s.share()
+	left := float64(s.count) * (1 - share) / max(share, 1e-6)
+	return int(min(max(left, 1), cycleShort))
+}
+
+// anneal is one cycle, cooled down to where only the last level still changes.
+func (s *annealer) anneal(moves int) {
+	levels := 0
+	for i := range s.nowValue.cost {
+		if s.short.typical[i] > 0 {
+			levels++
+		}
+	}
+	hot := warmths[s.rng.IntN(len(warmths))]
+	cold := cooled * math.Pow(s.short.trade, float64(max(levels-1, 0)))
+	for i := 0; i < moves && s.goesOn(); i++ {
+		s.step(hot * math.Pow(cold/hot, float64(i)/float64(moves)))
+	}
+}
+
+// sample learns what moves change, on a walk at random.
+func (s *annealer) sample() {
+	for k := 0; k < trials && s.share() < 0.05; k++ {
+		s.count++
+		s.next.copyFrom(s.now)
+		if !s.change() || !s.d.decode(s.next) {
+			continue
+		}
+		v := s.d.assess()
+		s.short.learn(&v, &s.nowValue)
+		if k%10 == 0 && v.breached <= s.nowValue.breached {
+			s.accept(v)
+		}
+	}
+}
+
+// learn takes in how far two solutions differ: the mean counts.
+func (c *cycles) learn(v, now *value) {
+	for i := range c.typical {
+		change := math.Abs(v.far - now.far)
+		if i < farPlace {
+			change = math.Abs(float64(v.cost[i] - now.cost[i]))
+		}
+		switch {
+		case change == 0:
+		case c.typical[i] == 0:
+			c.typical[i] = change
+		default:
+			c.typical[i] += 0.05 * (change - c.typical[i])
+		}
+	}
+}
+
+// priced sets what a unit of each level costs.
+func (c *cycles) priced() {
+	worth := 1.0
+	for i := range farPlace {
+		c.price[i] = 0
+		if c.typical[i] > 0 {
+			c.price[i] = worth / c.typical[i]
+			worth *= c.trade
+		}
+		if i == 0 {
+			c.price[farPlace] = 0
+			if c.far && c.typical[farPlace] > 0 {
+				c.price[farPlace] = worth / c.typical[farPlace]
+			}
+		}
+	}
+}
+
+// worse is by how much a solution is worse than the one in hand. A level that
+// has never changed before gets its price when it does.
+func (c *cycles) worse(v, now *value) float64 {
+	var sum float64
+	for i := range v.cost {
+		change := float64(v.cost[i] - now.cost[i])
+		if change != 0 && c.typical[i] == 0 {
+			c.typical[i] = math.Abs(change)
+			c.priced()
+			return c.worse(v, now)
+		}
+		sum += c.price[i] * change
+	}
+	return sum + c.price[farPlace]*(v.far-now.far)
+}
+
+// begins chooses where and how the next cycle begins.
+func (s *annealer) begins() {
+	c := s.short
+	c.trade = trades[s.rng.IntN(len(trades))]
+	c.far = s.rng.IntN(100) < farCycles
+	if s.bestValue.cost[0] == s.bound[0] {
+		c.far = s.rng.IntN(100) < farFew
+	}
+	c.priced()
+	switch k := s.rng.IntN(100); {
+	case k < newStarts:
+		s.next.copyFrom(s.best)
+		s.scatter()
+	case k < newStarts+fromHere:
+		s.next.copyFrom(s.now)
+	default:
+		s.next.copyFrom(s.best)
+	}
+	s.count++
+	if s.d.decode(s.next) {
+		s.accept(s.d.assess())
+	}
+}
+
+// scatter makes s.next a start at random: pieces in any order, loads broken up
+// and formed anew, nothing else settled.
+func (s *annealer) scatter() {
+	for _, acts := range s.d.m.byPiece {
+		by := s.span * (s.rng.Float64() - 0.5)
+		for _, a := range acts {
+			if s.next.key[a] > settledKey {
+				s.next.key[a] += by + 0.05*s.distance()
+				s.next.fine[a], s.next.want[a], s.next.out[a] = fine{}, -1, 0
+			}
+		}
+	}
+	for range s.batch {
+		s.short.nodes = append(s.short.nodes[:0], s.next.node...)
+		ok := true
+		switch s.rng.IntN(4) {
+		case 0:
+			ok = s.leaveLoad()
+		case 1:
+			ok = s.joinLoad()
+		}
+		if !ok {
+			copy(s.next.node, s.short.nodes)
+		}
+	}
+}
