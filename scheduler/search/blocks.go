@@ -262,7 +262,8 @@ func (s *sequencer) append(g *genome, n *node) {
 		floor.out = max(floor.out, g.out[a])
 		floor.fine.rest = max(floor.fine.rest, g.fine[a].rest)
 	}
-	floor.fine.turn, floor.fine.mix = g.fine[n.acts[0]].turn, g.fine[n.acts[0]].mix
+	first := &g.fine[n.acts[0]]
+	floor.fine.turn, floor.fine.mix, floor.fine.lead = first.turn, first.mix, first.lead
 	s.out.floor = append(s.out.floor, floor)
 }
 

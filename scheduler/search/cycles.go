@@ -26,14 +26,15 @@ const (
 // A cycle is short: what is lost when it comes to nothing is little, and the
 // next begins elsewhere. The figures were tried on shops of up to ten pieces.
 const (
-	smallSize  = 80 // most free activities of a small problem
-	cycleShort = 1000
-	trials     = 300
-	cooled     = 0.01
-	newStarts  = 5  // of a hundred cycles begin at random,
-	fromHere   = 50 // so many where the last one ended, the others at the best so far
-	farCycles  = 50 // of a hundred look at how far lost orders are
-	farFew     = 15 // the same, when no fewer can be lost
+	smallSize   = 80 // most free activities of a small problem
+	cycleShort  = 1000
+	leastCycles = 10
+	trials      = 300
+	cooled      = 0.01
+	newStarts   = 5  // of a hundred cycles begin at random,
+	fromHere    = 50 // so many where the last one ended, the others at the best so far
+	farCycles   = 50 // of a hundred look at how far lost orders are
+	farFew      = 15 // the same, when no fewer can be lost
 )
 
 // What a cycle may begin with, drawn at random: its heat, in typical changes of
@@ -44,11 +45,20 @@ var (
 )
 
 // inCycles searches until the budget is used up or nothing better is possible.
+// It leaves alone what is not small, and a budget that is good for a few cycles
+// only: one long cooling makes more of that.
 func (s *annealer) inCycles() {
+	if len(s.free) > smallSize || !s.d.m.refinable() || s.o.Iterations > 0 && s.o.Iterations < leastCycles*cycleShort {
+		return
+	}
 	s.short = &cycles{retimer: newRetimer(s.d)}
-	s.fine = s.d.m.refinable()
+	s.fine = true
 	s.remember()
 	s.sample()
+	if s.budget() < leastCycles*cycleShort {
+		s.short, s.fine = nil, false
+		return
+	}
 	for s.goesOn() {
 		s.begins()
 		s.anneal(s.cycleMoves())
@@ -58,11 +68,15 @@ func (s *annealer) inCycles() {
 
 func (s *annealer) goesOn() bool { return s.share() < 1 && s.bestValue.cost != s.bound }
 
+// budget is how many moves are left.
+func (s *annealer) budget() float64 {
+	share := s.share()
+	return float64(s.count) * (1 - share) / max(share, 1e-6)
+}
+
 // cycleMoves is how long a cycle is: no longer than what is left of the budget.
 func (s *annealer) cycleMoves() int {
-	share := s.share()
-	left := float64(s.count) * (1 - share) / max(share, 1e-6)
-	return int(min(max(left, 1), cycleShort))
+	return int(min(max(s.budget(), 1), cycleShort))
 }
 
 // anneal is one cycle, cooled down to where only the last level still changes.

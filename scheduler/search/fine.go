@@ -14,6 +14,7 @@ type fine struct {
 	rest Tick  // no start before
 	turn turns // which crews are asked first
 	mix  bool  // begin a mix although another would do
+	lead Tick  // and have it ready so long before loading, at least
 }
 
 // turns holds, for each part of an operation and for mixing its resin, how far
@@ -160,13 +161,17 @@ func (s *annealer) otherCrew() bool {
 	return f.turn != was
 }
 
-// otherMix lets a node begin a mix, or not.
+// otherMix lets a node begin a mix, or not, or have it made sooner.
 func (s *annealer) otherMix() bool {
 	a := s.anyNode()
 	if s.next.node[a].resin < 0 {
 		return false
 	}
-	s.next.fine[a].mix = !s.next.fine[a].mix
+	if f := &s.next.fine[a]; s.short != nil && f.mix && s.rng.IntN(2) == 0 {
+		f.lead = max(0, minutes(s.distance()/8))
+	} else {
+		f.mix, f.lead = !f.mix, 0
+	}
 	return true
 }
 

@@ -185,10 +185,7 @@ func (s *annealer) run() {
 		s.arrange()
 		return
 	}
-	if len(s.free) <= smallSize {
-		s.inCycles()
-		return
-	}
+	s.inCycles()
 	s.began = s.share()
 	for {
 		share := s.share()

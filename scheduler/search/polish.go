@@ -83,7 +83,7 @@ func (d *decoder) settle(g *genome, free []int32) {
 		}
 		o := &n.options[at.option]
 		f := &g.fine[a]
-		g.want[a], f.mix = o.station, false
+		g.want[a], f.mix, f.lead = o.station, false, 0
 		if st := &d.m.p.Stations[o.station]; st.SetupSkill >= 0 {
 			f.turn = d.turned(f.turn, resources.PartSetup, st.SetupSkill, at.crew[0])
 		}

@@ -77,7 +77,8 @@ func (b *board) newMix(n *node, try *placed) Tick {
 	}
 	x := &b.scratch.mix
 	*x = mix{fact: -1, crew: -1, room: r.MaxMass - r.Heel}
-	latest := try.start - Tick(r.Mixing)
+	lead := b.scratch.fine.lead
+	latest := try.start - Tick(r.Mixing) - lead
 	oldest := max(b.p.Now, try.runEnd-b.lives[n.resin]-Tick(r.Mixing))
 	last := b.mixRoomBefore(r, latest, oldest, x)
 	for at, step := last, len(r.Life)-1; at >= oldest; at = b.mixRoomBefore(r, at, oldest, x) {
@@ -95,6 +96,13 @@ func (b *board) newMix(n *node, try *placed) Tick {
 		}
 		at = min(at, r.Life[step].At-1-Tick(r.Mixing))
 		step--
+	}
+	if lead > 0 {
+		// None made so early will do.
+		b.scratch.fine.lead = 0
+		next := b.newMix(n, try)
+		b.scratch.fine.lead = lead
+		return next
 	}
 	if last == latest && latest >= b.p.Now {
 		return resinAfter(r, try.start)

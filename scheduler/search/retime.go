@@ -75,6 +75,9 @@ func (t *retimer) retime(g *genome, strict bool) bool {
 			continue
 		}
 		g.fine[a].rest = now + t.lp.value[t.start[a]]
+		if g.fine[a].mix {
+			g.fine[a].lead = t.lead(int32(a))
+		}
 		if t.out[a] >= 0 {
 			g.out[a] = 0
 			if out := now + t.lp.value[t.out[a]]; out > g.fine[a].rest+t.d.b.at[a].runEnd-t.d.b.at[a].start {
@@ -83,6 +86,16 @@ func (t *retimer) retime(g *genome, strict bool) bool {
 		}
 	}
 	return true
+}
+
+// lead is how long before its first user loads a mix is ready.
+func (t *retimer) lead(a int32) Tick {
+	at := &t.d.b.at[a]
+	if at.mix < 0 || t.mixes[at.node.resin][at.mix] < 0 {
+		return 0
+	}
+	x := &t.d.b.mixes[at.node.resin][at.mix]
+	return max(0, t.lp.value[t.start[a]]-t.lp.value[t.mixes[at.node.resin][at.mix]]-(x.end-x.start))
 }
 
 func (t *retimer) begin() {
