@@ -111,7 +111,8 @@ type PromiseData struct {
 }
 
 // OperationData says where a piece is in its routing. For a finish, Started
-// may carry the start that was not reported.
+// may carry the start that was not reported; for either, Setup when the
+// station's changeover for it began, where there was one and somebody knows.
 type OperationData struct {
 	Piece     string         `json:"piece"`
 	Operation string         `json:"operation"`
@@ -120,17 +121,20 @@ type OperationData struct {
 	Tools     []string       `json:"tools,omitempty"` // unit marks
 	Lots      []LotUse       `json:"lots,omitempty"`  // of the materials it draws
 	Started   resources.Tick `json:"started,omitempty"`
+	Setup     resources.Tick `json:"setup,omitempty"`
 	Why       string         `json:"why,omitempty"`
 }
 
-// LoadData is a load of a batch station: its pieces at one operation.
+// LoadData is a load of a batch station: its pieces at one operation. For its
+// start, Setup is as in OperationData.
 // Operation may differ per piece when products name it differently.
 type LoadData struct {
-	Load   string     `json:"load"`
-	Pieces []LoadItem `json:"pieces,omitempty"` // required when closed; may be repeated later
-	Mix    string     `json:"mix,omitempty"`
-	Lots   []LotUse   `json:"lots,omitempty"` // of the materials its members draw
-	Why    string     `json:"why,omitempty"`
+	Load   string         `json:"load"`
+	Pieces []LoadItem     `json:"pieces,omitempty"` // required when closed; may be repeated later
+	Mix    string         `json:"mix,omitempty"`
+	Lots   []LotUse       `json:"lots,omitempty"` // of the materials its members draw
+	Setup  resources.Tick `json:"setup,omitempty"`
+	Why    string         `json:"why,omitempty"`
 }
 
 // LotUse says from which lot of the supplier a material came.

@@ -3,6 +3,7 @@
 package events_test
 
 import (
+	"cmp"
 	"math"
 	"strings"
 
@@ -73,9 +74,16 @@ func anyData(t *rapid.T, e events.Event) any {
 		if e.Kind == events.OperationFinished && rapid.Bool().Draw(t, "has start") {
 			d.Started = resources.Tick(rapid.Int64Range(int64(events.FirstInstant), int64(e.At)).Draw(t, "started"))
 		}
+		if e.Kind == events.OperationStarted || d.Started != 0 {
+			d.Setup = setup(t, cmp.Or(d.Started, e.At))
+		}
 		return d
 	case events.LoadData:
-		return anyLoad(t, e.Kind, n("load"), m("mix"), why)
+		d := anyLoad(t, e.Kind, n("load"), m("mix"), why)
+		if e.Kind == events.LoadStarted {
+			d.Setup = setup(t, e.At)
+		}
+		return d
 	case events.MixData:
 		return events.MixData{
 			Mix: n("mix"), Resin: n("resin"), Grams: rapid.Int64Range(1, events.MaxGrams).Draw(t, "grams"), Ingredients: values(t, 0), Lots: lots(t), Why: why,
@@ -110,6 +118,14 @@ func anyData(t *rapid.T, e events.Event) any {
 	}
 	t.Fatalf("no generator for %s", e.Kind)
 	return nil
+}
+
+// setup is when a changeover began for work that began then; 0: nobody says.
+func setup(t *rapid.T, began resources.Tick) resources.Tick {
+	if rapid.Bool().Draw(t, "no changeover") {
+		return 0
+	}
+	return resources.Tick(rapid.Int64Range(int64(events.FirstInstant), int64(began)).Draw(t, "changeover"))
 }
 
 func anyLoad(t *rapid.T, k events.Kind, load, mix, why string) events.LoadData {

@@ -24,8 +24,9 @@ func samples() []events.Event {
 	op := events.OperationData{
 		Piece: "2601-1-01", Operation: "wind", Place: 2, Mix: "mix-1", Tools: []string{"M-76-1", "M-76-2"}, Lots: lots, Why: "tow ran out",
 	}
-	finished := op
+	finished, begun := op, op
 	finished.Started = at - 1800
+	begun.Setup = at - 900
 	load := events.LoadData{Load: "cure-7", Mix: "mix-1", Lots: lots, Why: "full", Pieces: []events.LoadItem{
 		{Piece: "2601-1-01", Operation: "cure", Tools: []string{"M-76-1"}}, {Piece: "2601-1-02", Operation: "cure"},
 	}}
@@ -38,7 +39,7 @@ func samples() []events.Event {
 		floor("02", events.OrderAdded, "", order),
 		floor("03", events.OrderChanged, "", order),
 		floor("04", events.OrderCancelled, "", events.CancelData{Order: "2601", Line: "1", Why: "car sold"}),
-		floor("05", events.OperationStarted, "W1", op),
+		floor("05", events.OperationStarted, "W1", begun),
 		floor("06", events.OperationPaused, "W1", op),
 		floor("07", events.OperationResumed, "W1", op),
 		floor("08", events.OperationFinished, "W1", finished),

@@ -45,6 +45,9 @@ func checkInstants(fs *faults, e Event) {
 		fs.instant("data.due", d.Due)
 	case OperationData:
 		fs.instant("data.started", d.Started)
+		fs.instant("data.setup", d.Setup)
+	case LoadData:
+		fs.instant("data.setup", d.Setup)
 	case StationData:
 		fs.instant("data.until", d.Until)
 	case ToolData:

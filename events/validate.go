@@ -185,6 +185,22 @@ func checkOperation(fs *faults, e Event) {
 	case d.Started > e.At:
 		fs.add(ErrContradiction, "data.started", instant(d.Started), "not after the event's time "+instant(e.At), "")
 	}
+	begun := e.At
+	if e.Kind == OperationFinished && d.Started != 0 {
+		begun = d.Started
+	}
+	fs.setup(d.Setup, begun, e.Kind == OperationStarted || e.Kind == OperationFinished && d.Started != 0, "of a start, or of an end that tells the start")
+}
+
+// setup is when a changeover began: before the work that it was for.
+func (fs *faults) setup(at, begun resources.Tick, may bool, where string) {
+	switch {
+	case at == 0:
+	case !may:
+		fs.add(ErrValue, "data.setup", instant(at), "only "+where, "")
+	case at > begun && begun >= FirstInstant:
+		fs.add(ErrContradiction, "data.setup", instant(at), "not after the start, "+instant(begun), "a changeover comes before its work")
+	}
 }
 
 func checkLoad(fs *faults, e Event) {
@@ -193,6 +209,7 @@ func checkLoad(fs *faults, e Event) {
 	fs.maybeName("data.mix", d.Mix, "the mix's ID")
 	fs.lots(d.Lots)
 	fs.note("data.why", d.Why)
+	fs.setup(d.Setup, e.At, e.Kind == LoadStarted, "of a start")
 	if e.Kind == LoadClosed && len(d.Pieces) == 0 {
 		fs.add(ErrMissing, "data.pieces", "", "the pieces in the load, each with its operation", "")
 	}

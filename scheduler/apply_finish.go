@@ -72,7 +72,7 @@ func (t *change) implyStart(p *Piece, o *OpState, d events.OperationData) *Refus
 	}
 	x := start{
 		piece: d.Piece, operation: d.Operation, station: st.ID, place: d.Place,
-		mix: d.Mix, tools: d.Tools, lots: d.Lots, at: d.Started, over: true,
+		mix: d.Mix, tools: d.Tools, lots: d.Lots, at: d.Started, setup: d.Setup, over: true,
 	}
 	switch {
 	case x.at < 0 || x.at > t.e.At:
@@ -197,7 +197,7 @@ func (t *change) correctStart(serial string, k int, d events.OperationData) *Ref
 		s.SetupAt = t.e.At
 	}
 	o.Started, o.StartGuessed, o.StartedBy, o.Station = t.e.At, false, t.e.By, st.ID
-	o.StartEvent = t.e.ID
+	o.StartEvent, o.SetupFrom = t.e.ID, d.Setup
 	if d.Place > 0 {
 		o.Place = d.Place
 	}

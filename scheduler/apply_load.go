@@ -258,7 +258,7 @@ func sameMembers(members []Member, items []events.LoadItem) bool {
 func (t *change) startLoad(run *LoadRun, d events.LoadData, at Tick, over bool) *Refusal {
 	for i, m := range run.Members {
 		x := start{
-			piece: m.Piece, operation: m.Operation, station: run.Station, at: at, load: run.ID,
+			piece: m.Piece, operation: m.Operation, station: run.Station, at: at, load: run.ID, setup: d.Setup,
 			tools: toolsOf(d, m), over: over, guessed: over,
 		}
 		p := t.pieces.look(m.Piece)
@@ -381,7 +381,7 @@ func (t *change) correctMember(m Member, d events.LoadData) *Refusal {
 	if o.Load != d.Load {
 		return nil // done again since, outside this load
 	}
-	o.Started, o.StartGuessed, o.StartedBy, o.StartEvent = t.e.At, false, t.e.By, t.e.ID
+	o.Started, o.StartGuessed, o.StartedBy, o.StartEvent, o.SetupFrom = t.e.At, false, t.e.By, t.e.ID, d.Setup
 	if r := t.correctTools(p, k, toolsOf(d, m)); r != nil {
 		return r
 	}

@@ -185,3 +185,19 @@ func TestWeighCheckHoldsTheMix(t *testing.T) {
 	f.ok("MIX", events.MixMade, 8, events.MixData{Mix: "y", Resin: "A", Grams: 1000, Ingredients: map[string]float64{"resin": 801, "hardener": 199}})
 	require.True(t, f.s.Mixes["y"].Weighed)
 }
+
+// When a changeover began is kept with the work it was for, and not with the
+// same work done again.
+func TestChangeoverIsKeptWithItsWork(t *testing.T) {
+	f := newFloor(t)
+	f.order("R", "RULED", 1)
+	f.ok("BENCH", events.OperationStarted, 10, events.OperationData{Piece: "R-1-01", Operation: "turn", Setup: mins(4)})
+	require.Equal(t, mins(4), f.op("R-1-01", "turn").SetupFrom)
+	f.finish("BENCH", "R-1-01", "turn", 20)
+	f.ok("BENCH", events.OperationFinished, 30, events.OperationData{Piece: "R-1-01", Operation: "polish", Started: mins(25), Setup: mins(22)})
+	require.Equal(t, mins(22), f.op("R-1-01", "polish").SetupFrom)
+	f.finish("T1", "R-1-01", "look", 40)
+	f.ok("T1", events.ResultRecorded, 41, size("R-1-01", 101.5))
+	require.Equal(t, scheduler.Planned, f.op("R-1-01", "polish").Status)
+	require.Zero(t, f.op("R-1-01", "polish").SetupFrom)
+}

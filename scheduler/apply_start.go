@@ -20,6 +20,7 @@ type start struct {
 	tools     []string
 	lots      []events.LotUse
 	at        Tick
+	setup     Tick // when the changeover for it began; 0: nobody says
 	load      string
 	// over says that the report is of the end and the start is only implied:
 	// what stands at the station now says nothing about then.
@@ -50,7 +51,7 @@ func (t *change) operationStarted(d events.OperationData) *Refusal {
 	}
 	return t.start(start{
 		piece: d.Piece, operation: d.Operation, station: station.ID, place: d.Place,
-		mix: d.Mix, tools: d.Tools, lots: d.Lots, at: t.e.At,
+		mix: d.Mix, tools: d.Tools, lots: d.Lots, at: t.e.At, setup: d.Setup,
 	})
 }
 
@@ -150,7 +151,7 @@ func (t *change) start(x start) *Refusal {
 	}
 	o := &p.Ops[k]
 	o.Status, o.Started, o.StartGuessed = Started, x.at, x.guessed
-	o.Station, o.Place, o.Load = st.ID, x.place, x.load
+	o.Station, o.Place, o.Load, o.SetupFrom = st.ID, x.place, x.load, x.setup
 	if !x.guessed {
 		o.StartedBy, o.StartEvent = t.e.By, t.e.ID
 	}

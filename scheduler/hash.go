@@ -260,6 +260,7 @@ func (c *canon) op(o *OpState) {
 	c.text(o.Station)
 	c.num(int64(o.Place))
 	c.num(int64(o.Started))
+	c.num(int64(o.SetupFrom))
 	c.num(int64(o.Ended))
 	c.num(int64(o.PausedAt))
 	c.num(int64(o.PausedFor))

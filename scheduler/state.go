@@ -152,6 +152,7 @@ type OpState struct {
 	Station   string   `json:",omitempty"`
 	Place     int      `json:",omitempty"`
 	Started   Tick     `json:",omitempty"`
+	SetupFrom Tick     `json:",omitempty"` // when the changeover for it began, where that was reported
 	Ended     Tick     `json:",omitempty"`
 	PausedAt  Tick     `json:",omitempty"`
 	PausedFor Seconds  `json:",omitempty"` // sum of the pauses that are over

@@ -26,7 +26,7 @@ type reportOptions struct {
 	mix, resin, load, unit, why string
 	tools, members, values      []string
 	grams                       int64
-	until, started, gate        string
+	until, started, setup, gate string
 	pass, fail                  bool
 	measures, lots, ingredients []string
 	decide, material            string
@@ -120,6 +120,7 @@ func (o *reportOptions) flag(c *cobra.Command, name string) {
 		"unit":      {&o.unit, "mark of the tool"},
 		"why":       {&o.why, "the reason, in words"},
 		"until":     {&o.until, "expected end, RFC 3339 or local to this machine"},
+		"setup":     {&o.setup, "when the changeover for it began, where there was one"},
 		"started":   {&o.started, "when it started, when the start was not reported"},
 		"gate":      {&o.gate, "kind of result, e.g. ring or proof"},
 		"decide":    {&o.decide, "what a person decides in place of the rule: pass, rework, remake or hold; needs --by and --why"},

@@ -22,19 +22,20 @@ func verbs() []verb {
 func operationVerbs() []verb {
 	data := func(o *reportOptions) (any, error) {
 		started, err := momentFlag("started", o.started)
+		setup, wrong := momentFlag("setup", o.setup)
 		lots, bad := lotsFlag(o.lots)
 		return events.OperationData{
-			Piece: o.piece, Operation: o.operation, Place: o.place, Mix: o.mix, Tools: o.tools, Lots: lots, Started: started, Why: o.why,
-		}, cmp.Or(err, bad)
+			Piece: o.piece, Operation: o.operation, Place: o.place, Mix: o.mix, Tools: o.tools, Lots: lots, Started: started, Setup: setup, Why: o.why,
+		}, cmp.Or(err, wrong, bad)
 	}
 	needs := []string{"station", "piece", "operation"}
 	example := "--station W1 --piece A-1-01 --operation wind"
 	return []verb{
-		{"start", events.OperationStarted, "An operation of a piece has started", with(needs, "place", "tool", "mix", "use-lot", "why"), needs, example, data},
+		{"start", events.OperationStarted, "An operation of a piece has started", with(needs, "place", "tool", "mix", "use-lot", "setup", "why"), needs, example, data},
 		{"pause", events.OperationPaused, "An operation is paused", with(needs, "why"), needs, example, data},
 		{"resume", events.OperationResumed, "A paused operation goes on", with(needs, "why"), needs, example, data},
 		{"finish", events.OperationFinished, "An operation is finished; without a start, the start is implied",
-			with(needs, "place", "tool", "mix", "use-lot", "started", "why"), needs, example, data},
+			with(needs, "place", "tool", "mix", "use-lot", "started", "setup", "why"), needs, example, data},
 	}
 }
 
@@ -44,7 +45,11 @@ func loadVerbs() []verb {
 		if err != nil {
 			return nil, err
 		}
-		d := events.LoadData{Load: o.load, Mix: o.mix, Lots: lots, Why: o.why}
+		setup, err := momentFlag("setup", o.setup)
+		if err != nil {
+			return nil, err
+		}
+		d := events.LoadData{Load: o.load, Mix: o.mix, Lots: lots, Setup: setup, Why: o.why}
 		for _, m := range o.members {
 			piece, operation, ok := cutLast(m)
 			if !ok {
@@ -67,7 +72,7 @@ func loadVerbs() []verb {
 	}
 	return []verb{
 		{"close-load", events.LoadClosed, "A load is settled: these pieces and no others", flags, with(needs, "member"), example, data},
-		{"start-load", events.LoadStarted, "A load has started", flags, needs, "--station OV1 --load L-12", data},
+		{"start-load", events.LoadStarted, "A load has started", with(flags, "setup"), needs, "--station OV1 --load L-12", data},
 		{"finish-load", events.LoadFinished, "A load is finished", flags, needs, "--station OV1 --load L-12", data},
 		{"mix", events.MixMade, "Resin has been mixed", []string{"station", "mix", "resin", "grams", "ingredient", "use-lot", "why"},
 			[]string{"station", "mix", "resin", "grams"}, "--station MIX --mix M-7 --resin R1 --grams 1320 --ingredient resin=1000 --ingredient hardener=320", mixData},

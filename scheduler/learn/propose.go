@@ -62,12 +62,13 @@ const (
 	Yield      = "yield"      // which share passes a gate at the first try
 	Breakdowns = "breakdowns" // running time between them
 	Repair     = "repair"     // how long they last
+	Changeover = "changeover" // how long a station's changeovers take
 )
 
 // Proposal sets what the plant file says beside what was done. Times are in
 // seconds, shares in parts of 1.
 type Proposal struct {
-	About     string `json:"about" doc:"time, yield, breakdowns or repair"`
+	About     string `json:"about" doc:"time, yield, changeover, breakdowns or repair"`
 	Product   string `json:"product" doc:"product; empty: of a station"`
 	Operation string `json:"operation" doc:"operation; empty: of a station"`
 	Station   string `json:"station" doc:"station; empty: of an operation, on all its stations"`
@@ -137,8 +138,9 @@ func Learn(s *scheduler.State, o Options) *Report {
 			}
 		}
 	}
-	if o.Since > 0 {
-		for i := range s.Plant.Stations {
+	for i := range s.Plant.Stations {
+		r.Proposals = append(r.Proposals, l.changeovers(&s.Plant.Stations[i], jobs)...)
+		if o.Since > 0 {
 			r.Proposals = append(r.Proposals, l.breakdowns(&s.Plant.Stations[i], jobs)...)
 		}
 	}

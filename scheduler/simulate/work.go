@@ -33,7 +33,7 @@ func (s *Shop) starts(acts []act) []act {
 
 func (s *Shop) start(w *scheduler.Work, at resources.Tick) bool {
 	id := key(w.Piece, w.Operation)
-	data := events.OperationData{Piece: w.Piece, Operation: w.Operation, Place: w.Place, Mix: w.Mix, Tools: w.Tools, Lots: s.lots(w, at)}
+	data := events.OperationData{Piece: w.Piece, Operation: w.Operation, Place: w.Place, Mix: w.Mix, Tools: w.Tools, Lots: s.lots(w, at), Setup: s.setup(w.Station, id, w.Start-w.Setup, at)}
 	if s.state.Plant.Station(w.Station).Batch != nil {
 		return false
 	}
@@ -53,6 +53,16 @@ func (s *Shop) start(w *scheduler.Work, at resources.Tick) bool {
 		s.out = append(s.out, s.event(events.OperationStarted, w.Station, at, wrong))
 	}
 	return true
+}
+
+// setup is when people began the changeover before work that began at an
+// instant, planned to take so long; 0: there was none.
+func (s *Shop) setup(station, id string, long, at resources.Tick) resources.Tick {
+	if long <= 0 {
+		return 0
+	}
+	factor := math.Exp(s.odds.Spread * s.draw.normal("changeover", station, id))
+	return at - max(1, resources.Tick(float64(long)*factor))
 }
 
 // endOf is when a step that begins at the given instant will end: as planned,
@@ -201,6 +211,7 @@ func (s *Shop) load(l *scheduler.Load, closed bool, at resources.Tick) bool {
 		return false
 	}
 	end := s.endOf(first, at)
+	data.Setup = s.setup(l.Station, l.ID, l.Start-l.Setup, at)
 	if !s.report(events.LoadStarted, l.Station, at, data) {
 		return !closed // the closing was believed
 	}

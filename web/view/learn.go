@@ -72,7 +72,7 @@ func learnRow(p *learn.Proposal) LearnRow {
 	} else if p.Low > 0 {
 		row.Interval = "more than " + learnAmount(p, p.Low)
 	}
-	if p.About == learn.Time {
+	if p.About == learn.Time || p.About == learn.Changeover {
 		row.Spread = fmt.Sprintf("%.0f %%, seen %.0f %%, estimate %.0f %%", 100*p.PlantCV, 100*p.SeenCV, 100*p.EstimateCV)
 	}
 	for _, v := range p.Revisions {
@@ -82,7 +82,7 @@ func learnRow(p *learn.Proposal) LearnRow {
 }
 
 var learnWords = map[string]string{
-	learn.Time: "time", learn.Yield: "first-pass yield", learn.Breakdowns: "running time between breakdowns", learn.Repair: "time to repair",
+	learn.Time: "time", learn.Changeover: "changeovers", learn.Yield: "first-pass yield", learn.Breakdowns: "running time between breakdowns", learn.Repair: "time to repair",
 }
 
 // learnAmount is a share in percent or a time; – for nothing.
