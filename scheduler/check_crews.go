@@ -26,7 +26,7 @@ func (v *verifier) needs(y *stay) []need {
 	}
 	y.wanted = []need{}
 	raise := func(n need) {
-		if at := y.part(n.part); n.share <= 0 || at.Start >= at.End {
+		if at := v.left(y, n.part); n.share <= 0 || at.Start >= at.End {
 			return
 		}
 		for i := range y.wanted {
@@ -77,7 +77,7 @@ func (v *verifier) checkPeople(y *stay) {
 	for _, u := range y.tasks[0].work.People {
 		i := slices.IndexFunc(wanted, func(n need) bool { return n.part == u.Part && n.skill == u.Skill })
 		if i < 0 {
-			if at := y.part(u.Part); at.Start < at.End || u.Part >= resources.NumParts {
+			if at := v.left(y, u.Part); at.Start < at.End || u.Part >= resources.NumParts {
 				v.add(BreaksNeeds, y.at(y.start), "%s: crew %s for %s with %q, which is not asked for", y, u.Crew, partName(u.Part), u.Skill)
 			}
 			continue
@@ -90,7 +90,7 @@ func (v *verifier) checkPeople(y *stay) {
 		v.book(y, u)
 	}
 	for i, n := range wanted {
-		at := y.part(n.part)
+		at := v.left(y, n.part)
 		if !met[i] && (y.planned() || at.End > v.now) {
 			v.add(BreaksNeeds, y.at(at.Start), "%s: nobody with %q for %s, %s to %s", y, n.skill, partName(n.part), v.clock(at.Start), v.clock(at.End))
 		}

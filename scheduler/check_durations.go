@@ -115,7 +115,11 @@ func (v *verifier) checkOpening(y *stay) {
 		}
 		return
 	}
-	work := resources.Interval{Start: v.left(y, resources.PartSetup).Start, End: y.runEnd}
+	work := resources.Interval{Start: y.setup, End: y.runEnd}
+	if y.setup < v.now {
+		v.mustBeOpen(y, hours, partName(resources.PartSetup), v.left(y, resources.PartSetup))
+		work.Start = y.start
+	}
 	if y.mayPause() {
 		work.End = y.run
 	}
@@ -124,11 +128,23 @@ func (v *verifier) checkOpening(y *stay) {
 }
 
 // left is what is still to be done of a part: of a changeover in hand only the
-// rest.
+// rest. It is over when it has lasted as long as one takes from what the
+// station is set up for, and waits for its work from then on.
 func (v *verifier) left(y *stay, p resources.Part) resources.Interval {
 	at := y.part(p)
-	if p == resources.PartSetup {
-		at.Start = min(max(at.Start, v.now), at.End)
+	if p != resources.PartSetup || at.Start >= v.now {
+		return at
+	}
+	if y.planned() && y.mix == nil && y.station != nil {
+		var least Seconds
+		for _, t := range y.tasks {
+			least = max(least, v.changeover(y.station, nil, t.op))
+		}
+		at.End = min(at.End, at.Start+Tick(least))
+	}
+	at.Start = v.now
+	if at.End <= at.Start {
+		return resources.Interval{Start: y.start, End: y.start}
 	}
 	return at
 }

@@ -42,6 +42,7 @@ type placed struct {
 	place  int32
 	mix    int32 // index into board.mixes of the node's resin; -1: none
 	setup  Tick
+	ready  Tick // the changeover is over; it then waits for start
 	start  Tick
 	run    Tick
 	runEnd Tick

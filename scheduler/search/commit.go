@@ -31,7 +31,7 @@ func (b *board) commit(n *node, o *option, t *placed) bool {
 // commitPeople takes the crews chosen for each part.
 func (b *board) commitPeople(n *node, o *option, t *placed) {
 	if t.crew[0] >= 0 {
-		b.takeCrew(t.crew[0], t.setup, t.start, b.p.Stations[o.station].SetupShare)
+		b.takeCrew(t.crew[0], t.setup, t.ready, b.p.Stations[o.station].SetupShare)
 	}
 	k := 1
 	for part := resources.PartLoad; part < resources.NumParts; part++ {

@@ -367,6 +367,7 @@ func (r *restorer) put(a int32) error {
 		setup: w.Setup, start: w.Start, run: w.Run, runEnd: w.RunEnd, unload: w.Unload, end: w.End,
 		crew: r.people(n.acts, o),
 	}
+	t.ready = b.readyBy(o, &t)
 	if n.resin >= 0 && n.grams > 0 {
 		at, there := r.mixAt[w.Mix]
 		if !there {

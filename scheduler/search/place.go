@@ -133,7 +133,19 @@ func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok b
 	}
 	try := &b.scratch.try
 	try.place, try.setup, try.start = was.Place, was.Setup, start
+	try.ready = b.readyBy(o, try)
 	return start, end, true
+}
+
+// readyBy is when the changeover of a placement is over: at its start or, where
+// people have it in hand, when it has lasted as long as one does from what the
+// station is set up for now.
+func (b *board) readyBy(o *option, t *placed) Tick {
+	st := &b.p.Stations[o.station]
+	if t.setup >= b.p.Now || o.family < 0 {
+		return t.start
+	}
+	return min(t.start, t.setup+Tick(st.SetupTime[st.Families*st.Families+o.family]))
 }
 
 // gap finds the station place where loading can start earliest, at or after t,
@@ -145,7 +157,7 @@ func (b *board) gap(n *node, o *option, st *scheduler.StationP, t, least Tick) (
 	if k := b.wasPlace(n, o); k >= 0 {
 		s, setup, e := b.gapAt(&b.places[o.station][k], o, st, t, least, never)
 		if s == t {
-			try.place, try.setup, try.start = k, setup, s
+			try.place, try.setup, try.ready, try.start = k, setup, s, s
 			return s, e, true
 		}
 	}
@@ -153,7 +165,7 @@ func (b *board) gap(n *node, o *option, st *scheduler.StationP, t, least Tick) (
 		s, setup, e := b.gapAt(&b.places[o.station][k], o, st, t, least, start)
 		if s < start {
 			start, end = s, e
-			try.place, try.setup, try.start = int32(k), setup, s
+			try.place, try.setup, try.ready, try.start = int32(k), setup, s, s
 		}
 		if start == t {
 			break
@@ -235,7 +247,11 @@ func (b *board) timing(n *node, o *option, st *scheduler.StationP, try *placed) 
 		if next := b.inside(o, st, resources.PartRun, try.run, try.runEnd, t); next != t {
 			return next
 		}
-		if next := b.whole(st, max(try.setup, b.p.Now), try.runEnd, t); next != t {
+		from := try.setup
+		if from < b.p.Now {
+			from = t // of a changeover in hand the rest may be done today, and the work tomorrow
+		}
+		if next := b.whole(st, from, try.runEnd, t); next != t {
 			return next
 		}
 		if next := b.people(o, resources.PartRun, try.run, try.runEnd, t, &k, try); next != t {
@@ -250,25 +266,25 @@ func (b *board) timing(n *node, o *option, st *scheduler.StationP, try *placed) 
 func (b *board) changeover(st *scheduler.StationP, try *placed) Tick {
 	t := try.start
 	try.crew[0] = -1
-	if try.setup == t {
+	// Of a changeover in hand only the rest is still to be done.
+	from, to := max(try.setup, b.p.Now), try.ready
+	if from >= to {
 		return t
 	}
-	// Of a changeover in hand only the rest is still to be done.
-	from := max(try.setup, b.p.Now)
 	if st.SetupSkill >= 0 {
 		if !st.Always {
-			if next := openFrom(st.Open, from, t-from); next != from {
+			if next := openFrom(st.Open, from, to-from); next != from {
 				return t + next - from
 			}
 		}
-		crew, next := b.crewFor(resources.PartSetup, st.SetupSkill, st.SetupShare, from, t, nil)
+		crew, next := b.crewFor(resources.PartSetup, st.SetupSkill, st.SetupShare, from, to, nil)
 		if next != from {
 			return later(t, next-from)
 		}
 		try.crew[0] = crew
 		return t
 	}
-	return b.inside(nil, st, resources.PartSetup, from, t, t)
+	return b.inside(nil, st, resources.PartSetup, from, to, t)
 }
 
 // later is t moved by, or never.

@@ -167,18 +167,28 @@ func (d *decoder) suffers(old *scheduler.Plan) bool {
 // gains against what it changes.
 func (m *model) toldStarts() []Tick {
 	last := make([]Tick, len(m.p.Stations)) // start of what is near
+	mixed := Tick(0)                        // and of what is wound from a mix
 	for a := range m.p.Acts {
-		if was := m.p.Acts[a].Was; was != nil && was.Near {
+		act := &m.p.Acts[a]
+		if was := act.Was; was != nil && was.Near {
 			st := m.p.Modes[was.Mode].Station
 			last[st] = max(last[st], was.Start)
+			if act.Resin >= 0 {
+				mixed = max(mixed, was.Start)
+			}
 		}
 	}
 	floor := make([]Tick, len(m.p.Acts))
 	for a := range m.p.Acts {
-		if was := m.p.Acts[a].Was; was != nil && was.Near {
+		act := &m.p.Acts[a]
+		if was := act.Was; was != nil && was.Near {
 			floor[a] = was.Start
 		} else if was != nil {
-			floor[a] = min(was.Start, max(was.Told, last[m.p.Modes[was.Mode].Station]))
+			floor[a] = max(was.Told, last[m.p.Modes[was.Mode].Station])
+			if act.Resin >= 0 && mixed > 0 {
+				floor[a] = max(floor[a], mixed+Tick(m.p.Resins[act.Resin].Mixing)) // nor its mix before theirs
+			}
+			floor[a] = min(was.Start, floor[a])
 		}
 	}
 	return m.soonEnough(floor)

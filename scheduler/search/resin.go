@@ -38,7 +38,7 @@ func (b *board) resin(n *node, try *placed) Tick {
 	}
 	// Who changes over for this work cannot mix for it at the same time.
 	mark := b.mark()
-	b.takeCrew(try.crew[0], max(try.setup, b.p.Now), try.start, b.p.Stations[n.options[try.option].station].SetupShare)
+	b.takeCrew(try.crew[0], max(try.setup, b.p.Now), try.ready, b.p.Stations[n.options[try.option].station].SetupShare)
 	next := b.newMix(n, try)
 	b.undo(mark)
 	return next
