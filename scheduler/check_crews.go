@@ -62,7 +62,10 @@ type crewUse struct {
 	at    resources.Interval
 	share int64
 	by    *stay
+	hand  bool // people have it in hand, as published: a fact, though nobody reports it
 }
+
+func (u *crewUse) planned() bool { return u.by.planned() && !u.hand }
 
 // checkPeople: exactly one crew with the skill for each need, and what that
 // takes of the crew's time from now on.
@@ -113,7 +116,7 @@ func (v *verifier) book(y *stay, u PeopleUse) {
 	}
 	for _, s := range stretches {
 		if s.Start < s.End {
-			v.uses[u.Crew] = append(v.uses[u.Crew], crewUse{s, u.Share, y})
+			v.uses[u.Crew] = append(v.uses[u.Crew], crewUse{at: s, share: u.Share, by: y})
 		}
 	}
 }
@@ -135,7 +138,7 @@ func (v *verifier) checkCrew(name string, uses []crewUse) {
 	var changes []change
 	for _, u := range uses {
 		planned := 0
-		if u.by.planned() {
+		if u.planned() {
 			planned = 1
 		}
 		changes = append(changes, change{u.at.Start, u.share, planned}, change{u.at.End, -u.share, -planned})
@@ -174,7 +177,7 @@ func latestUse(uses []crewUse, t Tick) *stay {
 	var last *crewUse
 	for i := range uses {
 		u := &uses[i]
-		if !u.by.planned() || u.at.Start > t || u.at.End <= t {
+		if !u.planned() || u.at.Start > t || u.at.End <= t {
 			continue
 		}
 		if last == nil || u.at.Start > last.at.Start || u.at.Start == last.at.Start && u.by.String() < last.by.String() {

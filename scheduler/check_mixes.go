@@ -177,7 +177,7 @@ func (v *verifier) checkMixing(y *stay, resin *resources.Resin) {
 	case crew == nil || !crew.HasSkill(resin.Skill):
 		v.add(BreaksSkill, y.at(at.Start), "%s: %q is no crew with the skill %q", y, y.mix.Crew, resin.Skill)
 	case at.Start < at.End:
-		v.uses[crew.ID] = append(v.uses[crew.ID], crewUse{at, resin.Share, y})
+		v.uses[crew.ID] = append(v.uses[crew.ID], crewUse{at: at, share: resin.Share, by: y, hand: y.setup < v.now})
 	}
 }
 

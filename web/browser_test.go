@@ -79,7 +79,7 @@ type tab struct {
 }
 
 // wait bounds a journey; nothing in it depends on how fast it goes.
-const wait = 2 * time.Minute
+const wait = 5 * time.Minute
 
 func open(t testing.TB, shop web.Shop, width, height int64) *tab {
 	t.Helper()

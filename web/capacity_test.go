@@ -95,9 +95,9 @@ func TestAdditionsAreSolvedStoppedAndSolvedAgain(t *testing.T) {
 	require.Equal(t, http.StatusOK, s.send("/api/capacity/worth", `{"keys":["tool:M-36","station:O1","shift:bonders"]}`).Code)
 	require.Equal(t, http.StatusConflict, s.send("/api/capacity/worth", `{}`).Code, "one asking at a time")
 	hold <- struct{}{}
-	require.Eventually(t, func() bool { return worthOf(t, s).Done == 1 }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return worthOf(t, s).Done == 1 }, patience, 10*time.Millisecond)
 	require.Equal(t, http.StatusOK, s.send("/api/capacity/worth/stop", "").Code)
-	require.Eventually(t, func() bool { return worthOf(t, s).State == "stopped" }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return worthOf(t, s).State == "stopped" }, patience, 10*time.Millisecond)
 	j := worthOf(t, s)
 	require.Equal(t, 3, j.Asked)
 	require.Len(t, j.Worths, 1, "what is solved stays")
@@ -105,7 +105,7 @@ func TestAdditionsAreSolvedStoppedAndSolvedAgain(t *testing.T) {
 	require.Equal(t, http.StatusOK, s.send("/api/capacity/worth", `{"count":2}`).Code)
 	hold <- struct{}{}
 	hold <- struct{}{}
-	require.Eventually(t, func() bool { return worthOf(t, s).State == "done" }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return worthOf(t, s).State == "done" }, patience, 10*time.Millisecond)
 	require.Equal(t, 8, worthOf(t, s).Base.OnTime)
 }
 

@@ -82,7 +82,7 @@ func TestADateIsAskedKeptAndConfirmed(t *testing.T) {
 
 	hold <- struct{}{}
 	at := "/api/questions/" + q.ID
-	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
 	q = decoded[view.Question](t, s.get(at))
 	require.Equal(t, 30, q.Answer.Chances.Replications)
 	kept := decoded[web.KeptPromise](t, s.send(at+"/keep", `{"by":"Ada"}`))
@@ -157,7 +157,7 @@ func TestAWishThatCannotBeMetHasAlternatives(t *testing.T) {
 	q := askFor(t, s, 6, 12, "")
 	require.False(t, q.Answer.Meets)
 	at := "/api/questions/" + q.ID
-	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, 60*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
 	q = decoded[view.Question](t, s.get(at))
 	require.NotNil(t, q.Answer.Otherwise)
 	require.Positive(t, q.Answer.Otherwise.Tried)
@@ -181,7 +181,7 @@ func TestASecondLookIsStoppedAndAPromiseLetGo(t *testing.T) {
 		require.Equal(t, http.StatusOK, s.send("/api/questions/"+q.ID+"/stop", "").Code)
 		require.Eventually(t, func() bool {
 			return decoded[view.Question](t, s.get("/api/questions/"+q.ID)).State == "stopped"
-		}, 10*time.Second, time.Millisecond)
+		}, patience, 10*time.Millisecond)
 	}
 	kept := decoded[web.KeptPromise](t, s.send("/api/questions/"+second.ID+"/keep", `{}`))
 	require.Equal(t, shop.Picture().Now+3600, kept.Expires)

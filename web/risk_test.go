@@ -44,16 +44,16 @@ func TestThePlanIsPlayedStoppedAndPlayedAgain(t *testing.T) {
 	require.Equal(t, http.StatusOK, s.send("/api/risk", `{"replications":60,"seed":5}`).Code)
 	require.Equal(t, http.StatusConflict, s.send("/api/risk", `{}`).Code, "one at a time")
 	hold <- struct{}{}
-	require.Eventually(t, func() bool { return riskOf(t, s).Done == 20 }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return riskOf(t, s).Done == 20 }, patience, 10*time.Millisecond)
 	require.Contains(t, s.get("/risk").Body.String(), "20 of 60 histories played")
 	require.Equal(t, http.StatusOK, s.send("/api/risk/stop", "").Code)
-	require.Eventually(t, func() bool { return riskOf(t, s).State == "stopped" }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return riskOf(t, s).State == "stopped" }, patience, 10*time.Millisecond)
 	require.Equal(t, 20, riskOf(t, s).Report.Replications, "what is played stays")
 
 	require.Equal(t, http.StatusOK, s.send("/api/risk", `{"replications":40,"seed":5}`).Code)
 	hold <- struct{}{}
 	hold <- struct{}{}
-	require.Eventually(t, func() bool { return riskOf(t, s).State == "done" }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return riskOf(t, s).State == "done" }, patience, 10*time.Millisecond)
 	j := riskOf(t, s)
 	p := shop.Picture()
 	require.Equal(t, p.Plan.Version, j.Base)

@@ -82,11 +82,11 @@ func TestWhatWouldSaveAnOrderIsSolvedStoppedAndSolvedAgain(t *testing.T) {
 	require.Equal(t, http.StatusOK, s.send(at, "{}").Code)
 	require.Equal(t, http.StatusConflict, s.send(at, "{}").Code, "one at a time")
 	hold <- struct{}{}
-	require.Eventually(t, func() bool { a := savingOf(t, s, "worried").Answer; return a != nil && a.Tried == 1 }, 30*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { a := savingOf(t, s, "worried").Answer; return a != nil && a.Tried == 1 }, patience, 10*time.Millisecond)
 	require.Equal(t, http.StatusOK, s.send("/api/orders/"+fine+"/relaxations/stop", "").Code)
 	require.Equal(t, "running", savingOf(t, s, "worried").State, "another order's is not stopped")
 	require.Equal(t, http.StatusOK, s.send(at+"/stop", "").Code)
-	require.Eventually(t, func() bool { return savingOf(t, s, "worried").State == "stopped" }, 10*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return savingOf(t, s, "worried").State == "stopped" }, patience, 10*time.Millisecond)
 	j := savingOf(t, s, "worried")
 	require.Len(t, j.Answer.Relaxations, 1, "what is solved stays")
 	require.Equal(t, relax.Search, j.Answer.Relaxations[0].Kind)
@@ -96,7 +96,7 @@ func TestWhatWouldSaveAnOrderIsSolvedStoppedAndSolvedAgain(t *testing.T) {
 
 	require.Equal(t, http.StatusOK, s.send(at, "").Code)
 	close(hold)
-	require.Eventually(t, func() bool { return savingOf(t, s, "worried").State == "done" }, 3*time.Minute, 5*time.Millisecond)
+	require.Eventually(t, func() bool { return savingOf(t, s, "worried").State == "done" }, patience, 5*time.Millisecond)
 	j = savingOf(t, s, "worried")
 	require.Equal(t, j.Answer.Asked, j.Answer.Tried)
 	require.False(t, j.Stale)

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -15,6 +16,10 @@ import (
 	"towpath/web"
 	"towpath/web/webtest"
 )
+
+// patience is how long a test waits for what is done beside it: only what hangs
+// takes so long, on a slow machine with the race detector too.
+const patience = 10 * time.Minute
 
 // site is a server over a shop in memory.
 type site struct {

@@ -241,19 +241,28 @@ func (b *board) putFixed(n *node) {
 	b.giveAll(n, &t, b.mark())
 }
 
+// whoServes guesses which crew serves started work: the first with nothing else
+// to do then, else the first that is there.
+func (b *board) whoServes(nd need, at Tick) int32 {
+	crews := b.p.Skills[nd.skill].Crews
+	for _, free := range []func(c int32) bool{
+		func(c int32) bool { return b.crews[c].at(at) >= nd.share },
+		func(c int32) bool { return b.shifts[c].at(at) > 0 },
+	} {
+		if i := slices.IndexFunc(crews, free); i >= 0 {
+			return crews[i]
+		}
+	}
+	return crews[0]
+}
+
 // fixedCrew gives started work its people for what is left of it.
 func (b *board) fixedCrew(n *node, o *option, t *placed) {
 	k := 1
 	for part := resources.PartLoad; part < resources.NumParts; part++ {
 		from, to := t.part(part)
 		for _, nd := range o.needs[part] {
-			crew := b.p.Skills[nd.skill].Crews[0]
-			for _, c := range b.p.Skills[nd.skill].Crews {
-				if b.shifts[c].at(max(from, b.p.Now)) > 0 {
-					crew = c
-					break
-				}
-			}
+			crew := b.whoServes(nd, max(from, b.p.Now))
 			t.crew[k] = crew
 			k++
 			b.works(crew, max(from, b.p.Now), to, n.mayPause && part == resources.PartRun, nd.share)
