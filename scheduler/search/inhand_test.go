@@ -90,3 +90,45 @@ func TestWorkDoneAgainIsNotTimedByTheFirstTime(t *testing.T) {
 	schedtest.RequireOK(t, s, again, plan)
 	require.Equal(t, again+resources.Tick(hour), plan.Work[0].End)
 }
+
+// A mix that was to be begun by now is taken to be in hand, although the one
+// who makes it is, as far as is reported, still at something else that began
+// late: facts, and not the plan, ask too much of him. New work may not.
+func TestMixInHandOfSomebodyBusy(t *testing.T) {
+	plant := schedtest.Plant(resources.Plant{
+		Horizon: 30 * resources.Day, Freeze: hour,
+		Crews:    []resources.Crew{{ID: "one", Skills: []string{"clean", "mix"}, Shifts: []resources.CrewShift{{Heads: 1}}}},
+		Stations: []resources.Station{{ID: "X"}, {ID: "Y"}, {ID: "Z"}},
+		Resins:   []resources.Resin{{ID: "R", Life: 5 * hour, ReferenceC: 20, MaxMass: 1000, Mixing: 15 * minute, Station: "Y", Skill: "mix", Share: 1000}},
+		Products: []resources.Product{
+			{ID: "P", Routing: []resources.Operation{{ID: "wind", Stations: []string{"X"}, Run: hour, Mix: &resources.MixDraw{Resin: "R", Grams: 100}}}},
+			{ID: "Q", Routing: []resources.Operation{{ID: "clean", Stations: []string{"Z"}, Run: hour, Needs: []resources.Need{{Part: resources.PartRun, Skill: "clean", Share: 1000}}}}},
+		},
+	})
+	due := schedtest.Monday + resources.Tick(resources.Day)
+	s := schedtest.State(plant,
+		resources.OrderLine{Order: "A", Line: "1", Product: "P", Quantity: 1, Due: due, Weight: 1},
+		resources.OrderLine{Order: "B", Line: "1", Product: "Q", Quantity: 2, Due: due - 3600, Weight: 9})
+	plan, err := search.Construct(compile(t, s, schedtest.Monday))
+	require.NoError(t, err)
+	require.Len(t, plan.Mixes, 1)
+	mix := plan.Mixes[0]
+	before := plan.Work[0]
+	require.Equal(t, "clean", before.Operation)
+	require.GreaterOrEqual(t, mix.Start, before.End, "one after the other, as planned")
+	s.Plan = plan
+	late := resources.Tick(mix.Start-before.End) + resources.Tick(10*minute)
+	op := schedtest.Op(t, s, before.Piece, "clean")
+	op.Status, op.Station, op.Place, op.Started = scheduler.Started, "Z", 1, before.Start+late
+	for i := range plan.Work {
+		if w := &plan.Work[i]; w.Operation == "clean" && w.Piece != before.Piece && w.Start < mix.Start {
+			o := schedtest.Op(t, s, w.Piece, "clean")
+			o.Status, o.Station, o.Place, o.Started, o.Ended = scheduler.Done, "Z", 1, w.Start, w.End
+		}
+	}
+	now := mix.Start + resources.Tick(5*minute)
+	again, err := search.Repair(compile(t, s, now), plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, again)
+	require.Equal(t, mix.Start, again.Mixes[0].Start, "it is in hand")
+}
