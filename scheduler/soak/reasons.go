@@ -37,12 +37,14 @@ func (a *Audit) hear(e events.Event) {
 // the search was asked for that cost dates; that the search gained dates, or the
 // plan keeps a wait that the one before breaks; that the old job should have
 // begun by now; that work on the way to either job is behind its time; or that
-// times were put right, and the old job has become later and the new one no sooner.
+// times were put right, and the old job has become later and the new one no
+// sooner; or that the new job would have come too late where it was told, after
+// work that is done or running.
 func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.State, plan *scheduler.Plan, asked *events.PlanAsked, gain gain) bool {
 	if was.start < plan.Made || gain.waits || gain.dates && asked != nil {
 		return true
 	}
-	if asked == nil && slid(before.Plan, plan, was, is) {
+	if asked == nil && slid(before.Plan, plan, was, is) || tooLate(before, plan, is) {
 		return true
 	}
 	for _, t := range a.heard {
@@ -154,6 +156,47 @@ func slid(before, plan *scheduler.Plan, was, is nextJob) bool {
 		return len(old) > 0
 	}
 	return later(was, 1) && later(is, 0)
+}
+
+// tooLate says whether a job was told for a time at which, by now, a longest
+// wait after work that is done or running would be over.
+func tooLate(before *scheduler.State, plan *scheduler.Plan, j nextJob) bool {
+	told := spotsOf(before.Plan, j)
+	for i, serial := range j.pieces {
+		p := before.Pieces[serial]
+		if p == nil || told[i].station == "" {
+			continue
+		}
+		product := before.Plant.Product(p.Product)
+		if product == nil || product.Operation(j.operation) == nil {
+			continue
+		}
+		for _, link := range product.Operation(j.operation).After {
+			end, known := endOf(p, plan, link.Operation)
+			if known && link.HasMax && !link.FromStart && told[i].start > end+scheduler.Tick(link.Max) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// endOf is when an operation of a piece ended or, while it runs, is to end.
+func endOf(p *scheduler.Piece, plan *scheduler.Plan, operation string) (scheduler.Tick, bool) {
+	for i := range p.Ops {
+		o := &p.Ops[i]
+		switch {
+		case o.Operation != operation || o.Status == scheduler.Planned:
+		case o.Status == scheduler.Done:
+			return o.Ended, true
+		default:
+			k := slices.IndexFunc(plan.Work, func(w scheduler.Work) bool { return w.Piece == p.Serial && w.Operation == operation })
+			if k >= 0 {
+				return plan.Work[k].End, true
+			}
+		}
+	}
+	return 0, false
 }
 
 // together says whether a plan begins the old job at the same instant as the

@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/resources"
 	"towpath/scheduler"
 )
 
@@ -65,4 +66,24 @@ func TestWhatPassedIsNoReason(t *testing.T) {
 	require.False(t, a.reasoned("W", was, is, s, plan, nil, gain{dates: true}), "nobody asked for better dates")
 	was.start = 900
 	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{}), "it should have begun")
+}
+
+func TestWhatWouldComeTooLateIsDoneSooner(t *testing.T) {
+	plant := &resources.Plant{Products: []resources.Product{{ID: "P", Routing: []resources.Operation{
+		{ID: "prep"}, {ID: "wind", After: []resources.Link{{Operation: "prep", Max: 3600, HasMax: true}}},
+	}}}}
+	s := scheduler.NewState(plant)
+	s.Plan = spots(5000)
+	s.Pieces["A"] = &scheduler.Piece{Serial: "A", Product: "P", Ops: []scheduler.OpState{
+		{Operation: "prep", Status: scheduler.Done, Ended: 1000}, {Operation: "wind", Index: 1},
+	}}
+	require.True(t, tooLate(s, spots(4000), job1("A")), "told 4000 s after its preparation, which keeps for 3600")
+	s.Pieces["A"].Ops[0].Ended = 1500
+	require.False(t, tooLate(s, spots(4000), job1("A")))
+	s.Pieces["A"].Ops[0] = scheduler.OpState{Operation: "prep", Status: scheduler.Started, Started: 500}
+	running := spots(4000)
+	running.Work = append(running.Work, scheduler.Work{Piece: "A", Operation: "prep", Station: "B", End: 900})
+	require.True(t, tooLate(s, running, job1("A")))
+	s.Pieces["A"].Ops[0].Status = scheduler.Planned
+	require.False(t, tooLate(s, running, job1("A")), "what has not begun can wait")
 }
