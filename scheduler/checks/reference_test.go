@@ -22,7 +22,7 @@ type reference struct {
 	name  string
 	plant *resources.Plant
 	state *scheduler.State
-	plan  *scheduler.Plan // the solver's
+	plan  *scheduler.Plan // the solver's; nil: it found none
 	found struct {
 		Solver, Status, Date string
 		Pieces               int
@@ -56,9 +56,11 @@ func references(t *testing.T, folder, name string) []*reference {
 		require.False(t, resources.HasErrors(findings), findings)
 		r.state, err = scheduler.StateOf(r.plant, lines)
 		require.NoError(t, err)
-		r.plan, err = scheduler.DecodePlan(read(name + "-plan.json"))
-		require.NoError(t, err)
 		require.NoError(t, json.Unmarshal(read(name+".json"), &r.found))
+		if r.found.Status != "UNKNOWN" {
+			r.plan, err = scheduler.DecodePlan(read(name + "-plan.json"))
+			require.NoError(t, err)
+		}
 		shops = append(shops, r)
 	}
 	return shops

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: Apache-2.0
-"""Makes the shops in tiny/ from a seed. Everything is invented.
+"""Makes the shops in tiny/ and medium/ from a seed. Everything is invented.
 
-    python generate.py            writes tiny/01-… to tiny/60-…
+    python generate.py            writes tiny/01-… to tiny/60-… and medium/01 to medium/10
 
 A theme puts a few of the
 engine's constraints together; its variants differ in numbers, in how many
@@ -14,7 +14,7 @@ import random
 
 import yaml
 
-from themes import TINY
+from themes import TINY, season
 
 SEED = 20260302
 HEAD = ["order", "line", "customer", "product", "quantity", "ship_by", "weight", "kind", "earliest_start", "note"]
@@ -60,6 +60,10 @@ def main():
             plant, orders = theme(random.Random(f"{SEED} {name} {variant}"), variant)
             plant = {"id": f"tiny-{number:02d}", **plant}
             write(f"{here}/tiny/{number:02d}-{name}-{variant + 1}", theme.__doc__.split("\n")[0], plant, orders)
+    for variant in range(10):
+        plant, orders = season(random.Random(f"{SEED} season {variant}"), variant)
+        number = variant + 1
+        write(f"{here}/medium/{number:02d}", season.__doc__, {"id": f"medium-{number:02d}", **plant}, orders)
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ NAME.json with solver, status, levels and bound, NAME-plan.json the solution as
 a plan file; one JSON line a shop is printed.
 
     python solve.py tiny/* --name optimum
+    python solve.py medium/* --name rival --budget 60 --first
 
 A level is solved with the levels before it held at what they reached.
 """
@@ -26,13 +27,28 @@ NAMES = {cp_model.OPTIMAL: "OPTIMAL", cp_model.FEASIBLE: "FEASIBLE", cp_model.IN
          cp_model.UNKNOWN: "UNKNOWN", cp_model.MODEL_INVALID: "INVALID"}
 
 
-def solve(folder, budget, workers, seed, log):
+def solve(folder, budget, workers, seed, log, first):
     began = time.monotonic()
     shop = Shop(folder)
     model = Model(shop)
     m, left = model.m, budget - (time.monotonic() - began)
     best, bound, status, values = [0, 0, 0, 0], [0, 0, 0, 0], "OPTIMAL", None
     built = time.monotonic() - began
+    if first:
+        # Large shops: any solution at all, for the levels to begin with.
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers, solver.parameters.random_seed, solver.parameters.log_search_progress = workers, seed, log
+        solver.parameters.max_time_in_seconds = left
+        found = solver.solve(m)
+        left -= time.monotonic() - began - built
+        if found in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            values, status = solver, "FEASIBLE"
+            hint(m, solver)
+            for level, cost in model.levels.items():
+                best[level] = round(solver.value(cost))
+        if left < 1 or values is None:
+            return shop, model, {"status": "FEASIBLE" if values else NAMES[found], "levels": best if values else None,
+                                 "bound": bound, "seconds": took(began), "build": round(built, 2)}, values
     for level, cost in model.levels.items():
         m.minimize(cost)
         solver = cp_model.CpSolver()
@@ -54,11 +70,15 @@ def solve(folder, budget, workers, seed, log):
             status = "FEASIBLE"
         values = solver
         m.add(cost <= best[level])
-        m.clear_hints()
-        for i in range(len(m.proto.variables)):
-            var = m.get_int_var_from_proto_index(i)
-            m.add_hint(var, solver.value(var))
+        hint(m, solver)
     return shop, model, {"status": status, "levels": best, "bound": bound, "seconds": took(began), "build": round(built, 2)}, values
+
+
+def hint(m, solver):
+    m.clear_hints()
+    for i in range(len(m.proto.variables)):
+        var = m.get_int_var_from_proto_index(i)
+        m.add_hint(var, solver.value(var))
 
 
 def took(began):
@@ -136,10 +156,11 @@ def main():
     p.add_argument("--workers", type=int, default=2)
     p.add_argument("--seed", type=int, default=1)
     p.add_argument("--name", default="", help="write NAME.json and NAME-plan.json beside each shop")
+    p.add_argument("--first", action="store_true", help="look for any solution before the objective: large shops")
     p.add_argument("--log", action="store_true")
     o = p.parse_args()
     for folder in o.folders:
-        shop, model, found, values = solve(folder, o.budget, o.workers, o.seed, o.log)
+        shop, model, found, values = solve(folder, o.budget, o.workers, o.seed, o.log, o.first)
         name = os.path.basename(folder.rstrip("/"))
         result = {"instance": name, "pieces": len(shop.pieces), "operations": len(shop.tasks), **found, "budget": o.budget,
                   "workers": o.workers, "seed": o.seed, "cores": os.cpu_count(), "unit": model.unit,

@@ -352,4 +352,52 @@ def whole(rng, v):
         products=products), rows
 
 
+def season(rng, v):
+    """Some weeks of a whole shop: two winders, an oven, mandrels, resin, bond cells with fixtures, prepared ends, a tester."""
+    pieces = 60 + 10 * v
+    wind = {"stations": ["W1", "W2"], "load": "10m", "mix": {"resin": "A", "mass": f"{rng.choice([300, 350])} g"},
+            "needs": [need("winding", "load"), need("winding", "run", people=0.5)]}
+    routing = lambda p, run, hold: [
+        {"id": "wind", **wind, "run": minutes(run), "attributes": {"program": p}, "takes": [{"tool": f"M-{p}", "until": "clean"}]},
+        {"id": "cure", "stations": "O", "load": "10m", "unload": "10m", "recipe": "hot", "wait_inside": True,
+         "size": {"places": 1 if p != "Q" else 2}, "needs": [need("ovens", "load", "unload")], "after": [{"operation": "wind", "max": "4h"}]},
+        {"id": "pull", "stations": "PULL", "run": "15m", "needs": [need("ovens", "run")], "after": [{"operation": "cure", "min": "20m"}]},
+        {"id": "clean", "stations": "BENCH", "run": "20m", "needs": [need("ovens", "run", people=0.5)]},
+        {"id": "prep", "stations": "BENCH", "run": "20m", "needs": [need("bonding", "run")], "after": ["pull"]},
+        {"id": "bond", "stations": "CELL", "load": "15m", "run": minutes(hold), "unload": "5m", "wait_inside": True,
+         "takes": [{"tool": "F", "until": "bond"}], "needs": [need("bonding", "load", "unload")],
+         "after": [{"operation": "prep", "max": "3h"}, {"operation": "pull", "min": "30m"}]},
+        {"id": "proof", "stations": "TEST", "run": "20m", "needs": [need("testing", "run")], "after": [{"operation": "bond", "min": "1h"}]}]
+    products = [{"id": p, "routing": routing(p, rng.choice(run), rng.choice(hold))}
+                for p, run, hold in (("P", (40, 45, 50), (90, 120)), ("Q", (60, 70, 80), (120, 150)), ("R", (50, 55), (100, 120)))]
+    days = pieces / 18  # what the shop does in a day, about
+    rows, left, number = [], pieces, 0
+    while left:
+        number += 1
+        quantity = min(left, rng.choice([1, 2, 3, 4, 4, 6, 8]))
+        left -= quantity
+        day = 1 + int(days * rng.random() * (1 + v % 3 * 0.15))
+        day += day // 5 * 2 + (2 if day % 7 in (5, 6) else 0)
+        event = rng.random() < 0.4
+        rows.append(order(str(number), rng.choice("PPQR"), quantity, stamp(day, rng.choice([12, 14, 16])), rng.choice([1, 2, 3, 5]),
+                          "event" if event else "firm"))
+    return plant(
+        f"{int(days * 2) + 10}d", objective=DUE_ONLY,
+        calendars=[*TWO_SHIFTS, calendar("late", "13:30-22:00", breaks=["18:00-18:30"])],
+        stations=[{"id": "MIX", "calendar": "long"},
+                  *({"id": w, "calendar": "long", "setups": [{"attribute": "program", "time": "20m"}], "initial": {"program": "P"},
+                     "setup_skill": "winding"} for w in ("W1", "W2")),
+                  {"id": "O", "calendar": "long", "unattended": True, "recipes": ["hot"], "batch": {"capacity": {"places": 6}}},
+                  {"id": "PULL", "calendar": "long"}, {"id": "BENCH", "calendar": "long", "places": 3},
+                  {"id": "CELL", "calendar": "long", "unattended": True, "places": 5}, {"id": "TEST", "calendar": "day"}],
+        crews=[crew("winders", ["winding", "mixing"], ("long", 2)), crew("hands", ["ovens"], ("long", 1)),
+               crew("bonders", ["bonding"], ("day", 1), ("late", 1)), crew("tester", ["testing"], ("day", 1))],
+        tools=[{"id": f"M-{p}", "count": n, "turnaround": "45m"} for p, n in (("P", 6), ("Q", 4), ("R", 4))]
+        + [{"id": "F", "kind": "fixture", "count": 5, "turnaround": "15m"}],
+        recipes=[{"id": "hot", "fixed": "150m"}],
+        resins=[{"id": "A", "pot_life": "150m", "at": "20 C", "max_mass": "1300 g", "heel": "100 g", "mixing": "15m",
+                 "station": "MIX", "skill": "mixing"}],
+        products=products), rows
+
+
 TINY = [wet_hold, mandrels, mixes, changeovers, pauses, split_tubes, bonding, material, shared_loads, stops, shared_people, whole]
