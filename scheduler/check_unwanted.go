@@ -2,10 +2,7 @@
 
 package scheduler
 
-import (
-	"maps"
-	"slices"
-)
+import "slices"
 
 // checkUnwanted: a place is not free while something runs on it, wanted or not:
 // work of a piece whose order was cancelled, a load with no member left. It is
@@ -17,11 +14,15 @@ func (v *verifier) checkUnwanted() {
 			v.mayNotBegin(o.Station, max(1, o.Place), v.soonest(t, o.Started, o.Station, 1), t.String())
 		}
 	}
-	for _, id := range slices.Sorted(maps.Keys(v.s.Loads)) {
-		load := v.s.Loads[id]
-		if load.Status != Started {
-			continue
+	var running []string // of all the loads there ever were, few
+	for id, load := range v.s.Loads {
+		if load.Status == Started {
+			running = append(running, id)
 		}
+	}
+	slices.Sort(running)
+	for _, id := range running {
+		load := v.s.Loads[id]
 		until, wanted := Tick(0), false
 		for _, m := range load.Members {
 			if t := v.byName[m]; t != nil {

@@ -2,26 +2,33 @@
 
 package scheduler
 
+import (
+	"slices"
+	"strings"
+)
+
 // running keeps places taken where something runs that is no activity: the
 // winding of a piece whose order was cancelled, a load whose members are all
 // scrapped. It goes on until it is reported finished, whoever wants it.
 func (c *compiler) running() error {
-	for _, serial := range sortedKeys(c.s.Pieces) {
-		piece := c.s.Pieces[serial]
-		if piece.Scrapped || !c.unwanted(piece) {
+	for _, key := range sortedKeys(c.s.Lines) {
+		line := c.s.Lines[key]
+		if !line.Cancelled {
 			continue
 		}
-		for k := range piece.Ops {
-			if o := &piece.Ops[k]; o.Load == "" && (o.Status == Started || o.Status == Paused) {
-				c.busy(o.Station, o.Place, c.over(piece, o))
+		for _, serial := range line.Pieces {
+			piece := c.s.Pieces[serial]
+			if piece == nil || piece.Scrapped {
+				continue
+			}
+			for k := range piece.Ops {
+				if o := &piece.Ops[k]; o.Load == "" && (o.Status == Started || o.Status == Paused) {
+					c.busy(o.Station, o.Place, c.over(piece, o))
+				}
 			}
 		}
 	}
-	for _, id := range sortedKeys(c.s.Loads) {
-		load := c.s.Loads[id]
-		if load.Status != Started {
-			continue
-		}
+	for _, load := range c.s.runningLoads() {
 		place, until, wanted := 0, c.p.Now, false
 		for _, m := range load.Members {
 			piece := c.s.Pieces[m.Piece]
@@ -70,4 +77,16 @@ func (c *compiler) plain(piece *Piece, o *OpState, station string, members int) 
 	op := &product.Routing[o.Index]
 	each := Seconds(members) * (op.LoadEach + op.UnloadEach)
 	return op.Load + c.s.Plant.RunTime(op, &c.s.Plant.Stations[ix]) + op.Unload + each
+}
+
+// runningLoads are the loads that have started and not ended, by ID.
+func (s *State) runningLoads() []*LoadRun {
+	var out []*LoadRun
+	for _, load := range s.Loads {
+		if load.Status == Started {
+			out = append(out, load)
+		}
+	}
+	slices.SortFunc(out, func(a, b *LoadRun) int { return strings.Compare(a.ID, b.ID) })
+	return out
 }

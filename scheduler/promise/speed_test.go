@@ -14,6 +14,7 @@ import (
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/promise"
+	"towpath/scheduler/schedtest"
 )
 
 // questions are asked of a shop one after the other: each product of the demo in
@@ -43,10 +44,10 @@ func BenchmarkPromise(b *testing.B) {
 			var took, worked []time.Duration
 			for b.Loop() {
 				for _, ask := range asks {
-					began, work := time.Now(), workTime()
+					began, work := time.Now(), schedtest.WorkTime()
 					_, err := promise.To(s, now, ask)
 					require.NoError(b, err)
-					took, worked = append(took, time.Since(began)), append(worked, workTime()-work)
+					took, worked = append(took, time.Since(began)), append(worked, schedtest.WorkTime()-work)
 				}
 			}
 			b.ReportMetric(float64(len(s.Pieces)), "pieces")

@@ -3,9 +3,11 @@
 package runner
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -89,7 +91,7 @@ func best(results []search.Result, errs []error, b Budget) (Found, error) {
 		f.Iterations += r.Iterations
 		f.Bound, f.Bounds = r.Bound, r.Bounds
 		f.Optimal = f.Optimal || r.Optimal
-		if more := i > 0 && len(r.Plan.Breaches) > len(f.Plan.Breaches); i == 0 || !more && (r.Cost.Less(f.Cost) || len(r.Plan.Breaches) < len(f.Plan.Breaches)) {
+		if i == 0 || cmp.Or(cmp.Compare(len(r.Plan.Breaches), len(f.Plan.Breaches)), slices.Compare(r.Cost[:], f.Cost[:])) < 0 {
 			f.Plan, f.Cost = r.Plan, r.Cost
 		}
 	}

@@ -57,7 +57,7 @@ func (r *Runner) worth(res result) weighing {
 			r.plan.want.note("dates are at risk", r.state.Seq, false)
 		}
 	default:
-		w.worth = earns(w.is, w.was) || forward(res.plan, old, res.plan.Made) && !less(w.was, w.is)
+		w.worth = earns(w.is, w.was) || w.is.Breaches <= w.was.Breaches && !less(w.was, w.is) && forward(res.plan, old, res.plan.Made)
 		w.why = "the published plan can still be followed"
 	}
 	return w
@@ -90,8 +90,8 @@ func less(a, b scheduler.Score) bool {
 }
 
 // earns says whether a plan is better by more than its churn: broken waits and
-// lost orders always count; tardiness must pay for each operation moved; below that only
-// a plan that moves nothing near now may win.
+// lost orders always count; tardiness must pay for each operation moved; below
+// that only a plan that moves nothing near now may win.
 func earns(is, was scheduler.Score) bool {
 	if is.Breaches != was.Breaches {
 		return is.Breaches < was.Breaches

@@ -28,8 +28,8 @@ func (c *Cost) add(t resources.Term, value int64) {
 // weighted seconds of tardiness one unit of a level is worth.
 var scale = [4]float64{60 * 86400, 1, 900, 1e-5}
 
-// value is what a solution costs and a smooth companion for the search: it also counts how
-// far a lost order is from being saved.
+// value is what a solution costs and a smooth companion for the search: it also
+// counts how far a lost order is from being saved.
 type value struct {
 	cost     Cost
 	guide    float64

@@ -109,11 +109,10 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 		}
 		return nil, nil, nil
 	}
-	told := kept.clone()
 	d.unjump(kept)
 	was := d.assess()
 	if d.fresh(old) > 0 {
-		plan, best := d.letGo(kept, told)
+		plan, best := d.letGo(kept, g)
 		return plan, best, nil
 	}
 	if !d.suffers(old) {

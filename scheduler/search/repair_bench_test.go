@@ -14,6 +14,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
 	"towpath/scheduler/search"
 )
 
@@ -71,9 +72,9 @@ type beginning struct {
 	work  time.Duration
 }
 
-func begin() beginning { return beginning{time.Now(), workTime()} }
+func begin() beginning { return beginning{time.Now(), schedtest.WorkTime()} }
 
-func (x beginning) lap() lap { return lap{time.Since(x.clock), workTime() - x.work} }
+func (x beginning) lap() lap { return lap{time.Since(x.clock), schedtest.WorkTime() - x.work} }
 
 // tellTimes prints the spread of each kind's times and reports that of all.
 func tellTimes(b *testing.B, took map[string][]lap) {

@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 
-package promise_test
+package schedtest
 
 import (
 	"syscall"
 	"time"
 )
 
-// workTime is how long this thread has computed, waits for a busy machine left
+// WorkTime is how long this thread has computed, waits for a busy machine left
 // out. The goroutine must stay on its thread.
-func workTime() time.Duration {
+func WorkTime() time.Duration {
 	const thisThread = 1
 	var u syscall.Rusage
 	if err := syscall.Getrusage(thisThread, &u); err != nil {
