@@ -71,7 +71,7 @@ func (c *Calibration) Add(forecast *Sample, n int, happened *Sample, m int) {
 		c.histories++
 		out := &happened.rows[r*len(g.orders)+known[pick]]
 		for i := range Levels {
-			if by := said[pick].by[i]; by < never {
+			if by := said[pick].by[i]; by < noDate {
 				c.levels[i].add(Levels[i], out.end <= by)
 			}
 		}
@@ -82,7 +82,7 @@ func (c *Calibration) Add(forecast *Sample, n int, happened *Sample, m int) {
 
 // stated is what a forecast says of an order.
 type stated struct {
-	by     []Tick // for each of Levels; never: beyond the calendars
+	by     []Tick // for each of Levels; noDate: beyond the calendars
 	chance float64
 }
 
@@ -99,7 +99,7 @@ func (s *Sample) stated(o, n int) stated {
 	slices.Sort(ends)
 	x := stated{by: make([]Tick, len(Levels)), chance: float64(made) / float64(n)}
 	for i, level := range Levels {
-		x.by[i] = cmp.Or(quantile(ends, level), never)
+		x.by[i] = cmp.Or(quantile(ends, level), noDate)
 	}
 	return x
 }

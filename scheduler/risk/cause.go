@@ -29,7 +29,7 @@ const (
 func (y *Player) reason(n int32) {
 	x := &y.nodes[n]
 	x.via = -1
-	if y.now <= y.g.nodes[n].start {
+	if y.now <= Tick(x.start) {
 		x.why = cause{}
 		return
 	}
@@ -40,12 +40,12 @@ func (y *Player) reason(n int32) {
 		}
 	}
 	switch {
-	case y.acts[latest].readyAt == y.now:
+	case Tick(y.acts[latest].readyAt) == y.now:
 		x.why, x.via = cause{}, y.acts[latest].from
 	case x.why.kind == causeTool || x.why.kind == causePeople || x.why.kind == causeHours || x.why.kind == causeNext:
 	case x.why.kind == causeMember:
 	case x.before >= 0:
-		x.why, x.via = cause{causeQueue, y.g.nodes[n].station}, y.nodes[x.before].first
+		x.why, x.via = cause{causeQueue, x.station}, y.nodes[x.before].first
 	}
 }
 
@@ -63,9 +63,9 @@ func (y *Player) blame(a int32) cause {
 	}
 	for range farthest {
 		fa, x := &y.g.acts[a], &y.acts[a]
-		n := &y.nodes[x.node]
-		s := y.g.nodes[x.node].station
-		late := x.end - fa.plannedEnd
+		n, grown := &y.nodes[x.node], y.delays[x.node]
+		s := n.station
+		late := Tick(x.end) - fa.plannedEnd
 		if late <= 0 {
 			break
 		}
@@ -73,10 +73,10 @@ func (y *Player) blame(a int32) cause {
 			consider(cause{causeRework + x.redone - 1, s}, late)
 			break
 		}
-		begun := max(0, x.start-fa.plannedStart)
+		begun := max(0, Tick(x.start)-fa.plannedStart)
 		grew := max(0, late-begun)
-		broken := min(Tick(n.broken), grew)
-		mixed := min(Tick(n.remixed), grew-broken)
+		broken := min(Tick(grown.broken), grew)
+		mixed := min(Tick(grown.remixed), grew-broken)
 		consider(cause{causeBroken, s}, broken)
 		consider(cause{causeMixing, s}, mixed)
 		consider(cause{causeLonger, s}, grew-broken-mixed)
@@ -87,7 +87,7 @@ func (y *Player) blame(a int32) cause {
 			consider(n.why, begun)
 			break
 		}
-		before := max(0, y.acts[n.via].end-y.g.acts[n.via].plannedEnd)
+		before := max(0, Tick(y.acts[n.via].end)-y.g.acts[n.via].plannedEnd)
 		if n.why.kind != causeNone {
 			consider(n.why, begun-before)
 		}

@@ -28,7 +28,8 @@ func Compile(s *scheduler.State, now Tick, plan *scheduler.Plan) (*Program, erro
 	c := &compiler{
 		s: s, plant: s.Plant, chance: s.Plant.Chance.Or(resources.DefaultChance()),
 		acts: make(map[scheduler.Member]int32, len(p.Acts)), stations: map[string]int32{}, crews: map[string]int32{},
-		g: &Program{p: p, plan: plan, floor: s.Plant.Floor, modes: slices.Clone(p.Modes), needs: slices.Clone(p.Needs), arcs: slices.Clone(p.Arcs)},
+		g:    &Program{p: p, plan: plan, floor: s.Plant.Floor, modes: slices.Clone(p.Modes), needs: slices.Clone(p.Needs)},
+		arcs: slices.Clone(p.Arcs),
 	}
 	if c.g.floor == (resources.Floor{}) {
 		c.g.floor = resources.DefaultFloor()
@@ -42,15 +43,14 @@ func Compile(s *scheduler.State, now Tick, plan *scheduler.Plan) (*Program, erro
 		return nil, err
 	}
 	c.layLines()
-	for i := range c.g.arcs {
-		if arc := &c.g.arcs[i]; arc.HasMax {
-			c.g.acts[arc.From].clocks, c.g.acts[arc.To].clocked = true, true
-		}
-	}
 	c.g.tables = c.spreads.tables
-	n := len(c.g.acts)
-	c.g.inAt, c.g.in = group(n, c.g.arcs, func(a *scheduler.Arc) int32 { return a.To })
-	c.g.outAt, c.g.out = group(n, c.g.arcs, func(a *scheduler.Arc) int32 { return a.From })
+	c.g.fromNow()
+	c.g.byTime(c.arcs)
+	c.g.layKinds()
+	c.g.layWays()
+	if len(c.g.nodes) > most {
+		return nil, fmt.Errorf("%w: it has more than %d works", ErrPlan, most/2)
+	}
 	return c.g, nil
 }
 
@@ -72,6 +72,7 @@ type compiler struct {
 	acts     map[scheduler.Member]int32
 	stations map[string]int32
 	crews    map[string]int32
+	arcs     []scheduler.Arc // of the problem, and those from mixes to be made
 }
 
 func (c *compiler) layStations() {
@@ -80,6 +81,11 @@ func (c *compiler) layStations() {
 		c.stations[sp.ID] = int32(i)
 		x := station{place: c.g.places, key: keyOf("station", sp.ID), mend: -1, spread: c.spreads.number(st.SetupSpread.Or(c.chance.Setup))}
 		c.g.places += int32(sp.Places)
+		x.always, x.unattended, x.places, x.families = sp.Always, sp.Unattended, int32(sp.Places), sp.Families
+		x.open, x.stops = c.spans(sp.Open), c.spans(sp.Stops)
+		for _, t := range sp.SetupTime {
+			x.changeover = append(x.changeover, Tick(t))
+		}
 		if b := st.Breakdowns; b != nil && b.Every > 0 {
 			x.every, x.repair = float64(b.Every), float64(b.Repair)
 			if b.Spread.Shape != resources.Unsaid {
@@ -91,6 +97,15 @@ func (c *compiler) layStations() {
 		}
 		c.g.stations = append(c.g.stations, x)
 	}
+}
+
+// spans are intervals in the time of histories.
+func (c *compiler) spans(list []resources.Interval) []span {
+	out := make([]span, len(list))
+	for i, w := range list {
+		out[i] = span{w.Start - c.g.p.Now, w.End - c.g.p.Now}
+	}
+	return out
 }
 
 func (c *compiler) layCrews() {
@@ -109,6 +124,7 @@ func (c *compiler) layCrews() {
 				day = int32(at.Year()*366 + at.YearDay())
 			}
 			x.day = append(x.day, day)
+			x.steps = append(x.steps, scheduler.CapStep{At: step.At - c.g.p.Now, Cap: step.Cap})
 		}
 		c.g.crews = append(c.g.crews, x)
 	}
@@ -141,10 +157,10 @@ func (c *compiler) layActs() {
 		c.acts[name] = int32(i)
 		x := act{
 			key: keyOf(a.Piece, a.Operation), line: a.Line, piece: a.PieceIx,
-			last: a.Last, pausable: a.MayPause, pass: 1, tools: len(a.Holds)+len(a.Gives) > 0,
+			kindOf: kindOf{last: a.Last, pausable: a.MayPause, pass: 1, again: 1, takes: int32(len(a.Holds)), gives: int32(len(a.Gives))},
 			more: &more{
 				modeAt: a.ModeAt, modeTo: a.ModeTo, release: a.Release, deadline: a.Deadline,
-				takes: a.Holds, gives: a.Gives, size: a.Size, again: 1, mix: -1, planned: -1, back: -1, name: name,
+				begins: a.Holds, ends: a.Gives, size: a.Size, mix: -1, planned: -1, back: -1, name: name,
 			},
 		}
 		if product := c.plant.Product(c.s.Pieces[a.Piece].Product); product != nil {
@@ -269,10 +285,10 @@ func (c *compiler) layMixes() []*scheduler.Mix {
 			g.modes = append(g.modes, mode)
 			g.acts = append(g.acts, act{
 				key: keyOf("mix", m.Users[0].Piece, m.Users[0].Operation), line: -1, piece: -1,
-				pass: 1, load: spread, run: spread, unload: spread,
+				kindOf: kindOf{pass: 1, again: 1, load: spread, run: spread, unload: spread},
 				more: &more{
 					modeAt: int32(len(g.modes) - 1), modeTo: int32(len(g.modes)), release: g.p.Now,
-					again: 1, mix: -1, planned: -1, back: -1, name: scheduler.Member{Piece: m.ID},
+					mix: -1, planned: -1, back: -1, name: scheduler.Member{Piece: m.ID},
 				},
 			})
 			made = append(made, m)
@@ -283,9 +299,9 @@ func (c *compiler) layMixes() []*scheduler.Mix {
 				continue
 			}
 			x := &g.acts[a]
-			x.mix, x.remix, x.mixing, x.draws = maker, resin.Mixing, spread, resin.Mixing > 0
+			x.resin, x.mix, x.remix, x.mixing, x.draws = r, maker, resin.Mixing, spread, resin.Mixing > 0
 			if maker >= 0 {
-				g.arcs = append(g.arcs, scheduler.Arc{From: maker, To: a})
+				c.arcs = append(c.arcs, scheduler.Arc{From: maker, To: a})
 			} else {
 				x.expiry = m.Expiry
 			}
@@ -367,25 +383,6 @@ func (c *compiler) good(l *scheduler.Line) int {
 	return tubes
 }
 
-// group lists arc indexes by one of their ends, in compressed rows.
-func group(n int, arcs []scheduler.Arc, end func(*scheduler.Arc) int32) (at, list []int32) {
-	at = make([]int32, n+1)
-	for i := range arcs {
-		at[end(&arcs[i])+1]++
-	}
-	for i := range n {
-		at[i+1] += at[i]
-	}
-	list = make([]int32, len(arcs))
-	next := slices.Clone(at)
-	for i := range arcs {
-		e := end(&arcs[i])
-		list[next[e]] = int32(i)
-		next[e]++
-	}
-	return at, list
-}
-
 // layNodes groups activities as the plan has them and lines them up at their
 // stations.
 func (c *compiler) layNodes(mixes []*scheduler.Mix) error {
@@ -439,9 +436,6 @@ func (c *compiler) layNodes(mixes []*scheduler.Mix) error {
 		slices.SortStableFunc(g.stations[s].queue, func(a, b int32) int {
 			return cmp.Or(cmp.Compare(g.nodes[a].start, g.nodes[b].start), cmp.Compare(a, b))
 		})
-		for k, n := range g.stations[s].queue {
-			g.nodes[n].rank = int32(k)
-		}
 	}
 	for a := range g.acts {
 		x := &g.acts[a]

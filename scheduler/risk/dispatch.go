@@ -2,12 +2,7 @@
 
 package risk
 
-import (
-	"slices"
-
-	"towpath/resources"
-	"towpath/scheduler"
-)
+import "slices"
 
 // window is how many works that are there people look at when the first of them
 // cannot begin.
@@ -30,10 +25,8 @@ func (y *Player) stillShort(s int32) bool {
 		st.changed = false
 		return false
 	}
-	for _, c := range y.g.p.Skills[st.short].Crews {
-		if y.freeNow(c, 1) {
-			return false
-		}
+	if y.anyFree(st.short, 1) {
+		return false
 	}
 	y.wait(s, st.short)
 	return true
@@ -42,7 +35,7 @@ func (y *Player) stillShort(s int32) bool {
 // beginOne begins one work or changeover at a station; false: nothing can.
 func (y *Player) beginOne(s int32) bool {
 	g, st := y.g, &y.stations[s]
-	if sp := &g.p.Stations[s]; !sp.Always && !sp.Unattended {
+	if fixed := &g.stations[s]; !fixed.always && !fixed.unattended {
 		if _, next, open := y.openNow(s); !open && !y.anyUrgent(st) {
 			y.lookAgain(s, next)
 			return false
@@ -52,30 +45,40 @@ func (y *Player) beginOne(s int32) bool {
 	early := Tick(g.floor.BeginEarly)
 	head, turn := y.nextInTurn(s), never
 	if head >= 0 {
-		at := g.nodes[head].start - early
+		at := st.turnStart - early
 		turn = max(at, st.freeSince) + Tick(g.floor.TurnWait)
-		if y.rather(s, head) || (y.now < at || y.nodes[head].lacking > 0) && y.setAhead(s, head) {
+		if len(st.extras) > 0 && y.rather(s, head) || g.stations[s].families > 0 && (y.now < at || y.nodes[head].lacking > 0) && y.setAhead(s, head) {
 			return true
 		}
 	}
-	for looked, n := range st.avail {
-		if looked == window {
-			break
+	avail := st.avail[:min(len(st.avail), window)]
+	if y.now < turn && st.spoiling == 0 {
+		// It is nobody's turn but that of the first, and none hurries.
+		k := 0
+		if len(avail) > 0 && avail[0] == head {
+			k = 1
 		}
-		if n != head && y.now < turn && !y.clocked(n) {
+		if k < len(avail) {
+			y.lookAgain(s, turn)
+		}
+		avail = avail[:k]
+	}
+	for _, n := range avail {
+		x := &y.nodes[n]
+		if n != head && y.now < turn && Tick(x.spoil) == never {
 			y.lookAgain(s, turn)
 			continue
 		}
-		if at := g.nodes[n].start - early; y.now < at {
-			if y.nodes[n].lacking == 0 {
-				at = min(at, y.spoils(n)) // all are there: rather early than spoilt
+		if at := Tick(x.start) - early; y.now < at {
+			if x.lacking == 0 {
+				at = min(at, Tick(x.spoil)) // all are there: rather early than spoilt
 			}
 			if y.now < at {
 				y.lookAgain(s, at)
 				continue
 			}
 		}
-		if y.complete(n) && !y.wants(n, st.short) && y.start(n) {
+		if (x.lacking == 0 || y.complete(n)) && !(st.short >= 0 && y.lacks(n, st.short)) && y.start(n) {
 			return true
 		}
 	}
@@ -90,14 +93,23 @@ func (y *Player) beginOne(s int32) bool {
 // nextInTurn is the first node of a station's queue that is not begun; -1: all
 // are.
 func (y *Player) nextInTurn(s int32) int32 {
-	st, queue := &y.stations[s], y.g.stations[s].queue
-	for st.next < len(queue) {
-		if n := queue[st.next]; y.nodes[n].state == waiting {
-			return n
-		}
+	st := &y.stations[s]
+	for st.passed {
 		st.next++
+		y.takeTurn(s)
 	}
-	return -1
+	return st.turn
+}
+
+// takeTurn keeps what is known of the node that is next in a station's queue.
+func (y *Player) takeTurn(s int32) {
+	st, queue := &y.stations[s], y.g.stations[s].queue
+	st.turn, st.turnStart, st.passed, st.hurry = -1, never, false, false
+	if st.next < len(queue) {
+		st.turn = queue[st.next]
+		x := &y.nodes[st.turn]
+		st.turnStart, st.passed, st.hurry = Tick(x.start), x.state != waiting, Tick(x.spoil) < never
+	}
 }
 
 // rather begins an extra whose order is due before that of the next in turn.
@@ -121,73 +133,89 @@ func (y *Player) due(n int32) Tick {
 // without the late ones: it has waited long enough for them, or one that is
 // there would spoil.
 func (y *Player) complete(n int32) bool {
-	x, g := &y.nodes[n], y.g
+	x := &y.nodes[n]
 	if x.lacking == 0 {
-		return x.there > 0
+		return true
 	}
 	if x.there == 0 {
 		return false
 	}
-	x.why = cause{causeMember, y.g.nodes[n].station}
-	nd := &g.nodes[n]
-	st := &y.stations[nd.station]
-	by := max(nd.start-Tick(g.floor.BeginEarly), st.freeSince, x.firstIn) + Tick(g.floor.LoadWait)
-	if spoil := y.spoils(n); spoil < by && y.spoilt(n, by) >= x.lacking {
+	x.why = cause{causeMember, x.station}
+	st := &y.stations[x.station]
+	by := max(Tick(x.start)-Tick(y.g.floor.BeginEarly), st.freeSince, Tick(x.firstIn)) + Tick(y.g.floor.LoadWait)
+	if spoil := Tick(x.spoil); spoil < by && y.spoilt(n, by) >= x.lacking {
 		by = spoil
 	}
 	if y.now >= by {
 		return true
 	}
-	y.lookAgain(nd.station, by)
+	y.lookAgain(x.station, by)
 	return false
 }
 
-// wants says that a node needs people with a skill that has just been found
+// lacks says that a node needs people with a skill that has just been found
 // short.
-func (y *Player) wants(n, skill int32) bool {
-	if skill < 0 {
-		return false
-	}
-	mode := &y.g.modes[y.acts[y.nodes[n].first].mode]
-	for k := mode.NeedAt; k < mode.NeedTo; k++ {
-		if y.g.needs[k].Skill == skill {
-			y.nodes[n].why = cause{causePeople, skill}
+func (y *Player) lacks(n, skill int32) bool {
+	x := &y.nodes[n]
+	way := &y.g.ways[y.acts[x.first].mode]
+	for k := way.wants[0]; k < way.wants[phases]; k++ {
+		if y.g.wants[k].skill == skill {
+			x.why = cause{causePeople, skill}
 			return true
 		}
 	}
 	return false
 }
 
-// expected is how long the parts of a node take as stated, for the members that
-// are ready.
-func (y *Player) expected(n int32) (length [phases]Tick) {
+// trial is a node that would begin now.
+type trial struct {
+	n        int32
+	x        *nodeNow
+	first    *actNow // member
+	way      *way    // of the first member
+	kind     *kindOf
+	length   [phases]Tick // as stated, for the members that are ready
+	alone    bool         // it has one member
+	pausable bool         // its run stops when people go home
+	urgent   bool         // it has a member that would be lost by the next shift
+}
+
+func (y *Player) trial(n int32) trial {
 	x := &y.nodes[n]
-	if a := x.first; y.acts[a].next < 0 {
-		m := &y.g.modes[y.acts[a].mode]
-		return [phases]Tick{phaseLoad: Tick(m.Load + m.LoadEach), phaseRun: Tick(m.Run), phaseUnload: Tick(m.Unload + m.UnloadEach)}
+	a := &y.acts[x.first]
+	t := trial{n: n, x: x, first: a, way: &y.g.ways[a.mode], kind: &y.g.kinds[a.kind], alone: a.next < 0}
+	t.pausable = t.alone && t.kind.pausable
+	t.urgent = y.urgent(n)
+	return t
+}
+
+// expect says how long the parts of a trial take as stated.
+func (y *Player) expect(t *trial) {
+	w := t.way
+	if t.alone {
+		t.length = [phases]Tick{phaseLoad: Tick(w.load + w.loadEach), phaseRun: Tick(w.run), phaseUnload: Tick(w.unload + w.unloadEach)}
+		return
 	}
-	var loadEach, unloadEach Seconds
-	var load, run, unload Seconds
-	for a := x.first; a >= 0; a = y.acts[a].next {
+	var loadEach, unloadEach, load, run, unload int32
+	for a := t.x.first; a >= 0; a = y.acts[a].next {
 		if y.acts[a].state != ready {
 			continue
 		}
-		m := &y.g.modes[y.acts[a].mode]
-		load, run, unload = max(load, m.Load), max(run, m.Run), max(unload, m.Unload)
-		loadEach, unloadEach = loadEach+m.LoadEach, unloadEach+m.UnloadEach
+		w := &y.g.ways[y.acts[a].mode]
+		load, run, unload = max(load, w.load), max(run, w.run), max(unload, w.unload)
+		loadEach, unloadEach = loadEach+w.loadEach, unloadEach+w.unloadEach
 	}
-	length[phaseLoad], length[phaseRun], length[phaseUnload] = Tick(load+loadEach), Tick(run), Tick(unload+unloadEach)
-	return length
+	t.length = [phases]Tick{phaseLoad: Tick(load + loadEach), phaseRun: Tick(run), phaseUnload: Tick(unload + unloadEach)}
 }
 
 // placeFor is the free place a node goes to: the planned one, else the one
 // with the shortest changeover. -1: none is free.
 func (y *Player) placeFor(n int32) int32 {
-	g, nd := y.g, &y.g.nodes[n]
-	base := g.stations[nd.station].place
-	count := int32(g.p.Stations[nd.station].Places)
-	if nd.place >= 0 && nd.place < count && !y.places[base+nd.place].busy {
-		return base + nd.place
+	x := &y.nodes[n]
+	base := y.g.stations[x.station].place
+	count := y.g.stations[x.station].places
+	if at := int32(x.wanted); at >= 0 && at < count && !y.places[base+at].busy {
+		return base + at
 	}
 	best, least := int32(-1), never
 	for k := base; k < base+count; k++ {
@@ -205,22 +233,22 @@ func (y *Player) family(n int32) int32 {
 	if a < 0 {
 		return 0
 	}
-	return y.g.modes[y.acts[a].mode].Family
+	return y.g.ways[y.acts[a].mode].family
 }
 
 // changeover is how long a place takes, as stated, to be set up for a node.
 func (y *Player) changeover(n, place int32) Tick {
-	sp := &y.g.p.Stations[y.g.nodes[n].station]
-	if sp.Families == 0 {
+	st := &y.g.stations[y.nodes[n].station]
+	if st.families == 0 {
 		return 0
 	}
-	return Tick(sp.SetupTime[y.places[place].family*sp.Families+y.family(n)])
+	return st.changeover[y.places[place].family*st.families+y.family(n)]
 }
 
 // setAhead begins the changeover for the next in turn before it is there.
 func (y *Player) setAhead(s, n int32) bool {
 	g, nd, x := y.g, &y.g.nodes[n], &y.nodes[n]
-	if g.p.Stations[s].Families == 0 || x.setUp || x.first < 0 {
+	if g.stations[s].families == 0 || x.setUp || x.first < 0 {
 		return false
 	}
 	place := y.placeFor(n)
@@ -252,14 +280,14 @@ func (y *Player) setAhead(s, n int32) bool {
 	p := &y.places[place]
 	p.busy, p.setup, p.family = true, n, y.family(n)
 	y.stations[s].free--
-	y.events.push(event{y.now + y.setupTime(n, long), evPlace, place})
+	y.push(y.now+y.setupTime(n, long), evPlace, place)
 	return true
 }
 
 func (y *Player) setupTime(n int32, long Tick) Tick {
 	a := y.nodes[n].first
-	u := y.luck.uniform(y.g.acts[a].key, forSetup, uint64(y.acts[a].tries))
-	return scale(long, y.g.tables[y.g.stations[y.g.nodes[n].station].spread].draw(u))
+	u := y.luck.uniform(y.acts[a].key, forSetup, uint64(y.acts[a].tries))
+	return scale(long, y.g.tables[y.g.stations[y.nodes[n].station].spread].draw(u))
 }
 
 func scale(t Tick, factor float64) Tick { return Tick(float64(t)*factor + 0.5) }
@@ -267,7 +295,7 @@ func scale(t Tick, factor float64) Tick { return Tick(float64(t)*factor + 0.5) }
 // placeReady ends a changeover made ahead of time.
 func (y *Player) placeReady(place int32) {
 	p := &y.places[place]
-	s := y.g.nodes[p.setup].station
+	s := y.nodes[p.setup].station
 	y.release(&y.works[place])
 	p.busy, p.setup = false, -1
 	y.stations[s].free++
@@ -277,199 +305,185 @@ func (y *Player) placeReady(place int32) {
 // start begins a node when hours, people and tools allow; else it notes what
 // for it waits.
 func (y *Player) start(n int32) bool {
-	x := &y.nodes[n]
-	s := y.g.nodes[n].station
-	if skill := y.nobody(n); skill >= 0 {
-		x.why = cause{causePeople, skill}
-		y.wait(s, skill)
-		y.stations[s].short = skill
-		return false
+	t := y.trial(n)
+	s := t.x.station
+	if skill := y.nobody(&t); skill >= 0 {
+		return y.forPeople(&t, skill)
 	}
 	place := y.placeFor(n)
 	if place < 0 {
 		return false
 	}
-	length := y.expected(n)
-	length[phaseSetup] = y.changeover(n, place)
-	if at := y.openFor(n, &length); at > y.now {
-		x.why = cause{causeHours, s}
+	y.expect(&t)
+	t.length[phaseSetup] = y.changeover(n, place)
+	if at := y.openFor(&t); at > y.now {
+		t.x.why = cause{causeHours, s}
 		y.lookAgain(s, at)
 		return false
 	}
-	if at := y.pulled(n, &length); at > y.now {
-		x.why = cause{causeNext, s}
-		y.lookAgain(s, at)
-		return false
-	}
-	if pool := y.toolFor(n); pool >= 0 {
-		x.why = cause{causeTool, pool}
-		if !slices.Contains(y.onPool[pool], s) {
-			y.onPool[pool] = append(y.onPool[pool], s)
+	if !t.alone || t.kind.clocks {
+		if at := y.pulled(n, &t.length); at > y.now {
+			t.x.why = cause{causeNext, s}
+			y.lookAgain(s, at)
+			return false
 		}
-		return false
 	}
-	if skill := y.peopleFor(n, &length); skill >= 0 {
-		x.why = cause{causePeople, skill}
-		y.wait(s, skill)
-		y.stations[s].short = skill
-		return false
+	if !t.alone || t.kind.takes > 0 {
+		if pool := y.toolFor(n); pool >= 0 {
+			t.x.why = cause{causeTool, pool}
+			if !slices.Contains(y.onPool[pool], s) {
+				y.onPool[pool] = append(y.onPool[pool], s)
+			}
+			return false
+		}
 	}
-	y.begin(n, place, length)
+	if skill := y.peopleFor(&t); skill >= 0 {
+		return y.forPeople(&t, skill)
+	}
+	y.begin(&t, place)
 	return true
 }
 
-// nobody is a skill that a node's first part needs and of which nobody at all
+// forPeople has a trial wait for people with a skill.
+func (y *Player) forPeople(t *trial, skill int32) bool {
+	t.x.why = cause{causePeople, skill}
+	y.wait(t.x.station, skill)
+	y.stations[t.x.station].short = skill
+	return false
+}
+
+// nobody is a skill that a trial's first part needs and of which nobody at all
 // is free, found without much ado; -1: perhaps somebody is.
-func (y *Player) nobody(n int32) int32 {
-	g := y.g
-	if g.p.Stations[g.nodes[n].station].Families > 0 {
+func (y *Player) nobody(t *trial) int32 {
+	if y.g.stations[t.x.station].families > 0 {
 		return -1
 	}
-	mode := &g.modes[y.acts[y.nodes[n].first].mode]
-	part := partOf[phaseLoad]
-	if mode.Load+mode.LoadEach == 0 {
-		part = partOf[phaseRun]
-	}
-	for k := mode.NeedAt; k < mode.NeedTo; k++ {
-		need := &g.needs[k]
-		if need.Part != part {
-			continue
-		}
-		free := false
-		for _, c := range g.p.Skills[need.Skill].Crews {
-			free = free || y.freeNow(c, need.Share)
-		}
-		if !free {
-			return need.Skill
+	for k := t.way.wants[t.way.opens]; k < t.way.wants[t.way.opens+1]; k++ {
+		if want := &y.g.wants[k]; !y.anyFree(want.skill, want.share) {
+			return want.skill
 		}
 	}
 	return -1
 }
 
-// openFor is when a node may begin by its station's hours, as far as these can
+// openFor is when a trial may begin by its station's hours, as far as these can
 // be seen now: now, or a later instant at which to look again.
-func (y *Player) openFor(n int32, length *[phases]Tick) Tick {
-	g, nd, x := y.g, &y.g.nodes[n], &y.nodes[n]
-	s := nd.station
-	sp := &g.p.Stations[s]
-	loaded := y.now + length[phaseSetup] + length[phaseLoad]
-	ran := loaded + length[phaseRun]
-	if stop := y.stopped(s, ran); stop > 0 {
-		return stop
+func (y *Player) openFor(t *trial) Tick {
+	s := t.x.station
+	st := &y.g.stations[s]
+	loaded := y.now + t.length[phaseSetup] + t.length[phaseLoad]
+	ran := loaded + t.length[phaseRun]
+	if len(st.stops) > 0 {
+		if stop := y.stopped(s, ran); stop > 0 {
+			return stop
+		}
+	}
+	if st.always {
+		return y.now
 	}
 	end, next, open := y.openNow(s)
-	mode := &g.modes[y.acts[x.first].mode]
 	until := ran
 	switch {
-	case y.pauses(n):
+	case t.pausable:
 		until = loaded
-	case sp.Unattended && !y.attended(mode, resources.PartRun):
+	case st.unattended && t.way.wants[phaseRun] == t.way.wants[phaseRun+1]:
 		if until = loaded; until == y.now {
 			return y.now // nobody is wanted
 		}
-	case !mode.WaitInside:
-		until = ran + length[phaseUnload]
+	case !t.way.inside:
+		until = ran + t.length[phaseUnload]
 	}
 	if !open {
-		if y.urgent(n) {
+		if t.urgent {
 			return y.now
 		}
 		return next
 	}
-	if until > end && !y.urgent(n) && Seconds(until-y.now) <= g.stations[s].longest {
+	if until > end && !t.urgent && Seconds(until-y.now) <= st.longest {
 		return next
 	}
 	return y.now
 }
 
-func (y *Player) attended(mode *scheduler.Mode, part resources.Part) bool {
-	for k := mode.NeedAt; k < mode.NeedTo; k++ {
-		if y.g.needs[k].Part == part {
-			return true
-		}
-	}
-	return false
-}
-
 // pauses says that a node's run stops when people go home.
 func (y *Player) pauses(n int32) bool {
 	a := y.nodes[n].first
-	return y.g.acts[a].pausable && y.acts[a].next < 0
+	x := &y.acts[a]
+	return x.next < 0 && y.g.kinds[x.kind].pausable
 }
 
 // toolFor is a pool in which a node's tools are not all there; -1: they are.
 func (y *Player) toolFor(n int32) int32 {
-	g, short := y.g, int32(-1)
-	last := int32(-1)
-	if a := y.nodes[n].first; y.acts[a].next < 0 && !g.acts[a].tools {
+	short, a := int32(-1), y.nodes[n].first
+	if y.acts[a].next < 0 && y.g.kinds[y.acts[a].kind].takes == 0 {
 		return -1
 	}
-	for a := y.nodes[n].first; a >= 0 && short < 0; a = y.acts[a].next {
-		if y.acts[a].state != ready {
-			continue
-		}
+	last := a
+	for ; a >= 0 && short < 0; a = y.acts[a].next {
 		last = a
-		for _, h := range g.acts[a].takes {
-			pool := g.p.Holds[h].Pool
+		for _, h := range y.wants(a) {
+			pool := y.g.p.Holds[h].Pool
 			if y.pools[pool]--; y.pools[pool] < 0 && short < 0 {
 				short = pool
 			}
 		}
 	}
-	for a := y.nodes[n].first; a >= 0 && last >= 0; a = y.acts[a].next {
-		if y.acts[a].state == ready {
-			for _, h := range g.acts[a].takes {
-				y.pools[g.p.Holds[h].Pool]++
-			}
+	for a = y.nodes[n].first; ; a = y.acts[a].next {
+		for _, h := range y.wants(a) {
+			y.pools[y.g.p.Holds[h].Pool]++
 		}
 		if a == last {
-			break
+			return short
 		}
 	}
-	return short
 }
 
-// peopleFor is a skill that is short for beginning a node: people for its
+// wants are the holds that an activity which is there begins.
+func (y *Player) wants(a int32) []int32 {
+	x := &y.acts[a]
+	if x.state != ready {
+		return nil
+	}
+	return y.g.holds[x.holds : x.holds+y.g.kinds[x.kind].takes]
+}
+
+// peopleFor is a skill that is short for beginning a trial: people for its
 // first part must be free now, those for what follows at once must be on shift
 // then. -1: none is short.
-func (y *Player) peopleFor(n int32, length *[phases]Tick) int32 {
-	g, x := y.g, &y.nodes[n]
-	at, first, urgent := y.now, true, y.urgent(n)
-	mode := &g.modes[y.acts[x.first].mode]
+func (y *Player) peopleFor(t *trial) int32 {
+	at, first := y.now, true
 	for ph := range phases {
-		to := at + length[ph]
-		if length[ph] == 0 || ph == phaseUnload && mode.WaitInside {
+		to := at + t.length[ph]
+		if to == at || ph == phaseUnload && t.way.inside {
 			continue
 		}
 		look := to
-		if urgent || ph == phaseRun && y.pauses(n) {
+		if t.urgent || ph == phaseRun && t.pausable {
 			look = at + 1
 		}
 		if first {
-			if skill := y.short(n, ph, look); skill >= 0 {
+			if skill := y.short(t, ph, look); skill >= 0 {
 				return skill
 			}
 			first = false
-		} else if urgent {
+		} else if t.urgent {
 			break
-		} else if skill := y.onShift(n, ph, mode, at, look); skill >= 0 {
+		} else if skill := y.onShift(t.way, ph, at, look); skill >= 0 {
 			return skill
 		}
-		if at = to; ph == phaseRun && y.pauses(n) {
+		if at = to; ph == phaseRun && t.pausable {
 			break // nobody knows when it will end
 		}
 	}
 	return -1
 }
 
-func (y *Player) onShift(n int32, ph int, mode *scheduler.Mode, at, to Tick) int32 {
-	for k := mode.NeedAt; k < mode.NeedTo; k++ {
-		need := &y.g.needs[k]
-		if need.Part != partOf[ph] {
-			continue
-		}
-		if !slices.ContainsFunc(y.g.p.Skills[need.Skill].Crews, func(c int32) bool { return y.there(c, need.Share, at, to) }) {
-			return need.Skill
+// onShift is a skill of which nobody is on shift for a part from an instant to
+// another; -1: none.
+func (y *Player) onShift(way *way, ph int, at, to Tick) int32 {
+	for k := way.wants[ph]; k < way.wants[ph+1]; k++ {
+		if want := &y.g.wants[k]; !y.anyThere(want.skill, want.share, at, to) {
+			return want.skill
 		}
 	}
 	return -1

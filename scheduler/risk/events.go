@@ -4,32 +4,37 @@ package risk
 
 // What happens at an instant.
 const (
-	evReady   uint8 = iota // an activity's waits are over
-	evPhase                // a part of a node's work ends
-	evGoOn                 // a node at work may be unloaded
-	evPlace                // a changeover made ahead of time ends
-	evTool                 // a tool is usable again
-	evCrew                 // a crew's head count changes
-	evStation              // time to look at a station again
+	evReady uint64 = iota // an activity's waits are over
+	evPhase               // a part of a node's work ends
+	evGoOn                // a node at work may be unloaded
+	evPlace               // a changeover made ahead of time ends
+	evTool                // a tool is usable again
 )
 
-type event struct {
-	at   Tick
-	kind uint8
-	id   int32
+// event is an instant, what happens then, and to whom, all in one number, so that of two events the smaller comes
+// first. What happens at one instant goes by kind, then by index.
+type event uint64
+
+const (
+	idBits   = 24
+	kindBits = 3
+	most     = 1 << idBits // activities, and nodes
+)
+
+// push has something happen at an instant; never: not at all.
+func (y *Player) push(at Tick, kind uint64, id int32) {
+	if at < never {
+		y.events.push(event(uint64(at)<<(idBits+kindBits) | kind<<idBits | uint64(id)))
+	}
 }
 
-func (a event) before(b event) bool {
-	if a.at != b.at {
-		return a.at < b.at
-	}
-	if a.kind != b.kind {
-		return a.kind < b.kind
-	}
-	return a.id < b.id
-}
+func (e event) at() Tick { return Tick(e >> (idBits + kindBits)) }
 
-// heap is a binary heap of events, earliest first.
+func (e event) kind() uint64 { return uint64(e) >> idBits & (1<<kindBits - 1) }
+
+func (e event) id() int32 { return int32(e & (most - 1)) }
+
+// heap is a heap of events in which each has four below it, earliest first.
 type heap []event
 
 func (h *heap) push(e event) {
@@ -37,8 +42,8 @@ func (h *heap) push(e event) {
 	x := *h
 	i := len(x) - 1
 	for i > 0 {
-		up := (i - 1) / 2
-		if !e.before(x[up]) {
+		up := (i - 1) / 4
+		if e >= x[up] {
 			break
 		}
 		x[i] = x[up]
@@ -54,17 +59,20 @@ func (h *heap) pop() event {
 	*h = x
 	i := 0
 	for {
-		down := 2*i + 1
+		down := 4*i + 1
 		if down >= len(x) {
 			break
 		}
-		if down+1 < len(x) && x[down+1].before(x[down]) {
-			down++
+		least := x[down]
+		for k, e := range x[down+1 : min(down+4, len(x))] {
+			if e < least {
+				least, down = e, 4*i+2+k
+			}
 		}
-		if !x[down].before(last) {
+		if least >= last {
 			break
 		}
-		x[i] = x[down]
+		x[i] = least
 		i = down
 	}
 	if len(x) > 0 {
@@ -74,33 +82,63 @@ func (h *heap) pop() event {
 }
 
 func (y *Player) happen(e event) {
-	switch e.kind {
+	id := e.id()
+	switch e.kind() {
 	case evReady:
-		y.arrive(e.id)
+		y.arrive(y.g.actBy[id])
 	case evPhase:
-		w := &y.works[y.nodes[e.id].place]
+		n := y.g.nodeBy[id]
+		w := &y.works[y.nodes[n].place]
 		y.release(w)
 		w.phase++
-		y.advance(e.id)
+		y.advance(n)
 	case evGoOn:
-		y.advance(e.id)
+		y.advance(y.g.nodeBy[id])
 	case evPlace:
-		y.placeReady(e.id)
+		y.placeReady(id)
 	case evTool:
-		y.pools[e.id]++
-		for _, s := range y.onPool[e.id] {
+		y.pools[id]++
+		for _, s := range y.onPool[id] {
 			y.touch(s)
 		}
-		y.onPool[e.id] = y.onPool[e.id][:0]
-	case evCrew:
-		y.crews[e.id].due = false
-		y.wake(e.id)
-	case evStation:
-		if y.stations[e.id].timer <= y.now {
-			y.stations[e.id].timer = never
-			y.touch(e.id)
-		}
+		y.onPool[id] = y.onPool[id][:0]
 	}
+}
+
+// alarms are set by the many that want to be looked at again when time has
+// passed: the earliest instant for each, never for who waits for none.
+type alarms struct {
+	at   []Tick
+	next Tick
+}
+
+func (x *alarms) reset() {
+	for i := range x.at {
+		x.at[i] = never
+	}
+	x.next = never
+}
+
+// set moves an alarm, but never later.
+func (x *alarms) set(i int32, at Tick) {
+	if at < x.at[i] {
+		x.at[i] = at
+		x.next = min(x.next, at)
+	}
+}
+
+// ring tells of each whose alarm is over, in the order of their numbers.
+func (x *alarms) ring(now Tick, tell func(i int32)) {
+	next := never
+	for i, at := range x.at {
+		if at <= now {
+			x.at[i] = never
+			tell(int32(i))
+			continue
+		}
+		next = min(next, at)
+	}
+	x.next = next
 }
 
 // wake lets those look again who wait for people of a crew.
@@ -115,9 +153,4 @@ func (y *Player) wake(c int32) {
 }
 
 // lookAgain asks for a look at a station at an instant.
-func (y *Player) lookAgain(s int32, at Tick) {
-	if st := &y.stations[s]; at < st.timer && at < never {
-		st.timer = at
-		y.events.push(event{at, evStation, s})
-	}
-}
+func (y *Player) lookAgain(s int32, at Tick) { y.looks.set(s, at) }

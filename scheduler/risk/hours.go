@@ -11,7 +11,7 @@ import (
 // capacity is how much of a crew is there from a step of its calendar on, the
 // absent taken off: each head is away for whole days.
 func (y *Player) capacity(c int32, step int) int64 {
-	steps := y.g.p.Crews[c].Steps
+	steps := y.g.crews[c].steps
 	full := steps[step].Cap
 	x := &y.g.crews[c]
 	if x.absence <= 0 || full <= 0 {
@@ -25,29 +25,40 @@ func (y *Player) capacity(c int32, step int) int64 {
 	return full
 }
 
-// stepNow moves a crew's calendar on to now.
-func (y *Player) stepNow(c int32) int {
-	x, steps := &y.crews[c], y.g.p.Crews[c].Steps
+// stepOn moves a crew's calendar on to now.
+func (y *Player) stepOn(c int32) {
+	x, steps := &y.crews[c], y.g.crews[c].steps
+	x.step = max(x.step, 0)
 	for x.step+1 < len(steps) && steps[x.step+1].At <= y.now {
 		x.step++
 	}
-	return x.step
+	x.there, x.until = y.capacity(c, x.step), never
+	if x.step+1 < len(steps) {
+		x.until = steps[x.step+1].At
+	}
+}
+
+// crew is a crew as it is now.
+func (y *Player) crew(c int32) *crewNow {
+	x := &y.crews[c]
+	if y.now >= x.until {
+		y.stepOn(c)
+	}
+	return x
 }
 
 // watch sees to it that a crew's next change of heads is noticed.
-func (y *Player) watch(c int32) {
-	x, steps := &y.crews[c], y.g.p.Crews[c].Steps
-	if k := y.stepNow(c); !x.due && k+1 < len(steps) {
-		x.due = true
-		y.events.push(event{steps[k+1].At, evCrew, c})
-	}
-}
+func (y *Player) watch(c int32) { y.shifts.set(c, y.crew(c).until) }
 
 // there says that a crew has so many heads from an instant to another, as far
 // as the calendar goes; how many are busy is not asked.
 func (y *Player) there(c int32, share int64, from, to Tick) bool {
-	steps := y.g.p.Crews[c].Steps
-	k := y.stepNow(c)
+	x := y.crew(c)
+	if from < x.until && (x.there < share || to <= x.until) {
+		return x.there >= share
+	}
+	steps := y.g.crews[c].steps
+	k := x.step
 	for k+1 < len(steps) && steps[k+1].At <= from {
 		k++
 	}
@@ -64,45 +75,46 @@ func (y *Player) there(c int32, share int64, from, to Tick) bool {
 
 // freeNow says that so much of a crew is there and not busy.
 func (y *Player) freeNow(c int32, share int64) bool {
-	return y.capacity(c, y.stepNow(c))-y.crews[c].used >= share
+	x := y.crew(c)
+	return x.there-x.used >= share
 }
 
 // openNow is the opening a station is in, and when the next begins. false: it
 // is closed, and opens at next.
 func (y *Player) openNow(s int32) (end, next Tick, open bool) {
-	sp := &y.g.p.Stations[s]
-	if sp.Always {
+	st := &y.g.stations[s]
+	if st.always {
 		return never, never, true
 	}
 	x := &y.stations[s]
-	for x.opening < len(sp.Open) && sp.Open[x.opening].End <= y.now {
+	for x.opening < len(st.open) && st.open[x.opening].end <= y.now {
 		x.opening++
 	}
-	if x.opening >= len(sp.Open) {
+	if x.opening >= len(st.open) {
 		return 0, never, false
 	}
 	next = never
-	w := sp.Open[x.opening]
-	if w.Start > y.now {
-		return 0, w.Start, false
+	w := st.open[x.opening]
+	if w.start > y.now {
+		return 0, w.start, false
 	}
-	if x.opening+1 < len(sp.Open) {
-		next = sp.Open[x.opening+1].Start
+	if x.opening+1 < len(st.open) {
+		next = st.open[x.opening+1].start
 	}
-	return w.End, next, true
+	return w.end, next, true
 }
 
 // stopped is the end of a planned stop that work from now to an instant would
 // run into; 0: none.
 func (y *Player) stopped(s int32, until Tick) Tick {
-	stops := y.g.p.Stations[s].Stops
+	stops := y.g.stations[s].stops
 	x := &y.stations[s]
-	for x.stop < len(stops) && stops[x.stop].End <= y.now {
+	for x.stop < len(stops) && stops[x.stop].end <= y.now {
 		x.stop++
 	}
-	for k := x.stop; k < len(stops) && stops[k].Start < max(until, y.now+1); k++ {
-		if stops[k].End > y.now {
-			return stops[k].End
+	for k := x.stop; k < len(stops) && stops[k].start < max(until, y.now+1); k++ {
+		if stops[k].end > y.now {
+			return stops[k].end
 		}
 	}
 	return 0
@@ -111,16 +123,16 @@ func (y *Player) stopped(s int32, until Tick) Tick {
 // pausing is the end of work that stops when its station or its crew goes home
 // and goes on when both are back. Crew -1: nobody.
 func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
-	sp := &y.g.p.Stations[s]
-	free := sp.Always || sp.Unattended && c < 0
+	st := &y.g.stations[s]
+	free := st.always || st.unattended && c < 0
 	if free && c < 0 {
 		return y.now + work
 	}
 	var steps []scheduler.CapStep
 	k := 0
 	if c >= 0 {
-		steps = y.g.p.Crews[c].Steps
-		k = y.stepNow(c)
+		steps = y.g.crews[c].steps
+		k = y.crew(c).step
 	}
 	o := 0
 	if !free {
@@ -146,17 +158,17 @@ func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
 			}
 		}
 		if !free {
-			for o < len(sp.Open) && sp.Open[o].End <= at {
+			for o < len(st.open) && st.open[o].end <= at {
 				o++
 			}
-			if o == len(sp.Open) {
+			if o == len(st.open) {
 				return never
 			}
-			if sp.Open[o].Start > at {
-				at = sp.Open[o].Start
+			if st.open[o].start > at {
+				at = st.open[o].start
 				continue
 			}
-			to = min(to, sp.Open[o].End)
+			to = min(to, st.open[o].end)
 		}
 		step := min(work, to-at)
 		at, work = at+step, work-step
@@ -164,70 +176,82 @@ func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
 	return at
 }
 
+// anyFree says that of a crew with a skill so much is there and not busy.
+func (y *Player) anyFree(skill int32, share int64) bool {
+	for _, c := range y.g.able[skill] {
+		if y.freeNow(c, share) {
+			return true
+		}
+	}
+	return false
+}
+
+// anyThere says that a crew with a skill has so many heads from an instant to
+// another.
+func (y *Player) anyThere(skill int32, share int64, from, to Tick) bool {
+	for _, c := range y.g.able[skill] {
+		if y.there(c, share, from, to) {
+			return true
+		}
+	}
+	return false
+}
+
 // acquire finds people for a part of a node that begins now, and has them held
 // by the work at a place; nobody is taken when not all needs can be met. It
 // returns the skill that is short; -1: none.
 func (y *Player) acquire(n int32, ph int, look Tick, w *workNow) int32 {
-	g, nd := y.g, &y.g.nodes[n]
+	g, x := y.g, &y.nodes[n]
 	if ph == phaseSetup {
-		sp := &g.p.Stations[nd.station]
+		sp := &g.p.Stations[x.station]
 		if sp.SetupSkill < 0 {
 			return -1
 		}
-		c := y.pick(sp.SetupSkill, sp.SetupShare, nd.setupCrew, look)
+		c := y.pick(sp.SetupSkill, sp.SetupShare, g.nodes[n].setupCrew, look)
 		if c < 0 {
 			return sp.SetupSkill
 		}
 		y.hold(w, c, sp.SetupShare)
 		return -1
 	}
-	mode := &g.modes[y.acts[y.nodes[n].first].mode]
-	for k := mode.NeedAt; k < mode.NeedTo; k++ {
-		need := &g.needs[k]
-		if need.Part != partOf[ph] {
-			continue
-		}
-		c := y.pick(need.Skill, need.Share, y.named(nd, mode, k), look)
+	way := &g.ways[y.acts[x.first].mode]
+	for k := way.wants[ph]; k < way.wants[ph+1]; k++ {
+		want := &g.wants[k]
+		c := y.pick(want.skill, want.share, y.named(x, want), look)
 		if c < 0 {
 			y.undo(w)
-			return need.Skill
+			return want.skill
 		}
-		y.hold(w, c, need.Share)
+		y.hold(w, c, want.share)
 	}
 	return -1
 }
 
-// named is the crew the plan names for a need.
-func (y *Player) named(nd *node, mode *scheduler.Mode, need int32) int32 {
-	if nd.prefer < 0 {
+// named is the crew the plan names for what a node wants.
+func (y *Player) named(x *nodeNow, want *want) int32 {
+	if x.prefer < 0 {
 		return -1
 	}
-	return y.g.prefer[nd.prefer+need-mode.NeedAt]
+	return y.g.prefer[x.prefer+want.named]
 }
 
-// short is a skill of which too few people are free for a part of a node, those
+// short is a skill of which too few people are free for a part of a trial, those
 // kept for other work taken off; -1: none.
-func (y *Player) short(n int32, ph int, look Tick) int32 {
-	g, nd := y.g, &y.g.nodes[n]
+func (y *Player) short(t *trial, ph int, look Tick) int32 {
+	w := &y.works[len(y.works)-1]
 	if ph == phaseSetup {
-		w := &y.works[len(y.works)-1]
-		skill := y.acquire(n, ph, look, w)
+		skill := y.acquire(t.n, ph, look, w)
 		y.undo(w)
 		return skill
 	}
-	mode := &g.modes[y.acts[y.nodes[n].first].mode]
-	w := &y.works[len(y.works)-1]
-	for k := mode.NeedAt; k < mode.NeedTo; k++ {
-		need := &g.needs[k]
-		if need.Part != partOf[ph] {
-			continue
-		}
-		c := y.pick(need.Skill, need.Share+y.kept(n, need.Skill), y.named(nd, mode, k), look)
+	for k := t.way.wants[ph]; k < t.way.wants[ph+1]; k++ {
+		want := &y.g.wants[k]
+		c := y.pick(want.skill, want.share+y.kept(t.n, want.skill), y.named(t.x, want), look)
 		if c < 0 {
 			y.undo(w)
-			return need.Skill
+			return want.skill
 		}
-		y.hold(w, c, need.Share)
+		y.hold(w, c, want.share)
 	}
 	y.undo(w)
 	return -1
@@ -260,20 +284,26 @@ func (y *Player) release(w *workNow) {
 // pick is the crew for a need: the one the plan names, else the first with the
 // skill that is free now and there until look.
 func (y *Player) pick(skill int32, share int64, named int32, look Tick) int32 {
-	if named >= 0 && y.freeNow(named, share) && y.there(named, share, y.now, look) {
+	if named >= 0 && y.freeUntil(named, share, look) {
 		return named
 	}
-	for _, c := range y.g.p.Skills[skill].Crews {
-		if y.freeNow(c, share) && y.there(c, share, y.now, look) {
+	for _, c := range y.g.able[skill] {
+		if y.freeUntil(c, share, look) {
 			return c
 		}
 	}
 	return -1
 }
 
+// freeUntil says that so much of a crew is not busy now, and there until look.
+func (y *Player) freeUntil(c int32, share int64, look Tick) bool {
+	x := y.crew(c)
+	return x.there-x.used >= share && (look <= x.until || y.there(c, share, y.now, look))
+}
+
 // wait notes that a station waits for people with a skill.
 func (y *Player) wait(s, skill int32) {
-	for _, c := range y.g.p.Skills[skill].Crews {
+	for _, c := range y.g.able[skill] {
 		if !slices.Contains(y.onCrew[c], s) {
 			y.onCrew[c] = append(y.onCrew[c], s)
 		}

@@ -7,31 +7,32 @@ import "slices"
 // over lets what waits for the start, or for the end, of an activity go on.
 func (y *Player) over(a int32, started bool) {
 	g := y.g
-	for _, i := range g.out[g.outAt[a]:g.outAt[a+1]] {
+	for i := g.outAt[a]; i < g.outAt[a+1]; i++ {
 		arc := &g.arcs[i]
-		if arc.FromStart != started || y.released[i] {
+		if arc.fromStart != started || y.released[i] {
 			continue
 		}
 		y.released[i] = true
-		to := &y.acts[arc.To]
+		to := &y.acts[arc.to]
 		if to.state == gone {
 			continue
 		}
-		if at := y.now + Tick(arc.Min); at >= to.readyAt {
+		if at := short32(y.now + arc.least); at >= to.readyAt {
 			to.readyAt, to.from = at, a
 		}
-		if arc.HasMax {
-			to.spoilAt = min(to.spoilAt, y.now+Tick(arc.Max))
+		if arc.hasMax {
+			to.spoilAt = min(to.spoilAt, short32(y.now+arc.most))
 		}
 		if to.pend--; to.pend == 0 {
-			y.makeReady(arc.To)
+			y.makeReady(arc.to)
 		}
 	}
 }
 
 func (y *Player) makeReady(a int32) {
-	if at := y.acts[a].readyAt; at > y.now {
-		y.events.push(event{at, evReady, a})
+	x := &y.acts[a]
+	if at := Tick(x.readyAt); at > y.now {
+		y.push(at, evReady, x.number)
 		return
 	}
 	y.arrive(a)
@@ -46,30 +47,33 @@ func (y *Player) arrive(a int32) {
 	x.state = ready
 	n := &y.nodes[x.node]
 	if n.there == 0 {
-		n.firstIn = y.now
+		n.firstIn = int32(y.now)
 		y.lineUp(x.node)
 	}
 	n.there++
 	n.lacking--
-	y.touch(y.g.nodes[x.node].station)
+	if x.spoilAt < n.spoil {
+		y.hasten(x.node, x.spoilAt)
+	}
+	y.touch(n.station)
 }
 
 // lineUp puts a node among those its station can choose from.
 func (y *Player) lineUp(n int32) {
-	g, st := y.g, &y.stations[y.g.nodes[n].station]
-	if n >= g.planned {
+	st := &y.stations[y.nodes[n].station]
+	if n >= y.g.planned {
 		st.extras = append(st.extras, n)
 		return
 	}
 	st.avail = append(st.avail, n)
-	for i := len(st.avail) - 1; i > 0 && g.nodes[n].rank < g.nodes[st.avail[i-1]].rank; i-- {
+	for i := len(st.avail) - 1; i > 0 && n < st.avail[i-1]; i-- {
 		st.avail[i], st.avail[i-1] = st.avail[i-1], n
 	}
 }
 
 // leave takes a node out of its station's choice.
 func (y *Player) leave(n int32) {
-	st := &y.stations[y.g.nodes[n].station]
+	st := &y.stations[y.nodes[n].station]
 	list := &st.avail
 	if n >= y.g.planned {
 		list = &st.extras
@@ -77,35 +81,53 @@ func (y *Player) leave(n int32) {
 	if i := slices.Index(*list, n); i >= 0 {
 		*list = append((*list)[:i], (*list)[i+1:]...)
 	}
+	y.hasten(n, int32(never))
+	st.passed = st.passed || n == st.turn
+}
+
+// hasten notes when a node spoils; never: not any more.
+func (y *Player) hasten(n, at int32) {
+	x := &y.nodes[n]
+	st := &y.stations[x.station]
+	if n < y.g.planned {
+		switch {
+		case x.spoil == int32(never) && at != int32(never):
+			st.spoiling++
+		case x.spoil != int32(never) && at == int32(never):
+			st.spoiling--
+		}
+		if n == st.turn {
+			st.hurry = at != int32(never)
+		}
+	}
+	x.spoil = at
 }
 
 // ended is the end of an activity: tools go back, and a piece that does not
 // pass goes where the plant says.
 func (y *Player) ended(a int32) {
 	g, x := y.g, &y.acts[a]
-	fa := &g.acts[a]
-	x.end, x.state = y.now, done
-	if fa.tools {
-		for _, h := range fa.gives {
-			y.giveTool(h)
-		}
+	fa := &g.kinds[x.kind]
+	x.end, x.state = int32(y.now), done
+	for _, h := range g.holds[x.holds+fa.takes : x.holds+fa.takes+fa.gives] {
+		y.giveTool(h)
 	}
 	if fa.redo != redoNever {
 		chance := fa.pass
 		if x.tries > 0 && x.redone == 1 {
 			chance = fa.again
 		}
-		if y.luck.uniform(fa.key, forVerdict, uint64(x.tries)) >= chance {
+		if y.luck.uniform(x.key, forVerdict, uint64(x.tries)) >= chance {
 			if y.failed(a) {
 				return
 			}
 		}
 	}
 	y.over(a, false)
-	if !fa.last || fa.piece < 0 {
+	if !fa.last || x.piece < 0 {
 		return
 	}
-	if y.lasts[fa.piece]--; y.lasts[fa.piece] == 0 {
+	if y.lasts[x.piece]--; y.lasts[x.piece] == 0 {
 		y.pieceDone(a)
 	}
 }
@@ -114,7 +136,7 @@ func (y *Player) pieceDone(a int32) {
 	l := y.g.acts[a].line
 	ln := &y.g.lines[l]
 	if y.good[l]++; y.good[l] == ln.need {
-		y.doneAt[l], y.lastAct[l] = max(ln.done, y.now), a
+		y.doneAt[l], y.lastAct[l] = max(ln.done, y.g.p.Now+y.now), a
 		y.left--
 	}
 }
@@ -125,7 +147,7 @@ func (y *Player) giveTool(h int32) {
 	}
 	y.taken[h] = false
 	pool := y.g.p.Holds[h].Pool
-	y.events.push(event{y.now + Tick(y.g.p.Pools[pool].Turnaround), evTool, pool})
+	y.push(y.now+Tick(y.g.p.Pools[pool].Turnaround), evTool, pool)
 }
 
 // mostTries bounds how often one step of a piece is done in a history.
@@ -174,7 +196,7 @@ func (y *Player) giveUp(p int32) {
 	y.lasts[p] = never32
 	for _, a := range g.pieces[p].acts {
 		x := &y.acts[a]
-		for _, h := range g.acts[a].takes {
+		for _, h := range g.acts[a].begins {
 			y.giveTool(h)
 		}
 		if x.state != waiting && x.state != ready {
@@ -193,11 +215,12 @@ func (y *Player) giveUp(p int32) {
 				break
 			}
 		}
+		y.hasten(x.node, int32(y.spoils(x.node)))
 		if n.first < 0 {
 			n.state = done
 			y.leave(x.node)
 		}
-		y.touch(g.nodes[x.node].station)
+		y.touch(n.station)
 	}
 }
 
@@ -222,12 +245,12 @@ func (y *Player) collect(a, back int32) {
 			continue
 		}
 		for _, k := range g.in[g.inAt[b]:g.inAt[b+1]] {
-			from := g.arcs[k].From
-			p := g.acts[from].piece
+			from := g.arcs[k].from
+			p := y.acts[from].piece
 			if y.mark[from] || p < 0 || p != own && p != parent || y.acts[from].state != done {
 				continue
 			}
-			if back >= 0 && (p != own || from < back) {
+			if back >= 0 && (p != own || y.acts[from].number < y.acts[back].number) {
 				continue
 			}
 			y.mark[from] = true
@@ -248,12 +271,12 @@ func (y *Player) repeat(a int32, kind uint8, delay Tick) {
 	}
 	for _, b := range y.again {
 		x, fb := &y.acts[b], &g.acts[b]
-		for _, h := range fb.takes {
+		for _, h := range fb.begins {
 			y.giveTool(h)
 		}
 		x.pend = 0
 		for _, k := range g.in[g.inAt[b]:g.inAt[b+1]] {
-			if y.mark[g.arcs[k].From] {
+			if y.mark[g.arcs[k].from] {
 				y.released[k] = false
 				x.pend++
 			}
@@ -264,18 +287,19 @@ func (y *Player) repeat(a int32, kind uint8, delay Tick) {
 		x.redone = max(x.redone, kind)
 		x.state, x.start, x.node, x.next = waiting, 0, fb.spare, -1
 		x.mode = g.modeOn(b, g.nodes[fb.spare].station)
-		x.readyAt, x.spoilAt, x.from = y.now, never, b
+		x.readyAt, x.spoilAt, x.from = int32(y.now), int32(never), b
 		if x.pend == 0 {
-			x.readyAt += delay
+			x.readyAt = short32(y.now + delay)
 		}
 		if fb.last && b != a {
 			y.lasts[fb.piece]++
 		}
-		y.nodes[fb.spare] = nodeNow{first: b, before: -1, place: -1, lacking: 1}
-		if fb.clocked && g.modes[x.mode].Key >= 0 {
+		y.empty(fb.spare)
+		if fb.clocked && g.ways[x.mode].key >= 0 {
 			// It has to be in time for a load: it joins one that is to come.
-			y.nodes[fb.spare] = nodeNow{first: -1, before: -1, place: -1}
 			y.rehome(b, -1, y.now+delay+y.leadTo(b))
+		} else {
+			y.nodes[fb.spare].first, y.nodes[fb.spare].lacking = b, 1
 		}
 	}
 	for _, b := range y.again {
@@ -285,6 +309,9 @@ func (y *Player) repeat(a int32, kind uint8, delay Tick) {
 		}
 	}
 }
+
+// empty makes a spare node ready for use.
+func (y *Player) empty(n int32) { y.nodes[n], y.delays[n] = y.g.freshNode(n), delays{} }
 
 // leaveLate closes a load without the members that are not there: each goes to
 // the next load that takes it, or into one of its own.
@@ -311,9 +338,9 @@ func (y *Player) leaveLate(n int32) {
 func (y *Player) leadTo(a int32) Tick {
 	sum := Tick(0)
 	for _, b := range y.again {
-		if b < a && y.g.acts[b].piece == y.g.acts[a].piece {
-			m := &y.g.modes[y.acts[b].mode]
-			sum += Tick(m.Load + m.LoadEach + m.Run + m.Unload + m.UnloadEach)
+		if y.acts[b].number < y.acts[a].number && y.acts[b].piece == y.acts[a].piece {
+			w := &y.g.ways[y.acts[b].mode]
+			sum += Tick(w.load) + Tick(w.loadEach) + Tick(w.run) + Tick(w.unload) + Tick(w.unloadEach)
 		}
 	}
 	return sum
@@ -325,37 +352,39 @@ func (y *Player) rehome(a, left int32, from Tick) {
 	g, x := y.g, &y.acts[a]
 	best, at := int32(-1), never
 	for m := g.acts[a].modeAt; m < g.acts[a].modeTo; m++ {
-		mode := &g.modes[m]
-		if mode.Key < 0 {
+		way := &g.ways[m]
+		if way.key < 0 {
 			continue
 		}
-		queue := g.stations[mode.Station].queue
-		for i := y.stations[mode.Station].next; i < min(len(queue), y.stations[mode.Station].next+3*window); i++ {
+		queue := g.stations[way.station].queue
+		next := y.stations[way.station].next
+		for i := next; i < min(len(queue), next+3*window); i++ {
 			n := queue[i]
-			if g.nodes[n].start >= at {
+			x := &y.nodes[n]
+			if Tick(x.start) >= at {
 				break
 			}
-			if g.nodes[n].start >= from && n != left && y.nodes[n].state == waiting && y.takes(n, a, mode.Key) {
-				best, at = n, g.nodes[n].start
+			if Tick(x.start) >= from && n != left && x.state == waiting && y.takes(n, a, way.key) {
+				best, at = n, Tick(x.start)
 				break
 			}
 		}
 	}
 	if best < 0 {
 		best = g.acts[a].spare
-		y.nodes[best] = nodeNow{first: -1, before: -1, place: -1}
+		y.empty(best)
 	}
 	n := &y.nodes[best]
 	x.node, x.next, n.first = best, n.first, a
-	x.mode = g.modeOn(a, g.nodes[best].station)
+	x.mode = g.modeOn(a, n.station)
 	n.lacking++
 }
 
 // takes says that a load has room for one more that agrees with it.
 func (y *Player) takes(n, a, key int32) bool {
-	g, s := y.g, y.g.nodes[n].station
+	g, s := y.g, y.nodes[n].station
 	first := y.nodes[n].first
-	if first < 0 || g.modes[y.acts[first].mode].Key != key {
+	if first < 0 || g.ways[y.acts[first].mode].key != key {
 		return false
 	}
 	for d, limit := range g.p.Stations[s].Capacity {
@@ -383,8 +412,8 @@ func (y *Player) force() bool {
 			continue
 		}
 		look := func(n int32) {
-			if x := &y.nodes[n]; x.state == waiting && x.there > 0 && y.g.nodes[n].start < at {
-				best, at = n, y.g.nodes[n].start
+			if x := &y.nodes[n]; x.state == waiting && x.there > 0 && Tick(x.start) < at {
+				best, at = n, Tick(x.start)
 			}
 		}
 		for _, n := range y.g.stations[s].queue[y.stations[s].next:] {
@@ -398,6 +427,8 @@ func (y *Player) force() bool {
 		return false
 	}
 	y.forced++
-	y.begin(best, y.placeFor(best), y.expected(best))
+	t := y.trial(best)
+	y.expect(&t)
+	y.begin(&t, y.placeFor(best))
 	return true
 }

@@ -15,13 +15,13 @@ func TestCalmHistoryIsThePlan(t *testing.T) {
 	y := g.NewPlayer()
 	y.play(newLuck(1, 0, false))
 	late, early := 0, 0
-	for a := range g.p.Acts {
-		switch d := y.acts[a].end - g.acts[a].plannedEnd; {
+	for a := range g.acts {
+		switch d := Tick(y.acts[a].end) - g.acts[a].plannedEnd; {
 		case y.acts[a].state != done:
 		case d > 0:
 			late++
 			if late < 12 {
-				t.Log(g.acts[a].name, g.p.Stations[g.nodes[g.acts[a].planned].station].ID, d, y.nodes[y.acts[a].node].why, y.acts[a].start-g.acts[a].plannedStart)
+				t.Log(g.acts[a].name, g.p.Stations[g.nodes[g.acts[a].planned].station].ID, d, y.nodes[y.acts[a].node].why, Tick(y.acts[a].start)-g.acts[a].plannedStart)
 			}
 		case d < 0:
 			early++
@@ -29,7 +29,7 @@ func TestCalmHistoryIsThePlan(t *testing.T) {
 	}
 	require.Zero(t, y.forced)
 	require.Zero(t, y.breaches)
-	require.Zero(t, late, "of %d", len(g.p.Acts))
+	require.Zero(t, late, "of %d", len(g.acts))
 	require.Zero(t, early)
 	for i := range g.lines {
 		require.Equal(t, g.lines[i].planned, y.doneAt[i])

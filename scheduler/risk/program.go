@@ -3,6 +3,8 @@
 package risk
 
 import (
+	"math"
+
 	"towpath/resources"
 	"towpath/scheduler"
 )
@@ -13,8 +15,16 @@ type (
 	Seconds = resources.Seconds
 )
 
-// never is later than anything.
-const never = Tick(1) << 60
+const (
+	// noDate is the completion of what is not complete within the calendars.
+	noDate = Tick(1) << 60
+	// never is later than any instant of a history. These are seconds from the
+	// program's now, so that they fit 32 bits: a history ends after 68 years.
+	never = Tick(math.MaxInt32)
+)
+
+// short32 is an instant of a history, or a length of time, in 32 bits.
+func short32(t Tick) int32 { return int32(max(-never, min(t, never))) }
 
 // Program is a plan laid out for playing: flat arrays, all references indexes.
 // It is never changed after Compile, so any number of players may read it.
@@ -25,14 +35,21 @@ type Program struct {
 
 	modes    []scheduler.Mode // those of the problem, then one for each mix to be made
 	needs    []scheduler.ActNeed
-	prefer   []int32 // crew the plan names, per need of a node; -1: none
-	acts     []act   // those of the problem, then one for each mix to be made
-	arcs     []scheduler.Arc
-	inAt, in []int32
-	outAt    []int32
-	out      []int32
-	nodes    []node  // planned ones, then a spare one for each activity
+	ways     []way     // modes as playing wants them
+	wants    []want    // of ways
+	able     [][]int32 // by skill: the crews that have it
+	prefer   []int32   // crew the plan names, per need of a node; -1: none
+	kinds    []kindOf
+	holds    []int32 // by activity those that begin with it, then those that end
+	acts     []act   // those of the problem and one for each mix to be made, by their planned start
+	arcs     []arc   // by what they go out from
+	outAt    []int32 // of arcs, by activity
+	inAt, in []int32 // indexes of arcs that go into an activity
+	nodes    []node  // planned ones by their start, then a spare one for each activity
+	actBy    []int32 // activities by their numbers
+	nodeBy   []int32 // nodes by their numbers
 	planned  int32   // how many are planned
+	begun    []int32 // nodes begun before now, in the order of the problem
 	members  []int32 // of planned nodes
 	stations []station
 	crews    []crew
@@ -43,37 +60,46 @@ type Program struct {
 	places   int32 // of all stations
 }
 
-// act is one operation of one piece, or the making of a mix: what playing asks
-// for all the time, and the rest behind a pointer, so that the caches hold it.
+// act is one operation of one piece, or the making of a mix.
 type act struct {
 	*more
 	key         uint64
-	pass        float64 // chance that it comes out good the first time
-	line, piece int32   // -1: a mix
-	load, run   int32   // tables
-	unload      int32
+	line, piece int32 // -1: a mix
 	spare       int32 // node
-	redo        redo
-	last        bool
-	pausable    bool
-	clocks      bool // something must follow it within a time
-	clocked     bool // it must follow something within a time
-	tools       bool // takes or gives some
-	draws       bool // from a mix
+	number      int32 // where the problem has it: what goes first at one instant
+	kind        int32
+	holds       int32 // the first of its holds
+	kindOf
+}
+
+// kindOf is what activities of a kind have in common.
+type kindOf struct {
+	pass      float64 // chance that it comes out good the first time
+	again     float64 // chance that it comes out good once it failed
+	load, run int32   // tables
+	unload    int32
+	takes     int32 // tools, and how many it gives back
+	gives     int32
+	times     int32 // how often it may be done again before it is made anew
+	redo      redo
+	last      bool
+	pausable  bool
+	clocks    bool // something must follow it within a time
+	clocked   bool // it must follow something within a time
+	draws     bool // from a mix
 }
 
 // more is the rest of an activity.
 type more struct {
 	modeAt, modeTo int32
 	release        Tick
-	deadline       Tick // loading must start by then; 0: none
-	takes, gives   []int32
+	deadline       Tick    // loading must start by then; never: no such limit
+	begins, ends   []int32 // holds
 	size           []int64
-	again          float64 // chance that it comes out good once it failed
-	back           int32   // where a piece that fails goes back to
-	times          int32   // how often it may be done again before it is made anew
-	mix            int32   // activity that makes the mix it draws from; -1: none to be made
-	expiry         Tick    // of a mix that is there already; 0: none
+	back           int32 // where a piece that fails goes back to
+	resin          int32
+	mix            int32 // activity that makes the mix it draws from; -1: none to be made
+	expiry         Tick  // of a mix that is there already; never: none
 	remix          Seconds
 	mixing         int32   // table of remix
 	past           Seconds // work on its piece before the plan began, for when it is made anew
@@ -103,24 +129,65 @@ type node struct {
 	at, to     int32 // planned members
 	prefer     int32 // of prefer, for the needs of the first member's mode; -1: none
 	setupCrew  int32
-	rank       int32 // in its station's queue
+	number     int32 // where the problem has its first member: what goes first at one instant
 	fixed      *scheduler.Fixed
 }
 
+// way is how an activity is done on a station: a mode, laid out for playing.
+type way struct {
+	station            int32
+	family, key        int32
+	load, loadEach     int32 // seconds, as stated
+	run                int32
+	unload, unloadEach int32
+	lead               int32             // of wants, the first in the order of the file; -1: nobody is wanted
+	wants              [phases + 1]int32 // by part the first of its wants
+	opens              uint8             // the part that it begins with
+	inside             bool              // it may wait on the station to be unloaded
+}
+
+// want is people wanted during a part.
+type want struct {
+	skill int32
+	named int32 // where the plan names the crew, from the prefer of a node
+	share int64
+}
+
+// arc is a wait: from the end, or the start of loading, of an activity to the
+// start of loading of another.
+type arc struct {
+	from, to  int32
+	fromStart bool
+	hasMax    bool
+	least     Tick
+	most      Tick // when hasMax
+}
+
+// span is from an instant until another.
+type span struct{ start, end Tick }
+
 type station struct {
-	queue   []int32 // planned nodes in the order of the plan
-	place   int32   // the first of its places
-	key     uint64
-	spread  int32 // of changeovers
-	every   float64
-	repair  float64
-	mend    int32   // table of repairs; -1: exponential
-	longest Seconds // opening
+	always     bool // it has no calendar
+	unattended bool
+	open       []span // when not always
+	stops      []span
+	places     int32
+	families   int32
+	changeover []Tick  // as stated, from family × families + to family
+	queue      []int32 // planned nodes in the order of the plan
+	place      int32   // the first of its places
+	key        uint64
+	spread     int32 // of changeovers
+	every      float64
+	repair     float64
+	mend       int32   // table of repairs; -1: exponential
+	longest    Seconds // opening
 }
 
 type crew struct {
 	key     uint64
 	absence float64
+	steps   []scheduler.CapStep
 	day     []int32 // local day of each step
 }
 

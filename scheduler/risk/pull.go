@@ -17,14 +17,14 @@ const (
 )
 
 // clocked says that a member is there that spoils unless it goes on in time.
-func (y *Player) clocked(n int32) bool { return y.spoils(n) < never }
+func (y *Player) clocked(n int32) bool { return Tick(y.nodes[n].spoil) < never }
 
-// spoils is when the first of a node's members that are there should have begun.
+// spoils is when the first of a node's members that are there should begin.
 func (y *Player) spoils(n int32) Tick {
 	at := never
 	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
 		if y.acts[a].state == ready {
-			at = min(at, y.acts[a].spoilAt)
+			at = min(at, Tick(y.acts[a].spoilAt))
 		}
 	}
 	return at
@@ -34,7 +34,7 @@ func (y *Player) spoils(n int32) Tick {
 func (y *Player) spoilt(n int32, by Tick) int32 {
 	count := int32(0)
 	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
-		if x := &y.acts[a]; x.state == ready && x.spoilAt < by {
+		if x := &y.acts[a]; x.state == ready && Tick(x.spoilAt) < by {
 			count++
 		}
 	}
@@ -47,7 +47,7 @@ const overnight = Tick(8 * resources.Hour)
 // urgent says that a member is there that would be lost by the next shift: then
 // people who are there begin although the station is closed, or will be before
 // the end.
-func (y *Player) urgent(n int32) bool { return y.spoils(n) < y.now+overnight }
+func (y *Player) urgent(n int32) bool { return Tick(y.nodes[n].spoil) < y.now+overnight }
 
 func (y *Player) anyUrgent(st *stationNow) bool {
 	for _, n := range st.avail {
@@ -65,21 +65,21 @@ func (y *Player) pulled(n int32, length *[phases]Tick) Tick {
 	g := y.g
 	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
 		x := &y.acts[a]
-		if !g.acts[a].clocks || x.state != ready || y.now >= max(g.nodes[n].start, x.readyAt)+holdBack {
+		if !g.kinds[x.kind].clocks || x.state != ready || y.now >= Tick(max(y.nodes[n].start, x.readyAt))+holdBack {
 			continue
 		}
 		begin := y.now + length[phaseSetup]
 		end := begin + length[phaseLoad] + length[phaseRun] + length[phaseUnload]
-		for _, i := range g.out[g.outAt[a]:g.outAt[a+1]] {
+		for i := g.outAt[a]; i < g.outAt[a+1]; i++ {
 			arc := &g.arcs[i]
-			if !arc.HasMax || y.released[i] {
+			if !arc.hasMax || y.released[i] {
 				continue
 			}
 			from := end
-			if arc.FromStart {
+			if arc.fromStart {
 				from = begin
 			}
-			if !y.follows(arc.To, from+Tick(arc.Min), from+Tick(arc.Max)) {
+			if !y.follows(arc.to, from+arc.least, from+arc.most) {
 				return y.now + askAgain
 			}
 		}
@@ -95,7 +95,7 @@ func (y *Player) follows(a int32, from, by Tick) bool {
 	if x.state == gone {
 		return true
 	}
-	at := max(y.g.nodes[x.node].start, from)
+	at := max(Tick(y.nodes[x.node].start), from)
 	return at <= by && (y.staffed(a, at) || y.staffed(a, by))
 }
 
@@ -103,23 +103,20 @@ func (y *Player) follows(a int32, from, by Tick) bool {
 // its first part are on shift for as long as that is stated to take.
 func (y *Player) staffed(a int32, at Tick) bool {
 	g, x := y.g, &y.acts[a]
-	mode := &g.modes[x.mode]
-	part, long := resources.PartLoad, Tick(mode.Load+mode.LoadEach)
-	if long == 0 {
-		part, long = resources.PartRun, Tick(mode.Run)
+	way := &g.ways[x.mode]
+	long := Tick(way.run)
+	if way.opens == phaseLoad {
+		long = Tick(way.load + way.loadEach)
 	}
-	for k := mode.NeedAt; k < mode.NeedTo; k++ {
-		need := &g.needs[k]
-		if need.Part == part && !slices.ContainsFunc(g.p.Skills[need.Skill].Crews, func(c int32) bool { return y.there(c, need.Share, at, at+long) }) {
-			return false
-		}
+	if y.onShift(way, int(way.opens), at, at+long) >= 0 {
+		return false
 	}
-	sp := &g.p.Stations[mode.Station]
-	if sp.Always {
+	st := &g.stations[way.station]
+	if st.always {
 		return true
 	}
-	for o := y.stations[mode.Station].opening; o < len(sp.Open) && sp.Open[o].Start <= at; o++ {
-		if at < sp.Open[o].End {
+	for o := y.stations[way.station].opening; o < len(st.open) && st.open[o].start <= at; o++ {
+		if at < st.open[o].end {
 			return true
 		}
 	}
@@ -130,18 +127,18 @@ func (y *Player) staffed(a int32, at Tick) bool {
 // people are kept for it.
 func (y *Player) owe(a int32) {
 	g := y.g
-	for _, i := range g.out[g.outAt[a]:g.outAt[a+1]] {
+	for i := g.outAt[a]; i < g.outAt[a+1]; i++ {
 		arc := &g.arcs[i]
-		if !arc.HasMax || y.acts[arc.To].owed || y.acts[arc.To].state > ready {
+		if !arc.hasMax || y.acts[arc.to].owed || y.acts[arc.to].state > ready {
 			continue
 		}
-		mode := &g.modes[y.acts[arc.To].mode]
-		if mode.NeedAt == mode.NeedTo {
+		lead := g.ways[y.acts[arc.to].mode].lead
+		if lead < 0 {
 			continue
 		}
-		y.acts[arc.To].owed = true
-		skill := g.needs[mode.NeedAt].Skill
-		y.owed[skill] = append(y.owed[skill], arc.To)
+		y.acts[arc.to].owed = true
+		skill := g.wants[lead].skill
+		y.owed[skill] = append(y.owed[skill], arc.to)
 	}
 }
 
@@ -150,7 +147,7 @@ func (y *Player) paid(a int32) {
 		return
 	}
 	y.acts[a].owed = false
-	skill := y.g.needs[y.g.modes[y.acts[a].mode].NeedAt].Skill
+	skill := y.g.wants[y.g.ways[y.acts[a].mode].lead].skill
 	l := y.owed[skill]
 	if i := slices.Index(l, a); i >= 0 {
 		l[i] = l[len(l)-1]
@@ -167,8 +164,8 @@ func (y *Player) kept(n, skill int32) int64 {
 	share := int64(0)
 	for _, a := range y.owed[skill] {
 		x := &y.acts[a]
-		if x.node != n && y.now <= x.spoilAt && y.g.nodes[x.node].start <= y.g.nodes[n].start {
-			share = max(share, y.g.needs[y.g.modes[x.mode].NeedAt].Share)
+		if x.node != n && y.now <= Tick(x.spoilAt) && y.nodes[x.node].start <= y.nodes[n].start {
+			share = max(share, y.g.wants[y.g.ways[x.mode].lead].share)
 		}
 	}
 	return share

@@ -95,7 +95,7 @@ func look(y *Player, serials []string, from int) seen {
 	}
 	var x seen
 	var lengths []float64
-	first, last := never, Tick(0)
+	first, last := int32(never), int32(0)
 	for _, serial := range serials[from:] {
 		came := y.acts[at[scheduler.Member{Piece: serial, Operation: "arrive"}]].end
 		served := y.acts[at[scheduler.Member{Piece: serial, Operation: "serve"}]]

@@ -126,7 +126,7 @@ func (s *Sample) Report(n int, confidence float64) *Report {
 func (s *Sample) order(o, n int, confidence float64, ends []Tick) OrderRisk {
 	g := s.g
 	x := OrderRisk{Order: g.p.Orders[o].ID, Event: g.isEvent(o), Waiting: g.orders[o].waiting, Causes: []CauseShare{}}
-	least := never
+	least := noDate
 	for _, l := range g.orders[o].lines {
 		due, planned := g.p.Lines[l].Due, g.lines[l].planned
 		if slack := due - planned; slack < least {
@@ -164,7 +164,7 @@ func (s *Sample) order(o, n int, confidence float64, ends []Tick) OrderRisk {
 // histories is complete; 0 when that is beyond the calendars.
 func quantile(sorted []Tick, share float64) Tick {
 	k := int(math.Ceil(share*float64(len(sorted))-1e-9)) - 1
-	if at := sorted[min(max(k, 0), len(sorted)-1)]; at < never {
+	if at := sorted[min(max(k, 0), len(sorted)-1)]; at < noDate {
 		return at
 	}
 	return 0

@@ -15,7 +15,7 @@ type Sample struct {
 
 // outcome is an order in one history.
 type outcome struct {
-	end  Tick // completion; never: not within the calendars
+	end  Tick // completion; noDate: not within the calendars
 	made bool // every line by its date
 	bad  bool // a maximum wait was overrun
 	why  cause

@@ -2,12 +2,12 @@
 
 package risk
 
-// begin puts a node to work on a place.
-func (y *Player) begin(n, place int32, length [phases]Tick) {
-	g, nd, x := y.g, &y.g.nodes[n], &y.nodes[n]
+// begin puts a trial to work on a place.
+func (y *Player) begin(t *trial, place int32) {
+	g, n, x, length := y.g, t.n, t.x, t.length
 	y.leaveLate(n)
-	st, p := &y.stations[nd.station], &y.places[place]
-	x.before, x.place = p.last, place
+	st, p := &y.stations[x.station], &y.places[place]
+	x.place, x.before = place, p.last
 	y.reason(n)
 	st.free--
 	p.busy, p.last, p.family = true, n, y.family(n)
@@ -17,23 +17,23 @@ func (y *Player) begin(n, place int32, length [phases]Tick) {
 	if length[phaseSetup] > 0 {
 		length[phaseSetup] = y.setupTime(n, length[phaseSetup])
 	}
-	fa, tries := &g.acts[first], uint64(y.acts[first].tries)
-	length[phaseLoad] = y.vary(length[phaseLoad], fa.load, fa.key, forLoad, tries)
-	length[phaseRun] = y.vary(length[phaseRun], fa.run, fa.key, forRun, tries)
-	length[phaseUnload] = y.vary(length[phaseUnload], fa.unload, fa.key, forUnload, tries)
+	at := &y.acts[first]
+	fa, tries := &g.kinds[at.kind], uint64(at.tries)
+	length[phaseLoad] = y.vary(length[phaseLoad], fa.load, at.key, forLoad, tries)
+	length[phaseRun] = y.vary(length[phaseRun], fa.run, at.key, forRun, tries)
+	length[phaseUnload] = y.vary(length[phaseUnload], fa.unload, at.key, forUnload, tries)
 	w := &y.works[place]
 	w.length, w.begun, w.phase = length, false, phaseSetup
 	y.breakDown(n)
 	for a := first; a >= 0; a = y.acts[a].next {
-		y.acts[a].state = running
+		at := &y.acts[a]
+		at.state = running
 		y.paid(a)
-		if g.acts[a].clocks {
+		fa := &g.kinds[at.kind]
+		if fa.clocks {
 			y.owe(a)
 		}
-		if !g.acts[a].tools {
-			continue
-		}
-		for _, h := range g.acts[a].takes {
+		for _, h := range g.holds[at.holds : at.holds+fa.takes] {
 			y.pools[g.p.Holds[h].Pool]--
 			y.taken[h] = true
 		}
@@ -54,8 +54,9 @@ func (y *Player) vary(t Tick, spread int32, key, what, tries uint64) Tick {
 
 // breakDown lengthens a run by the repairs that fall into it.
 func (y *Player) breakDown(n int32) {
-	s := y.g.nodes[n].station
-	st, x := &y.g.stations[s], &y.nodes[n]
+	x, grown := &y.nodes[n], &y.delays[n]
+	s := x.station
+	st := &y.g.stations[s]
 	if st.every == 0 {
 		return
 	}
@@ -69,12 +70,12 @@ func (y *Player) breakDown(n int32) {
 		} else {
 			factor = y.luck.exponential(st.key, forRepair, now.broke)
 		}
-		x.broken += int32(st.repair*factor + 0.5)
+		grown.broken += int32(st.repair*factor + 0.5)
 		now.broke++
 		y.newUptime(s)
 	}
 	now.uptime -= left
-	w.length[phaseRun] += Tick(x.broken)
+	w.length[phaseRun] += Tick(grown.broken)
 }
 
 func (y *Player) newUptime(s int32) {
@@ -88,38 +89,36 @@ func (y *Player) newUptime(s int32) {
 // loading notes that the members are on the station from now on. Where the mix
 // has gone off, or the piece is made again, another is mixed first.
 func (y *Player) loading(n int32) {
-	g, x := y.g, &y.nodes[n]
+	g, x, grown := y.g, &y.nodes[n], &y.delays[n]
 	for a := x.first; a >= 0; a = y.acts[a].next {
 		at := &y.acts[a]
-		at.start = y.now
-		if y.now > at.spoilAt {
+		at.start = int32(y.now)
+		if y.now > Tick(at.spoilAt) {
 			y.breaches++
 			if l := g.acts[a].line; l >= 0 {
 				y.spoiled[g.p.Lines[l].Order] = true
 			}
 		}
-		if fa := &g.acts[a]; fa.draws && (at.tries > 0 || y.now > y.expiry(a)) {
-			x.remixed = max(x.remixed, int32(y.vary(Tick(fa.remix), fa.mixing, fa.key, forMixing, uint64(at.tries))))
+		if g.kinds[at.kind].draws && (at.tries > 0 || y.now > y.expiry(a)) {
+			fa := &g.acts[a]
+			grown.remixed = max(grown.remixed, int32(y.vary(Tick(fa.remix), fa.mixing, fa.key, forMixing, uint64(at.tries))))
 		}
 		y.over(a, true)
 	}
 	w := &y.works[x.place]
 	w.begun = true
-	w.length[phaseLoad] += Tick(x.remixed)
+	w.length[phaseLoad] += Tick(grown.remixed)
 }
 
 // expiry is when the mix an activity draws from goes off.
 func (y *Player) expiry(a int32) Tick {
 	fa := &y.g.acts[a]
 	if fa.mix < 0 {
-		if fa.expiry == 0 {
-			return never
-		}
 		return fa.expiry
 	}
-	resin := &y.g.p.Resins[y.g.p.Acts[a].Resin]
-	made := y.acts[fa.mix].end
-	return made + Tick(resin.LifeAt(made))
+	resin := &y.g.p.Resins[fa.resin]
+	made := Tick(y.acts[fa.mix].end)
+	return made + Tick(resin.LifeAt(y.g.p.Now+made))
 }
 
 // advance goes on with a node as far as people allow.
@@ -139,12 +138,14 @@ func (y *Player) advance(n int32) {
 		y.finish(n)
 		return
 	}
-	if at := y.g.nodes[n].unload - Tick(y.g.floor.BeginEarly); w.phase == phaseUnload && y.now < at {
-		y.events.push(event{at, evGoOn, n})
-		return
+	if w.phase == phaseUnload {
+		if at := Tick(x.unload) - Tick(y.g.floor.BeginEarly); y.now < at {
+			y.push(at, evGoOn, x.number)
+			return
+		}
 	}
 	if skill := y.acquire(n, w.phase, y.now+1, w); skill >= 0 {
-		for _, c := range y.g.p.Skills[skill].Crews {
+		for _, c := range y.g.able[skill] {
 			y.watch(c)
 		}
 		y.stalled = append(y.stalled, n)
@@ -156,11 +157,11 @@ func (y *Player) advance(n int32) {
 		if w.heldCount > 0 {
 			c, share = w.held[0].crew, w.held[0].share
 		}
-		if until := y.pausing(y.g.nodes[n].station, c, share, w.length[w.phase]); until < never {
+		if until := y.pausing(x.station, c, share, w.length[w.phase]); until < never {
 			end = until
 		}
 	}
-	y.events.push(event{end, evPhase, n})
+	y.push(end, evPhase, x.number)
 }
 
 // unstall goes on with work that waited for people.
@@ -175,8 +176,8 @@ func (y *Player) unstall() {
 // longer or shorter as the whole would.
 func (y *Player) resume(n int32) {
 	g, nd, x := y.g, &y.g.nodes[n], &y.nodes[n]
-	f := nd.fixed
-	place := g.stations[nd.station].place + min(nd.place, int32(g.p.Stations[nd.station].Places)-1)
+	f, now := nd.fixed, g.p.Now
+	place := g.stations[nd.station].place + min(nd.place, g.stations[nd.station].places-1)
 	st, p := &y.stations[nd.station], &y.places[place]
 	if !p.busy {
 		p.busy = true
@@ -184,16 +185,17 @@ func (y *Player) resume(n int32) {
 	}
 	p.last, p.family = n, y.family(n)
 	x.place, x.state = place, running
-	fa := &g.acts[x.first]
+	at := &y.acts[x.first]
+	fa := &g.kinds[at.kind]
 	w := &y.works[place]
 	*w = workNow{begun: true, phase: phaseLoad}
 	w.length = [phases]Tick{
-		phaseLoad:   y.vary(max(0, f.Run-y.now), fa.load, fa.key, forLoad, 0),
-		phaseRun:    y.vary(max(0, f.RunEnd-max(y.now, f.Run)), fa.run, fa.key, forRun, 0),
-		phaseUnload: y.vary(max(0, f.End-max(y.now, f.Unload)), fa.unload, fa.key, forUnload, 0),
+		phaseLoad:   y.vary(max(0, f.Run-now), fa.load, at.key, forLoad, 0),
+		phaseRun:    y.vary(max(0, f.RunEnd-max(now, f.Run)), fa.run, at.key, forRun, 0),
+		phaseUnload: y.vary(max(0, f.End-max(now, f.Unload)), fa.unload, at.key, forUnload, 0),
 	}
 	for a := x.first; a >= 0; a = y.acts[a].next {
-		y.acts[a].state, y.acts[a].start = running, f.Start
+		y.acts[a].state, y.acts[a].start = running, short32(f.Start-now)
 		y.owe(a)
 		y.over(a, true)
 	}
@@ -204,7 +206,7 @@ func (y *Player) resume(n int32) {
 // finish frees the place and lets the members go on.
 func (y *Player) finish(n int32) {
 	x := &y.nodes[n]
-	s := y.g.nodes[n].station
+	s := x.station
 	y.places[x.place].busy = false
 	st := &y.stations[s]
 	st.free++

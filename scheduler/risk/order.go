@@ -1,0 +1,201 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package risk
+
+import (
+	"cmp"
+	"slices"
+
+	"towpath/scheduler"
+)
+
+// byTime numbers nodes and activities anew by their planned start, and arcs by
+// what they go out from. What is busy at one time then lies side by side, so
+// that a history walks through memory from one end to the other. What goes
+// first at one instant is still told by the old numbers.
+func (g *Program) byTime(arcs []scheduler.Arc) {
+	nodes := make([]int32, len(g.nodes))
+	order := indexes(g.planned, func(a, b int32) int {
+		return cmp.Or(cmp.Compare(g.nodes[a].start, g.nodes[b].start), cmp.Compare(a, b))
+	})
+	for k, n := range order {
+		nodes[n] = int32(k)
+	}
+	acts := make([]int32, len(g.acts))
+	g.actBy = acts
+	order = indexes(int32(len(g.acts)), func(a, b int32) int {
+		return cmp.Or(cmp.Compare(nodes[g.acts[a].planned], nodes[g.acts[b].planned]), cmp.Compare(a, b))
+	})
+	for k, a := range order {
+		acts[a] = int32(k)
+		nodes[g.acts[a].spare] = g.planned + int32(k)
+	}
+	g.nodeBy = nodes
+
+	g.moveActs()
+	moved := make([]node, len(g.nodes))
+	for n := range g.nodes {
+		x := g.nodes[n]
+		x.number = int32(n)
+		moved[nodes[n]] = x
+		if x.fixed != nil {
+			g.begun = append(g.begun, nodes[n])
+		}
+	}
+	g.nodes = moved
+	for i, a := range g.members {
+		g.members[i] = acts[a]
+	}
+	for i := range g.pieces {
+		for k, a := range g.pieces[i].acts {
+			g.pieces[i].acts[k] = acts[a]
+		}
+	}
+	for s := range g.stations {
+		for k, n := range g.stations[s].queue {
+			g.stations[s].queue[k] = nodes[n]
+		}
+	}
+	g.layArcs(arcs)
+}
+
+func indexes(n int32, compare func(a, b int32) int) []int32 {
+	list := make([]int32, n)
+	for i := range list {
+		list[i] = int32(i)
+	}
+	slices.SortFunc(list, compare)
+	return list
+}
+
+// moveActs puts the activities, and what they refer to, in their new places.
+func (g *Program) moveActs() {
+	at := func(a int32) int32 {
+		if a < 0 {
+			return a
+		}
+		return g.actBy[a]
+	}
+	moved, rest := make([]act, len(g.acts)), make([]more, len(g.acts))
+	for a := range g.acts {
+		k := g.actBy[a]
+		x := g.acts[a]
+		rest[k] = *x.more
+		x.more = &rest[k]
+		x.number, x.planned, x.spare, x.back, x.mix = int32(a), g.nodeBy[x.planned], g.nodeBy[x.spare], at(x.back), at(x.mix)
+		moved[k] = x
+	}
+	g.acts = moved
+}
+
+// layArcs sorts arcs by what they go out from, and lists by index those that go
+// into each activity, in the order of the problem.
+func (g *Program) layArcs(arcs []scheduler.Arc) {
+	n := len(g.acts)
+	outAt, out := group(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.From] })
+	g.outAt, g.arcs = outAt, make([]arc, len(arcs))
+	place := make([]int32, len(arcs))
+	for k, i := range out {
+		x := &arcs[i]
+		place[i] = int32(k)
+		g.arcs[k] = arc{from: g.actBy[x.From], to: g.actBy[x.To], fromStart: x.FromStart, hasMax: x.HasMax, least: Tick(x.Min), most: Tick(x.Max)}
+		if x.HasMax {
+			g.acts[g.actBy[x.From]].clocks, g.acts[g.actBy[x.To]].clocked = true, true
+		}
+	}
+	g.inAt, g.in = group(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.To] })
+	for k, i := range g.in {
+		g.in[k] = place[i]
+	}
+}
+
+// group lists arc indexes by one of their ends, in compressed rows.
+func group(n int, arcs []scheduler.Arc, end func(*scheduler.Arc) int32) (at, list []int32) {
+	at = make([]int32, n+1)
+	for i := range arcs {
+		at[end(&arcs[i])+1]++
+	}
+	for i := range n {
+		at[i+1] += at[i]
+	}
+	list = make([]int32, len(arcs))
+	next := slices.Clone(at)
+	for i := range arcs {
+		e := end(&arcs[i])
+		list[next[e]] = int32(i)
+		next[e]++
+	}
+	return at, list
+}
+
+// fromNow counts the planned instants from the program's now.
+func (g *Program) fromNow() {
+	now := g.p.Now
+	for a := range g.acts {
+		x := g.acts[a].more
+		x.release, x.plannedStart, x.plannedEnd = x.release-now, x.plannedStart-now, x.plannedEnd-now
+		for _, limit := range []*Tick{&x.deadline, &x.expiry} {
+			if *limit == 0 {
+				*limit = never
+			} else {
+				*limit -= now
+			}
+		}
+	}
+	for n := range g.nodes {
+		x := &g.nodes[n]
+		if int32(n) >= g.planned {
+			x.start = -never
+			continue
+		}
+		x.setup, x.start, x.end, x.unload = x.setup-now, x.start-now, x.end-now, x.unload-now
+	}
+}
+
+// layWays lays modes out for playing, what they want by part.
+func (g *Program) layWays() {
+	for _, s := range g.p.Skills {
+		g.able = append(g.able, s.Crews)
+	}
+	for i := range g.modes {
+		m := &g.modes[i]
+		x := way{
+			station: m.Station, family: m.Family, key: m.Key, load: short32(Tick(m.Load)), loadEach: short32(Tick(m.LoadEach)), run: short32(Tick(m.Run)),
+			unload: short32(Tick(m.Unload)), unloadEach: short32(Tick(m.UnloadEach)), lead: -1, opens: phaseLoad, inside: m.WaitInside,
+		}
+		if m.Load+m.LoadEach == 0 {
+			x.opens = phaseRun
+		}
+		for ph := range phases {
+			x.wants[ph] = int32(len(g.wants))
+			for k := m.NeedAt; k < m.NeedTo; k++ {
+				need := &g.needs[k]
+				if need.Part != partOf[ph] {
+					continue
+				}
+				if k == m.NeedAt {
+					x.lead = int32(len(g.wants))
+				}
+				g.wants = append(g.wants, want{skill: need.Skill, named: k - m.NeedAt, share: need.Share})
+			}
+		}
+		x.wants[phases] = int32(len(g.wants))
+		g.ways = append(g.ways, x)
+	}
+}
+
+// layKinds finds the activities that have all in common.
+func (g *Program) layKinds() {
+	known := map[kindOf]int32{}
+	for a := range g.acts {
+		x := &g.acts[a]
+		k, ok := known[x.kindOf]
+		if !ok {
+			k = int32(len(g.kinds))
+			known[x.kindOf] = k
+			g.kinds = append(g.kinds, x.kindOf)
+		}
+		x.kind, x.holds = k, int32(len(g.holds))
+		g.holds = append(append(g.holds, x.begins...), x.ends...)
+	}
+}
