@@ -48,6 +48,7 @@ func Compile(s *scheduler.State, now Tick, plan *scheduler.Plan) (*Program, erro
 	c.g.byTime(c.arcs)
 	c.g.layKinds()
 	c.g.layWays()
+	c.g.layPools()
 	if len(c.g.nodes) > most {
 		return nil, fmt.Errorf("%w: it has more than %d works", ErrPlan, most/2)
 	}

@@ -9,18 +9,17 @@ import "slices"
 const window = 12
 
 // try lets a station begin all it can begin now.
-func (y *Player) try(s int32) {
-	if y.stillShort(s) {
+func (y *Player) try(st *stationNow) {
+	if y.stillShort(st) {
 		return
 	}
-	for y.stations[s].free > 0 && y.beginOne(s) {
+	for st.free > 0 && y.beginOne(st) {
 	}
 }
 
 // stillShort says that all a station waited for, when it was last looked at,
 // was people with one skill, and that none are free.
-func (y *Player) stillShort(s int32) bool {
-	st := &y.stations[s]
+func (y *Player) stillShort(st *stationNow) bool {
 	if st.changed || st.short < 0 {
 		st.changed = false
 		return false
@@ -28,26 +27,26 @@ func (y *Player) stillShort(s int32) bool {
 	if y.anyFree(st.short, 1) {
 		return false
 	}
-	y.wait(s, st.short)
+	y.wait(st.number, st.short)
 	return true
 }
 
 // beginOne begins one work or changeover at a station; false: nothing can.
-func (y *Player) beginOne(s int32) bool {
-	g, st := y.g, &y.stations[s]
-	if fixed := &g.stations[s]; !fixed.always && !fixed.unattended {
-		if _, next, open := y.openNow(s); !open && !y.anyUrgent(st) {
+func (y *Player) beginOne(st *stationNow) bool {
+	g, s := y.g, st.number
+	if !st.always && !st.unattended {
+		if _, next, open := y.openNow(st); !open && !y.anyUrgent(st) {
 			y.lookAgain(s, next)
 			return false
 		}
 	}
 	st.short = -1
 	early := Tick(g.floor.BeginEarly)
-	head, turn := y.nextInTurn(s), never
+	head, turn := y.nextInTurn(st), never
 	if head >= 0 {
 		at := st.turnStart - early
 		turn = max(at, st.freeSince) + Tick(g.floor.TurnWait)
-		if len(st.extras) > 0 && y.rather(s, head) || g.stations[s].families > 0 && (y.now < at || y.nodes[head].lacking > 0) && y.setAhead(s, head) {
+		if len(st.extras) > 0 && y.rather(st, head) || st.families > 0 && (y.now < at || y.nodes[head].lacking > 0) && y.setAhead(st, head) {
 			return true
 		}
 	}
@@ -92,29 +91,27 @@ func (y *Player) beginOne(s int32) bool {
 
 // nextInTurn is the first node of a station's queue that is not begun; -1: all
 // are.
-func (y *Player) nextInTurn(s int32) int32 {
-	st := &y.stations[s]
+func (y *Player) nextInTurn(st *stationNow) int32 {
 	for st.passed {
 		st.next++
-		y.takeTurn(s)
+		y.takeTurn(st)
 	}
 	return st.turn
 }
 
 // takeTurn keeps what is known of the node that is next in a station's queue.
-func (y *Player) takeTurn(s int32) {
-	st, queue := &y.stations[s], y.g.stations[s].queue
+func (y *Player) takeTurn(st *stationNow) {
 	st.turn, st.turnStart, st.passed, st.hurry = -1, never, false, false
-	if st.next < len(queue) {
-		st.turn = queue[st.next]
+	if st.next < len(st.queue) {
+		st.turn = st.queue[st.next]
 		x := &y.nodes[st.turn]
 		st.turnStart, st.passed, st.hurry = Tick(x.start), x.state != waiting, Tick(x.spoil) < never
 	}
 }
 
 // rather begins an extra whose order is due before that of the next in turn.
-func (y *Player) rather(s, head int32) bool {
-	for _, n := range y.stations[s].extras {
+func (y *Player) rather(st *stationNow, head int32) bool {
+	for _, n := range st.extras {
 		if y.due(n) < y.due(head) && y.start(n) {
 			return true
 		}
@@ -171,6 +168,7 @@ func (y *Player) lacks(n, skill int32) bool {
 type trial struct {
 	n        int32
 	x        *nodeNow
+	st       *stationNow
 	first    *actNow // member
 	way      *way    // of the first member
 	kind     *kindOf
@@ -180,13 +178,15 @@ type trial struct {
 	urgent   bool         // it has a member that would be lost by the next shift
 }
 
-func (y *Player) trial(n int32) trial {
+// consider fills in a trial of a node, all but how long it takes.
+func (y *Player) consider(t *trial, n int32) {
 	x := &y.nodes[n]
 	a := &y.acts[x.first]
-	t := trial{n: n, x: x, first: a, way: &y.g.ways[a.mode], kind: &y.g.kinds[a.kind], alone: a.next < 0}
+	t.n, t.x, t.first, t.st = n, x, a, &y.stations[x.station]
+	t.way, t.kind = &y.g.ways[a.mode], &y.g.kinds[a.kind]
+	t.alone = a.next < 0
 	t.pausable = t.alone && t.kind.pausable
-	t.urgent = y.urgent(n)
-	return t
+	t.urgent = Tick(x.spoil) < y.now+overnight
 }
 
 // expect says how long the parts of a trial take as stated.
@@ -212,13 +212,12 @@ func (y *Player) expect(t *trial) {
 // with the shortest changeover. -1: none is free.
 func (y *Player) placeFor(n int32) int32 {
 	x := &y.nodes[n]
-	base := y.g.stations[x.station].place
-	count := y.g.stations[x.station].places
-	if at := int32(x.wanted); at >= 0 && at < count && !y.places[base+at].busy {
-		return base + at
+	st := y.stations[x.station].station
+	if at := int32(x.wanted); at >= 0 && at < st.places && !y.places[st.place+at].busy {
+		return st.place + at
 	}
 	best, least := int32(-1), never
-	for k := base; k < base+count; k++ {
+	for k := st.place; k < st.place+st.places; k++ {
 		if !y.places[k].busy {
 			if t := y.changeover(n, k); t < least {
 				best, least = k, t
@@ -238,7 +237,7 @@ func (y *Player) family(n int32) int32 {
 
 // changeover is how long a place takes, as stated, to be set up for a node.
 func (y *Player) changeover(n, place int32) Tick {
-	st := &y.g.stations[y.nodes[n].station]
+	st := y.stations[y.nodes[n].station].station
 	if st.families == 0 {
 		return 0
 	}
@@ -246,9 +245,9 @@ func (y *Player) changeover(n, place int32) Tick {
 }
 
 // setAhead begins the changeover for the next in turn before it is there.
-func (y *Player) setAhead(s, n int32) bool {
-	g, nd, x := y.g, &y.g.nodes[n], &y.nodes[n]
-	if g.stations[s].families == 0 || x.setUp || x.first < 0 {
+func (y *Player) setAhead(st *stationNow, n int32) bool {
+	g, nd, x, s := y.g, &y.g.nodes[n], &y.nodes[n], st.number
+	if st.families == 0 || x.setUp || x.first < 0 {
 		return false
 	}
 	place := y.placeFor(n)
@@ -263,12 +262,12 @@ func (y *Player) setAhead(s, n int32) bool {
 		y.lookAgain(s, at)
 		return false
 	}
-	end, next, open := y.openNow(s)
-	if !open || end < y.now+long && next < never && long <= Tick(g.stations[s].longest) {
+	end, next, open := y.openNow(st)
+	if !open || end < y.now+long && next < never && long <= Tick(st.longest) {
 		y.lookAgain(s, next)
 		return false
 	}
-	if stop := y.stopped(s, y.now+long); stop > 0 {
+	if stop := y.stopped(st, y.now+long); stop > 0 {
 		y.lookAgain(s, stop)
 		return false
 	}
@@ -279,7 +278,7 @@ func (y *Player) setAhead(s, n int32) bool {
 	x.setUp = true
 	p := &y.places[place]
 	p.busy, p.setup, p.family = true, n, y.family(n)
-	y.stations[s].free--
+	st.free--
 	y.push(y.now+y.setupTime(n, long), evPlace, place)
 	return true
 }
@@ -305,18 +304,21 @@ func (y *Player) placeReady(place int32) {
 // start begins a node when hours, people and tools allow; else it notes what
 // for it waits.
 func (y *Player) start(n int32) bool {
-	t := y.trial(n)
+	t := &y.trial
+	y.consider(t, n)
 	s := t.x.station
-	if skill := y.nobody(&t); skill >= 0 {
-		return y.forPeople(&t, skill)
+	if skill := y.nobody(t); skill >= 0 {
+		return y.forPeople(t, skill)
 	}
 	place := y.placeFor(n)
 	if place < 0 {
 		return false
 	}
-	y.expect(&t)
-	t.length[phaseSetup] = y.changeover(n, place)
-	if at := y.openFor(&t); at > y.now {
+	y.expect(t)
+	if t.st.families > 0 {
+		t.length[phaseSetup] = y.changeover(n, place)
+	}
+	if at := y.openFor(t); at > y.now {
 		t.x.why = cause{causeHours, s}
 		y.lookAgain(s, at)
 		return false
@@ -337,10 +339,10 @@ func (y *Player) start(n int32) bool {
 			return false
 		}
 	}
-	if skill := y.peopleFor(&t); skill >= 0 {
-		return y.forPeople(&t, skill)
+	if skill := y.peopleFor(t); skill >= 0 {
+		return y.forPeople(t, skill)
 	}
-	y.begin(&t, place)
+	y.begin(t, place)
 	return true
 }
 
@@ -348,14 +350,14 @@ func (y *Player) start(n int32) bool {
 func (y *Player) forPeople(t *trial, skill int32) bool {
 	t.x.why = cause{causePeople, skill}
 	y.wait(t.x.station, skill)
-	y.stations[t.x.station].short = skill
+	t.st.short = skill
 	return false
 }
 
 // nobody is a skill that a trial's first part needs and of which nobody at all
 // is free, found without much ado; -1: perhaps somebody is.
 func (y *Player) nobody(t *trial) int32 {
-	if y.g.stations[t.x.station].families > 0 {
+	if t.st.families > 0 {
 		return -1
 	}
 	for k := t.way.wants[t.way.opens]; k < t.way.wants[t.way.opens+1]; k++ {
@@ -369,19 +371,18 @@ func (y *Player) nobody(t *trial) int32 {
 // openFor is when a trial may begin by its station's hours, as far as these can
 // be seen now: now, or a later instant at which to look again.
 func (y *Player) openFor(t *trial) Tick {
-	s := t.x.station
-	st := &y.g.stations[s]
+	st := t.st
 	loaded := y.now + t.length[phaseSetup] + t.length[phaseLoad]
 	ran := loaded + t.length[phaseRun]
 	if len(st.stops) > 0 {
-		if stop := y.stopped(s, ran); stop > 0 {
+		if stop := y.stopped(st, ran); stop > 0 {
 			return stop
 		}
 	}
 	if st.always {
 		return y.now
 	}
-	end, next, open := y.openNow(s)
+	end, next, open := y.openNow(st)
 	until := ran
 	switch {
 	case t.pausable:

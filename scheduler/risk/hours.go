@@ -81,38 +81,42 @@ func (y *Player) freeNow(c int32, share int64) bool {
 
 // openNow is the opening a station is in, and when the next begins. false: it
 // is closed, and opens at next.
-func (y *Player) openNow(s int32) (end, next Tick, open bool) {
-	st := &y.g.stations[s]
+func (y *Player) openNow(st *stationNow) (end, next Tick, open bool) {
 	if st.always {
 		return never, never, true
 	}
-	x := &y.stations[s]
-	for x.opening < len(st.open) && st.open[x.opening].end <= y.now {
-		x.opening++
+	if y.now >= st.opens.end {
+		y.turnDay(st)
 	}
-	if x.opening >= len(st.open) {
-		return 0, never, false
+	if y.now < st.opens.start {
+		return 0, st.opens.start, false
 	}
-	next = never
-	w := st.open[x.opening]
-	if w.start > y.now {
-		return 0, w.start, false
+	return st.opens.end, st.reopens, true
+}
+
+// turnDay moves a station's calendar on to the first opening that ends after
+// now.
+func (y *Player) turnDay(st *stationNow) {
+	for st.opening < len(st.open) && st.open[st.opening].end <= y.now {
+		st.opening++
 	}
-	if x.opening+1 < len(st.open) {
-		next = st.open[x.opening+1].start
+	st.opens, st.reopens = span{never, never}, never
+	if st.opening < len(st.open) {
+		st.opens = st.open[st.opening]
 	}
-	return w.end, next, true
+	if st.opening+1 < len(st.open) {
+		st.reopens = st.open[st.opening+1].start
+	}
 }
 
 // stopped is the end of a planned stop that work from now to an instant would
 // run into; 0: none.
-func (y *Player) stopped(s int32, until Tick) Tick {
-	stops := y.g.stations[s].stops
-	x := &y.stations[s]
-	for x.stop < len(stops) && stops[x.stop].end <= y.now {
-		x.stop++
+func (y *Player) stopped(st *stationNow, until Tick) Tick {
+	stops := st.stops
+	for st.stop < len(stops) && stops[st.stop].end <= y.now {
+		st.stop++
 	}
-	for k := x.stop; k < len(stops) && stops[k].start < max(until, y.now+1); k++ {
+	for k := st.stop; k < len(stops) && stops[k].start < max(until, y.now+1); k++ {
 		if stops[k].end > y.now {
 			return stops[k].end
 		}
@@ -123,7 +127,7 @@ func (y *Player) stopped(s int32, until Tick) Tick {
 // pausing is the end of work that stops when its station or its crew goes home
 // and goes on when both are back. Crew -1: nobody.
 func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
-	st := &y.g.stations[s]
+	st := &y.stations[s]
 	free := st.always || st.unattended && c < 0
 	if free && c < 0 {
 		return y.now + work
@@ -136,8 +140,8 @@ func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
 	}
 	o := 0
 	if !free {
-		y.openNow(s)
-		o = y.stations[s].opening
+		y.openNow(st)
+		o = st.opening
 	}
 	at := y.now
 	for work > 0 {

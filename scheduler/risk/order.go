@@ -57,6 +57,7 @@ func (g *Program) byTime(arcs []scheduler.Arc) {
 		}
 	}
 	g.layArcs(arcs)
+	g.layReady()
 }
 
 func indexes(n int32, compare func(a, b int32) int) []int32 {
@@ -98,14 +99,24 @@ func (g *Program) layArcs(arcs []scheduler.Arc) {
 	for k, i := range out {
 		x := &arcs[i]
 		place[i] = int32(k)
-		g.arcs[k] = arc{from: g.actBy[x.From], to: g.actBy[x.To], fromStart: x.FromStart, hasMax: x.HasMax, least: Tick(x.Min), most: Tick(x.Max)}
+		g.arcs[k] = arc{to: g.actBy[x.To], least: short32(Tick(x.Min)), most: short32(Tick(x.Max)), fromStart: x.FromStart, hasMax: x.HasMax}
 		if x.HasMax {
 			g.acts[g.actBy[x.From]].clocks, g.acts[g.actBy[x.To]].clocked = true, true
 		}
 	}
-	g.inAt, g.in = group(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.To] })
-	for k, i := range g.in {
-		g.in[k] = place[i]
+	inAt, in := group(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.To] })
+	g.inAt, g.in = inAt, make([]incoming, len(in))
+	for k, i := range in {
+		g.in[k] = incoming{place[i], g.actBy[arcs[i].From]}
+	}
+}
+
+// layReady lists the activities that wait for nothing but their time.
+func (g *Program) layReady() {
+	for a := range g.acts {
+		if g.inAt[a] == g.inAt[a+1] && g.nodes[g.acts[a].planned].fixed == nil {
+			g.ready = append(g.ready, int32(a))
+		}
 	}
 }
 
@@ -197,5 +208,28 @@ func (g *Program) layKinds() {
 		}
 		x.kind, x.holds = k, int32(len(g.holds))
 		g.holds = append(append(g.holds, x.begins...), x.ends...)
+	}
+}
+
+// layPools says where the tools are. A unit that work already has is in hand.
+func (g *Program) layPools() {
+	g.atHand = make([]int64, len(g.p.Pools))
+	for i := range g.p.Pools {
+		for u, at := range g.p.Pools[i].FreeAt {
+			inHand := false
+			for h := range g.p.Holds {
+				if x := &g.p.Holds[h]; x.Take < 0 && x.Pool == int32(i) && x.Unit == int32(u) {
+					inHand = true
+					g.inHand = append(g.inHand, int32(h))
+				}
+			}
+			switch {
+			case inHand:
+			case at <= g.p.Now:
+				g.atHand[i]++
+			default:
+				g.coming = append(g.coming, coming{at - g.p.Now, int32(i)})
+			}
+		}
 	}
 }

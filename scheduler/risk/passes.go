@@ -17,11 +17,11 @@ func (y *Player) over(a int32, started bool) {
 		if to.state == gone {
 			continue
 		}
-		if at := short32(y.now + arc.least); at >= to.readyAt {
+		if at := short32(y.now + Tick(arc.least)); at >= to.readyAt {
 			to.readyAt, to.from = at, a
 		}
 		if arc.hasMax {
-			to.spoilAt = min(to.spoilAt, short32(y.now+arc.most))
+			to.spoilAt = min(to.spoilAt, short32(y.now+Tick(arc.most)))
 		}
 		if to.pend--; to.pend == 0 {
 			y.makeReady(arc.to)
@@ -245,7 +245,7 @@ func (y *Player) collect(a, back int32) {
 			continue
 		}
 		for _, k := range g.in[g.inAt[b]:g.inAt[b+1]] {
-			from := g.arcs[k].from
+			from := k.from
 			p := y.acts[from].piece
 			if y.mark[from] || p < 0 || p != own && p != parent || y.acts[from].state != done {
 				continue
@@ -276,8 +276,8 @@ func (y *Player) repeat(a int32, kind uint8, delay Tick) {
 		}
 		x.pend = 0
 		for _, k := range g.in[g.inAt[b]:g.inAt[b+1]] {
-			if y.mark[g.arcs[k].from] {
-				y.released[k] = false
+			if y.mark[k.from] {
+				y.released[k.arc] = false
 				x.pend++
 			}
 		}
@@ -427,8 +427,8 @@ func (y *Player) force() bool {
 		return false
 	}
 	y.forced++
-	t := y.trial(best)
-	y.expect(&t)
-	y.begin(&t, y.placeFor(best))
+	y.consider(&y.trial, best)
+	y.expect(&y.trial)
+	y.begin(&y.trial, y.placeFor(best))
 	return true
 }

@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"towpath/resources"
-	"towpath/scheduler"
 )
 
 // phases of a node in work, in order.
@@ -103,6 +102,8 @@ type workNow struct {
 // queue that is not begun; what is known of it is kept here, as it is asked for
 // at each look.
 type stationNow struct {
+	*station
+	number    int32
 	next      int   // of the queue: all before are begun
 	turn      int32 // node at next; -1: none is left
 	passed    bool  // it has begun since
@@ -113,10 +114,13 @@ type stationNow struct {
 	avail     []int32 // nodes with a member there, in the order of the plan
 	spoiling  int     // how many of avail have a member there that spoils
 	extras    []int32
+	dirty     bool  // a look at it is due
 	changed   bool  // something but people has changed since it was looked at
 	short     int32 // a skill found short in this look; -1: none
 	opening   int   // of the calendar, the first that ends after now
-	stop      int   // the same of its stops
+	opens     span  // that one; never: none is left
+	reopens   Tick  // the start of the one after
+	stop      int   // of its stops, the first that ends after now
 	uptime    Tick  // running time left until it breaks down
 	broke     uint64
 }
@@ -165,12 +169,12 @@ type Player struct {
 	shifts  alarms // of crews: their next change of heads
 	looks   alarms // of stations
 	dirty   []int32
-	isDirty []bool
 	onCrew  [][]int32 // stations waiting for people of a crew
 	onPool  [][]int32
 	owed    [][]int32 // by skill: activities that people are kept for
 	stalled []int32   // nodes at work that wait for people
 	unstuck []int32   // scratch
+	trial   trial     // in hand
 	people  bool      // somebody has become free
 	again   []int32   // scratch
 	mark    []bool
@@ -193,7 +197,7 @@ func (g *Program) NewPlayer() *Player {
 		taken: make([]bool, len(g.p.Holds)), released: make([]bool, len(g.arcs)),
 		lasts: make([]int32, len(g.pieces)), good: make([]int32, len(g.lines)), doneAt: make([]Tick, len(g.lines)),
 		lastAct: make([]int32, len(g.lines)), spare: make([]int32, len(g.lines)),
-		isDirty: make([]bool, len(g.stations)), onCrew: make([][]int32, len(g.crews)), onPool: make([][]int32, len(g.p.Pools)),
+		onCrew: make([][]int32, len(g.crews)), onPool: make([][]int32, len(g.p.Pools)),
 		shifts: alarms{at: make([]Tick, len(g.crews))}, looks: alarms{at: make([]Tick, len(g.stations))},
 		owed: make([][]int32, len(g.p.Skills)), mark: make([]bool, len(g.acts)), spoiled: make([]bool, len(g.orders)),
 	}
@@ -274,7 +278,6 @@ func (y *Player) reset() {
 	clear(y.good)
 	clear(y.spoiled)
 	y.events, y.dirty, y.stalled = y.events[:0], y.dirty[:0], y.stalled[:0]
-	clear(y.isDirty)
 	y.shifts.reset()
 	y.looks.reset()
 	y.people = false
@@ -302,9 +305,9 @@ func (y *Player) reset() {
 	}
 	for s := range y.stations {
 		x, sp := &y.stations[s], &g.p.Stations[s]
-		*x = stationNow{free: int32(sp.Places), freeSince: y.now, avail: x.avail[:0], extras: x.extras[:0]}
+		*x = stationNow{station: &g.stations[s], number: int32(s), free: int32(sp.Places), freeSince: y.now, avail: x.avail[:0], extras: x.extras[:0]}
 		y.newUptime(int32(s))
-		y.takeTurn(int32(s))
+		y.takeTurn(x)
 		for k := range sp.Places {
 			y.places[g.stations[s].place+int32(k)] = placeNow{family: sp.Families, last: -1, setup: -1}
 		}
@@ -318,40 +321,23 @@ func (y *Player) reset() {
 }
 
 func (y *Player) resetPools() {
-	g := y.g
-	clear(y.pools)
 	for k := range y.onPool {
 		y.onPool[k] = y.onPool[k][:0]
 	}
-	out := func(h *scheduler.Hold) bool { return h.Take < 0 }
-	for i := range g.p.Pools {
-		for u, at := range g.p.Pools[i].FreeAt {
-			inHand := false
-			for h := range g.p.Holds {
-				x := &g.p.Holds[h]
-				if out(x) && x.Pool == int32(i) && x.Unit == int32(u) {
-					inHand = true
-					y.taken[h] = true
-				}
-			}
-			switch {
-			case inHand:
-			case at <= g.p.Now:
-				y.pools[i]++
-			default:
-				y.push(at-g.p.Now, evTool, int32(i))
-			}
-		}
+	copy(y.pools, y.g.atHand)
+	for _, h := range y.g.inHand {
+		y.taken[h] = true
+	}
+	for _, e := range y.g.coming {
+		y.push(e.at, evTool, e.pool)
 	}
 }
 
 // resetWork begins what has begun, and makes ready what nothing keeps waiting.
 func (y *Player) resetWork() {
 	g := y.g
-	for a := range g.acts {
-		if y.acts[a].pend == 0 && g.nodes[g.acts[a].planned].fixed == nil {
-			y.makeReady(int32(a))
-		}
+	for _, a := range g.ready {
+		y.makeReady(a)
 	}
 	for _, n := range g.begun {
 		y.resume(n)
@@ -360,13 +346,18 @@ func (y *Player) resetWork() {
 
 // touch asks for a look at a station.
 func (y *Player) touch(s int32) {
-	y.stations[s].changed = true
-	y.look(s)
+	st := &y.stations[s]
+	st.changed = true
+	if st.free > 0 && !st.dirty { // else it is looked at when a place is free
+		st.dirty = true
+		y.dirty = append(y.dirty, s)
+	}
 }
 
+// look asks for a look at a station because people may be free.
 func (y *Player) look(s int32) {
-	if y.stations[s].free > 0 && !y.isDirty[s] { // else it is looked at when a place is free
-		y.isDirty[s] = true
+	if st := &y.stations[s]; st.free > 0 && !st.dirty {
+		st.dirty = true
 		y.dirty = append(y.dirty, s)
 	}
 }
@@ -383,8 +374,9 @@ func (y *Player) settle() {
 			s := y.dirty[k]
 			y.dirty[k] = y.dirty[len(y.dirty)-1]
 			y.dirty = y.dirty[:len(y.dirty)-1]
-			y.isDirty[s] = false
-			y.try(s)
+			st := &y.stations[s]
+			st.dirty = false
+			y.try(st)
 		}
 	}
 }
@@ -397,8 +389,9 @@ func (y *Player) earliest() int {
 	}
 	best, at, who := 0, never+1, int32(0)
 	for k, s := range y.dirty {
-		t := y.stations[s].turnStart
-		if y.stations[s].hurry {
+		st := &y.stations[s]
+		t := st.turnStart
+		if st.hurry {
 			t -= never // what would spoil goes first
 		}
 		if t < at || t == at && s < who {

@@ -44,13 +44,18 @@ type Program struct {
 	acts     []act   // those of the problem and one for each mix to be made, by their planned start
 	arcs     []arc   // by what they go out from
 	outAt    []int32 // of arcs, by activity
-	inAt, in []int32 // indexes of arcs that go into an activity
-	nodes    []node  // planned ones by their start, then a spare one for each activity
-	actBy    []int32 // activities by their numbers
-	nodeBy   []int32 // nodes by their numbers
-	planned  int32   // how many are planned
-	begun    []int32 // nodes begun before now, in the order of the problem
-	members  []int32 // of planned nodes
+	inAt     []int32
+	in       []incoming // arcs that go into an activity
+	nodes    []node     // planned ones by their start, then a spare one for each activity
+	actBy    []int32    // activities by their numbers
+	nodeBy   []int32    // nodes by their numbers
+	planned  int32      // how many are planned
+	ready    []int32    // activities not begun that nothing keeps waiting
+	atHand   []int64    // tools free at once, by pool
+	inHand   []int32    // holds that have begun
+	coming   []coming   // tools usable later
+	begun    []int32    // nodes begun before now, in the order of the problem
+	members  []int32    // of planned nodes
 	stations []station
 	crews    []crew
 	pieces   []piece
@@ -156,11 +161,20 @@ type want struct {
 // arc is a wait: from the end, or the start of loading, of an activity to the
 // start of loading of another.
 type arc struct {
-	from, to  int32
+	to        int32
+	least     int32
+	most      int32 // when hasMax
 	fromStart bool
 	hasMax    bool
-	least     Tick
-	most      Tick // when hasMax
+}
+
+// incoming is an arc as seen from where it goes to.
+type incoming struct{ arc, from int32 }
+
+// coming is a tool that is usable from an instant on.
+type coming struct {
+	at   Tick
+	pool int32
 }
 
 // span is from an instant until another.

@@ -79,7 +79,7 @@ func (y *Player) pulled(n int32, length *[phases]Tick) Tick {
 			if arc.fromStart {
 				from = begin
 			}
-			if !y.follows(arc.to, from+arc.least, from+arc.most) {
+			if !y.follows(arc.to, from+Tick(arc.least), from+Tick(arc.most)) {
 				return y.now + askAgain
 			}
 		}
@@ -111,11 +111,11 @@ func (y *Player) staffed(a int32, at Tick) bool {
 	if y.onShift(way, int(way.opens), at, at+long) >= 0 {
 		return false
 	}
-	st := &g.stations[way.station]
+	st := &y.stations[way.station]
 	if st.always {
 		return true
 	}
-	for o := y.stations[way.station].opening; o < len(st.open) && st.open[o].start <= at; o++ {
+	for o := st.opening; o < len(st.open) && st.open[o].start <= at; o++ {
 		if at < st.open[o].end {
 			return true
 		}
