@@ -132,3 +132,25 @@ func TestMixInHandOfSomebodyBusy(t *testing.T) {
 	schedtest.RequireOK(t, s, now, again)
 	require.Equal(t, mix.Start, again.Mixes[0].Start, "it is in hand")
 }
+
+// What is placed before work whose changeover people have in hand, and comes
+// after it, has its own changeover from there.
+func TestChangeoverInHandIsNotTakenForUndone(t *testing.T) {
+	small, large := map[string]string{"size": "1"}, map[string]string{"size": "2"}
+	s := bench(t, nil,
+		resources.Operation{ID: "b", Stations: []string{"X"}, Run: hour, Attributes: large},
+		resources.Operation{ID: "c", Stations: []string{"X"}, Run: hour, Attributes: small, After: []resources.Link{}})
+	st := &s.Plant.Stations[0]
+	st.Setups = []resources.SetupRule{{Attribute: "size", From: "*", To: "*", Time: 20 * minute}}
+	st.Initial = small
+	s.Plant.Freeze = 8 * hour
+	at := func(x resources.Seconds) resources.Tick { return schedtest.Monday + resources.Tick(x) }
+	s.Plan = schedtest.NewPlan(s, schedtest.Monday).Put("A-1-01", "b", "X", at(20*minute), schedtest.Setup(20*minute)).
+		Put("A-1-01", "c", "X", at(2*hour), schedtest.Setup(20*minute)).Plan()
+	now := at(10 * minute)
+	for _, order := range [][]string{{"b", "c"}, {"c", "b"}} {
+		plan, err := search.PlacedInOrder(compile(t, s, now), s.Plan, order...)
+		require.NoError(t, err)
+		schedtest.RequireOK(t, s, now, plan)
+	}
+}

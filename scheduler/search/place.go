@@ -129,6 +129,9 @@ func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok b
 	}
 	end = never
 	if i := line.after(b.p.Now); i < len(line.slots) {
+		if o.crowds(&b.p.Stations[o.station], &line.slots[i]) {
+			return 0, 0, false
+		}
 		end = line.slots[i].from
 	}
 	try := &b.scratch.try
@@ -208,8 +211,7 @@ func (b *board) gapAt(line *timeline, o *option, st *scheduler.StationP, t, leas
 		if i < len(line.slots) {
 			next := &line.slots[i]
 			end = next.from
-			if o.family >= 0 && next.family >= 0 && !next.loose &&
-				Tick(st.SetupTime[o.family*st.Families+next.family]) > next.start-next.from {
+			if o.crowds(st, next) {
 				continue
 			}
 		}
@@ -220,6 +222,13 @@ func (b *board) gapAt(line *timeline, o *option, st *scheduler.StationP, t, leas
 			return never, 0, 0
 		}
 	}
+}
+
+// crowds says whether the changeover of what comes next at a station would be
+// too short after the option's work.
+func (o *option) crowds(st *scheduler.StationP, next *slot) bool {
+	return o.family >= 0 && next.family >= 0 && !next.loose &&
+		Tick(st.SetupTime[o.family*st.Families+next.family]) > next.start-next.from
 }
 
 // timing lays the parts out from try.start on and finds their people. It

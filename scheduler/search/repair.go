@@ -5,6 +5,7 @@ package search
 import (
 	"slices"
 
+	"towpath/resources"
 	"towpath/scheduler"
 )
 
@@ -112,7 +113,7 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 	d.unjump(kept)
 	was := d.assess()
 	if d.fresh(old) > 0 {
-		plan, best := d.letGo(kept, g)
+		plan, best := d.letGo(old, kept, g)
 		return plan, best, nil
 	}
 	if !d.suffers(old) {
@@ -121,6 +122,7 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 	plan := d.emit()
 	closed := kept.clone()
 	copy(closed.floor, d.m.toldStarts())
+	d.m.soonEnough(closed, old)
 	clear(closed.out)
 	if d.decode(closed) && d.assess().cost.Less(was.cost) {
 		return d.emit(), closed, nil
@@ -129,8 +131,7 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 }
 
 // suffers tells whether the solution on the board is noticeably worse for the
-// dates than the old plan said: another order lost, or a twentieth more
-// tardiness.
+// dates than the old plan said.
 func (d *decoder) suffers(old *scheduler.Plan) bool {
 	ends := make([]Tick, len(d.m.p.Acts))
 	for i := range old.Work {
@@ -151,12 +152,7 @@ func (d *decoder) suffers(old *scheduler.Plan) bool {
 		}
 		return done
 	})
-	for i := range is {
-		if is[i] > was[i]+was[i]/20 {
-			return true
-		}
-	}
-	return false
+	return noticeable(&is, &was)
 }
 
 // toldStarts is when people expect the work near now to begin. The other comes
@@ -190,33 +186,53 @@ func (m *model) toldStarts() []Tick {
 			floor[a] = min(was.Start, floor[a])
 		}
 	}
-	return m.soonEnough(floor)
+	return floor
 }
 
-// soonEnough takes the floor from under what would come too late there after
-// work that has begun or is done: the sooner the better then.
-func (m *model) soonEnough(floor []Tick) []Tick {
-	p := m.p
-	for a := range p.Acts {
-		if d := p.Acts[a].Deadline; d != 0 && floor[a] > d {
-			floor[a] = 0
-		}
-		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
-			arc := &p.Arcs[i]
-			f := p.Acts[arc.From].Fixed
-			if !arc.HasMax || f == nil {
-				continue
-			}
-			since := f.End
-			if arc.FromStart {
-				since = f.Start
-			}
-			if floor[a] > since+Tick(arc.Max) {
-				floor[a] = 0
-			}
+// margin is how long before a longest wait is over what it holds is begun when it
+// cannot begin when it was told.
+const margin = Tick(10 * resources.Minute)
+
+// soonEnough lowers the floors of what would come too late there after work that
+// has begun or is done, with those of its load: to a little before the wait is
+// over, which is nearest to what people were told; to nothing when it is over
+// anyway or an earlier plan has given it up: the sooner the better then.
+func (m *model) soonEnough(g *genome, old *scheduler.Plan) {
+	given := map[int32]bool{}
+	for i := range old.Breaches {
+		if a, ok := m.names()[old.Breaches[i].To]; ok {
+			given[a] = true
 		}
 	}
-	return floor
+	m.mustStart(func(a int32, by Tick) {
+		acts := g.node[a].acts
+		if !slices.ContainsFunc(acts, func(x int32) bool { return g.floor[x] > by }) {
+			return
+		}
+		soon := by - margin
+		if soon < m.p.Now || given[a] {
+			soon = 0
+		}
+		for _, x := range acts {
+			g.floor[x] = min(g.floor[x], soon)
+		}
+	})
+}
+
+// mustStart tells by when activities must start for longest waits after work
+// that has begun or is done.
+func (m *model) mustStart(tell func(act int32, by Tick)) {
+	for _, i := range m.running {
+		arc := &m.p.Arcs[i]
+		since := m.p.Acts[arc.From].Fixed.End
+		if arc.FromStart {
+			since = m.p.Acts[arc.From].Fixed.Start
+		}
+		tell(arc.To, since+Tick(arc.Max))
+	}
+	for _, a := range m.dated {
+		tell(a, m.p.Acts[a].Deadline)
+	}
 }
 
 // like is the genome of an earlier plan.
@@ -260,8 +276,9 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 	g := newGenome(nodes, key)
 	d.m.follow(g, old, acts, known)
 	copy(g.want, want)
-	copy(g.floor, d.m.soonEnough(floor))
+	copy(g.floor, floor)
 	copy(g.out, out)
+	d.m.soonEnough(g, old)
 	return g, nil
 }
 

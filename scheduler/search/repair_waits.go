@@ -79,7 +79,7 @@ func (d *decoder) fresh(old *scheduler.Plan) int {
 // which is that of kept, by changes of told: first only what comes too late is
 // free to begin sooner, with what comes before it; then all that nobody expects
 // yet; then all. What changes least is taken, of those that break the fewest.
-func (d *decoder) letGo(kept, told *genome) (*scheduler.Plan, *genome) {
+func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Plan, *genome) {
 	plan, best, late := d.emit(), kept, d.breached()
 	try := func(g *genome) {
 		if g != nil && late > 0 && d.decode(g) && d.breached() < late {
@@ -97,6 +97,7 @@ func (d *decoder) letGo(kept, told *genome) (*scheduler.Plan, *genome) {
 		}
 	}
 	copy(near.floor, d.m.toldStarts())
+	d.m.soonEnough(near, old)
 	clear(near.out)
 	clear(free.floor)
 	clear(free.out)

@@ -64,11 +64,12 @@ func TestClosedGapsLeaveTheFrozenWindow(t *testing.T) {
 }
 
 // What follows begun work within a maximum wait keeps the time people were
-// told, as long as the wait holds there.
+// told, as long as the wait holds there; else it begins shortly before the wait
+// is over, or at once when that has come.
 func TestWaitThatHoldsPullsNothingForward(t *testing.T) {
 	for _, tt := range []struct {
 		wait, want resources.Seconds
-	}{{8 * hour, 6 * hour}, {4 * hour, hour}} {
+	}{{8 * hour, 6 * hour}, {4 * hour, 5*hour - 10*minute}, {5 * minute, hour}} {
 		s := bench(t, nil,
 			resources.Operation{ID: "a", Stations: []string{"X"}, Run: hour},
 			resources.Operation{ID: "b", Stations: []string{"Y"}, Run: hour, After: []resources.Link{{Operation: "a", Max: tt.wait, HasMax: true}}})

@@ -96,12 +96,17 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 	if s.Plan == nil {
 		return
 	}
-	gain := gainOf(s, plan)
+	broken := scheduler.Check(s, plan.Made, s.Plan)
+	gain := gainOf(s, s.Plan, plan)
 	if gain.costs {
 		if a.costly == nil {
 			a.costly = map[uint64]bool{}
 		}
 		a.costly[a.state.Seq] = true
+	}
+	if asked != nil && len(broken) > 0 {
+		// What facts have made of the plan before is not the search's doing.
+		gain = gainOf(s, repaired(s, plan.Made), plan)
 	}
 	was, is := nextJobs(s, s.Plan), nextJobs(s, plan)
 	for i := range s.Plant.Stations {
@@ -110,7 +115,7 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 			continue
 		}
 		a.Changed++
-		if !a.reasoned(id, was[id], is[id], s, plan, asked, gain) {
+		if !stopped(broken, was[id]) && !stopped(broken, is[id]) && !a.reasoned(id, was[id], is[id], s, plan, asked, gain) {
 			a.Unexplained = append(a.Unexplained, fmt.Sprintf("plan %d, station %s: next was %s, is %s", plan.Version, id, was[id].key, is[id].key))
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/search"
 )
 
 // told is a believed record and when the audit read it, by the latest instant
@@ -34,14 +35,14 @@ func (a *Audit) hear(e events.Event) {
 // mix of the old job or the new one; a fact since then, or since the search was
 // asked for, that the table of reactions answers with another order of things
 // (a breakdown, a failed test, a new order, something taken back); a plan since
-// the search was asked for that cost dates; that the search gained dates, or the
-// plan keeps a wait that the one before breaks; that the old job should have
-// begun by now; that work on the way to either job is behind its time; or that
-// times were put right, and the old job has become later and the new one no
-// sooner; or that the new job would have come too late where it was told, after
-// work that is done or running.
+// the search was asked for that cost dates; that the plan gains dates, or keeps a
+// wait that the one before breaks; that the old job should have begun by now;
+// that work on the way to either job is behind its time; that times were put
+// right, and the old job has become later and the new one no sooner; or that the
+// new job would have come too late where it was told, after work that is done or
+// running.
 func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.State, plan *scheduler.Plan, asked *events.PlanAsked, gain gain) bool {
-	if was.start < plan.Made || gain.waits || gain.dates && asked != nil {
+	if was.start < plan.Made || gain.waits || gain.dates {
 		return true
 	}
 	if asked == nil && slid(before.Plan, plan, was, is) || tooLate(before, plan, is) {
@@ -131,8 +132,8 @@ type gain struct {
 	waits bool // breaks fewer waits
 }
 
-func gainOf(s *scheduler.State, plan *scheduler.Plan) gain {
-	was, is := scheduler.Measure(s, s.Plan), scheduler.Measure(s, plan)
+func gainOf(s *scheduler.State, before, plan *scheduler.Plan) gain {
+	was, is := scheduler.Measure(s, before), scheduler.Measure(s, plan)
 	lost := is.LostWeight - was.LostWeight
 	late := is.WeightedTardinessSeconds - was.WeightedTardinessSeconds
 	return gain{
@@ -140,6 +141,26 @@ func gainOf(s *scheduler.State, plan *scheduler.Plan) gain {
 		dates: is.Breaches <= was.Breaches && (lost < 0 || lost == 0 && late < 0),
 		waits: is.Breaches < was.Breaches,
 	}
+}
+
+// repaired is the published plan as people would find it by now had nobody
+// searched for a better one; itself when it has become impossible.
+func repaired(s *scheduler.State, now scheduler.Tick) *scheduler.Plan {
+	if p, err := scheduler.Compile(s, now); err == nil {
+		if plan, err := search.Repair(p, s.Plan); err == nil {
+			return plan
+		}
+	}
+	return s.Plan
+}
+
+// stopped says whether a plan before has a job at a station that, as is known by
+// now, stands still then: with no word of its coming back, for longer than was
+// thought.
+func stopped(broken []scheduler.Violation, j nextJob) bool {
+	return slices.ContainsFunc(broken, func(v scheduler.Violation) bool {
+		return v.Kind == scheduler.BreaksStop && v.Operation == j.operation && slices.Contains(j.pieces, v.Piece)
+	})
 }
 
 // slid says whether the old job has only become later, where it was, and the
@@ -216,10 +237,16 @@ type spot struct {
 	setup, start scheduler.Tick
 }
 
-// spotsOf is where a plan has the pieces of a job, in their order; a piece that
-// it does not have there is nowhere.
+// spotsOf is where a plan has the pieces of a job, in their order, or the mix
+// they take from; a piece that it does not have there is nowhere.
 func spotsOf(p *scheduler.Plan, j nextJob) []spot {
 	out := make([]spot, len(j.pieces))
+	if k := slices.IndexFunc(p.Mixes, func(m scheduler.Mix) bool { return m.ID == j.mix }); k >= 0 && j.operation == "" {
+		m := &p.Mixes[k]
+		for i := range out {
+			out[i] = spot{m.Station, m.Start, m.Start}
+		}
+	}
 	for i := range p.Work {
 		w := &p.Work[i]
 		if k := slices.Index(j.pieces, w.Piece); k >= 0 && w.Operation == j.operation {

@@ -43,7 +43,12 @@ func TestOnlyWhatBecomesLaterSlides(t *testing.T) {
 	elsewhere := spots(250, 200)
 	elsewhere.Work[0].Station = "X"
 	require.False(t, slid(before, elsewhere, job1("A"), job1("B")), "it has been sent elsewhere")
-	require.False(t, slid(before, before, nextJob{key: "mix of A"}, job1("B")), "of a mix nothing is known")
+	mixed := func(starts ...scheduler.Tick) *scheduler.Plan {
+		return &scheduler.Plan{Mixes: []scheduler.Mix{{ID: "MX-1", Start: starts[0]}, {ID: "MX-2", Start: starts[1]}}}
+	}
+	mix := func(id string) nextJob { return nextJob{key: id, mix: id, pieces: []string{"A", "B"}} }
+	require.True(t, slid(mixed(100, 200), mixed(300, 200), mix("MX-1"), mix("MX-2")), "one mix is pushed behind another")
+	require.False(t, slid(mixed(100, 200), mixed(300, 150), mix("MX-1"), mix("MX-2")), "the other is pulled in front")
 }
 
 func TestOfTwoThatBeginTogetherEitherIsNext(t *testing.T) {
@@ -63,7 +68,7 @@ func TestWhatPassedIsNoReason(t *testing.T) {
 	was.start, is.start = 6000, 5000
 	require.False(t, a.reasoned("W", was, is, s, plan, nil, gain{}))
 	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{waits: true}), "it keeps a wait")
-	require.False(t, a.reasoned("W", was, is, s, plan, nil, gain{dates: true}), "nobody asked for better dates")
+	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{dates: true}), "it is better for the dates")
 	was.start = 900
 	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{}), "it should have begun")
 }
@@ -86,4 +91,13 @@ func TestWhatWouldComeTooLateIsDoneSooner(t *testing.T) {
 	require.True(t, tooLate(s, running, job1("A")))
 	s.Pieces["A"].Ops[0].Status = scheduler.Planned
 	require.False(t, tooLate(s, running, job1("A")), "what has not begun can wait")
+}
+
+func TestAStationThatStaysDownIsAReason(t *testing.T) {
+	broken := []scheduler.Violation{
+		{Kind: scheduler.BreaksStop, Piece: "A", Operation: "wind"}, {Kind: scheduler.BreaksOccupancy, Piece: "B", Operation: "wind"},
+	}
+	require.True(t, stopped(broken, job1("A")))
+	require.False(t, stopped(broken, job1("B")), "that only something runs longer is none")
+	require.False(t, stopped(broken, nextJob{pieces: []string{"A"}, operation: "cure"}))
 }
