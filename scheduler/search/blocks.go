@@ -263,7 +263,7 @@ func (s *sequencer) append(g *genome, n *node) {
 		floor.fine.rest = max(floor.fine.rest, g.fine[a].rest)
 	}
 	first := &g.fine[n.acts[0]]
-	floor.fine.turn, floor.fine.mix, floor.fine.lead = first.turn, first.mix, first.lead
+	floor.fine.turn, floor.fine.mix, floor.fine.lead, floor.fine.pour = first.turn, first.mix, first.lead, first.pour
 	s.out.floor = append(s.out.floor, floor)
 }
 

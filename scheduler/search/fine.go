@@ -15,6 +15,7 @@ type fine struct {
 	turn turns // which crews are asked first
 	mix  bool  // begin a mix although another would do
 	lead Tick  // and have it ready so long before loading, at least
+	pour Tick  // and do not begin to make it before then
 }
 
 // turns holds, for each part of an operation and for mixing its resin, how far

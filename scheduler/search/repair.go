@@ -47,6 +47,27 @@ func RepairWhole(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, er
 	return d.emit(), nil
 }
 
+// Pushed is an earlier plan with its loads and its order kept, everything only
+// later where facts ask for it, and longest waits broken where that breaks them:
+// what comes of a plan when nobody thinks about it again. The error is
+// scheduler.ErrNothingPossible when its order has become impossible.
+func Pushed(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
+	d, err := newDecoder(p)
+	if err != nil {
+		return nil, explained(p, err)
+	}
+	g, err := d.like(old)
+	if err != nil {
+		return nil, explained(p, err)
+	}
+	d.m.tellMixes(g, old)
+	if !d.decode(g) {
+		return nil, d.fail.err(p)
+	}
+	d.unjump(g)
+	return d.emit(), nil
+}
+
 // reach is how far from now a repair looks, and growths how often it may take
 // in more of what it had meant to leave.
 const (
@@ -101,10 +122,10 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 	}
 	// First as it was, only later where facts ask for it; then, where dates
 	// suffer, with the gaps closed, if that is better.
+	d.m.tellMixes(g, old)
 	kept := g.clone()
 	if !d.decode(kept) {
-		clear(g.floor)
-		clear(g.out)
+		g.letGo(func(int32) bool { return true })
 		if d.decode(g) {
 			return d.emit(), g, nil
 		}
@@ -121,9 +142,7 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 	}
 	plan := d.emit()
 	closed := kept.clone()
-	copy(closed.floor, d.m.toldStarts())
-	d.m.soonEnough(closed, old)
-	clear(closed.out)
+	d.m.close(closed, old)
 	if d.decode(closed) && d.assess().cost.Less(was.cost) {
 		return d.emit(), closed, nil
 	}

@@ -75,10 +75,14 @@ func (d *decoder) fresh(old *scheduler.Plan) int {
 	return count
 }
 
+// littles is by how much what would come too late is let go in steps.
+var littles = [...]Tick{15 * 60, 3600, 4 * 3600}
+
 // letGo looks for a solution that breaks fewer waits than the one on the board,
-// which is that of kept, by changes of told: first only what comes too late is
-// free to begin sooner, with what comes before it; then all that nobody expects
-// yet; then all. What changes least is taken, of those that break the fewest.
+// which is that of kept, by changes of told: first only what comes too late may
+// begin sooner, with what comes before it, by a little, by more, by as much as it
+// likes; then all that nobody expects yet; then all. What changes least is taken,
+// of those that break the fewest.
 func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Plan, *genome) {
 	plan, best, late := d.emit(), kept, d.breached()
 	try := func(g *genome) {
@@ -88,20 +92,19 @@ func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Pla
 	}
 	var pieces []string
 	d.overdue(func(a int32, _ Tick) { pieces = append(pieces, d.m.p.Acts[a].Piece) })
-	own, near, free := told.clone(), told.clone(), told.clone()
-	for a := range own.node {
-		if slices.Contains(pieces, d.m.p.Acts[a].Piece) {
-			for _, x := range own.node[a].acts {
-				own.floor[x], own.out[x] = 0, 0
-			}
-		}
+	concerned := func(a int32) bool {
+		return slices.ContainsFunc(told.node[a].acts, func(x int32) bool { return slices.Contains(pieces, d.m.p.Acts[x].Piece) })
 	}
-	copy(near.floor, d.m.toldStarts())
-	d.m.soonEnough(near, old)
-	clear(near.out)
-	clear(free.floor)
-	clear(free.out)
-	for _, g := range []*genome{own, near, free} {
+	for _, by := range littles {
+		some := told.clone()
+		some.advance(concerned, by)
+		try(some)
+	}
+	own, near, free := told.clone(), told.clone(), told.clone()
+	own.letGo(concerned)
+	d.m.close(near, old)
+	free.letGo(func(int32) bool { return true })
+	for _, g := range []*genome{kept.clone(), own, near, free} {
 		if try(g); late > 0 && d.decode(g) {
 			try(d.rescue(g))
 		}
@@ -113,8 +116,9 @@ func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Pla
 // board, which is that of g: what comes too late may go to any station, and its
 // loads are taken apart, halved and halved again, as a part may fit where the
 // whole does not: into the small oven while the large one is down. What must
-// start first goes into the first part. nil: there is none; the board then
-// holds anything.
+// start first goes into the first part. If that helps they begin near to when and
+// where they were told; else as soon as they can. nil: there is none; the board
+// then holds anything.
 func (d *decoder) rescue(g *genome) *genome {
 	least := map[int32]Tick{}
 	d.overdue(func(a int32, by Tick) {
@@ -125,25 +129,62 @@ func (d *decoder) rescue(g *genome) *genome {
 	loads, size := d.tooLate(g, least)
 	late := d.breached()
 	var best *genome
-	for ; size > 0 && late > 0; size /= 2 {
+	try := func(size int, near bool) {
 		h := g.clone()
 		for _, list := range loads {
 			for k, part := range slices.Collect(slices.Chunk(list, size)) {
+				from := Tick(0)
+				if near {
+					from = inTime(g, part, least)
+				}
 				for _, a := range part {
-					h.want[a], h.floor[a], h.out[a] = -1, 0, 0
+					h.want[a], h.floor[a], h.out[a] = -1, from, 0
+					if near {
+						h.want[a] = g.want[a]
+					}
 					h.key[a] = firstKey + float64(d.m.p.Now) + float64(k) // before all that is still to begin, part after part
 				}
 				d.m.regroupAll(h, part)
 			}
 		}
-		if !d.decode(h) {
-			continue
+		if !d.decode(h) || near && !d.where(loads, g.want) {
+			return
 		}
 		if n := d.breached(); n < late {
 			best, late = h, n
 		}
 	}
+	for _, near := range []bool{true, false} {
+		for part := size; part > 0 && late > 0; part /= 2 {
+			try(part, near)
+		}
+	}
 	return best
+}
+
+// where says whether loads are on the board at the stations that are wanted.
+func (d *decoder) where(loads [][]int32, want []int32) bool {
+	for _, list := range loads {
+		for _, a := range list {
+			if d.b.at[a].node.options[d.b.at[a].option].station != want[a] {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// inTime is when part of a load should begin: when it was told, or a little
+// before it would come too late.
+func inTime(g *genome, part []int32, least map[int32]Tick) Tick {
+	from, last := Tick(0), never
+	for _, a := range part {
+		from = max(from, g.floor[a])
+		if by, ok := least[a]; ok {
+			last = min(last, by)
+		}
+	}
+	return max(0, min(from, last-margin))
 }
 
 // tooLate lists the loads with a member that comes too late and that can still

@@ -79,7 +79,8 @@ func (b *board) newMix(n *node, try *placed) Tick {
 	*x = mix{fact: -1, crew: -1, room: r.MaxMass - r.Heel}
 	lead := b.scratch.fine.lead
 	latest := try.start - Tick(r.Mixing) - lead
-	oldest := max(b.p.Now, try.runEnd-b.lives[n.resin]-Tick(r.Mixing))
+	pour := max(b.p.Now, b.scratch.fine.pour)
+	oldest := max(pour, try.runEnd-b.lives[n.resin]-Tick(r.Mixing))
 	last := b.mixRoomBefore(r, latest, oldest, x)
 	for at, step := last, len(r.Life)-1; at >= oldest; at = b.mixRoomBefore(r, at, oldest, x) {
 		x.start, x.end = at, at+Tick(r.Mixing)
@@ -104,11 +105,11 @@ func (b *board) newMix(n *node, try *placed) Tick {
 		b.scratch.fine.lead = lead
 		return next
 	}
-	if last == latest && latest >= b.p.Now {
+	if last == latest && latest >= pour {
 		return resinAfter(r, try.start)
 	}
 	// No mix that ends by then will do: the next one can end no sooner.
-	return later(b.mixRoom(r, max(b.p.Now, latest+1), x), Tick(r.Mixing))
+	return later(b.mixRoom(r, max(pour, latest+1), x), Tick(r.Mixing))
 }
 
 // resinAfter is the next start worth trying when the pot life is too short at

@@ -3,6 +3,7 @@
 package soak
 
 import (
+	"errors"
 	"slices"
 
 	"towpath/events"
@@ -152,6 +153,20 @@ func repaired(s *scheduler.State, now scheduler.Tick) *scheduler.Plan {
 		}
 	}
 	return s.Plan
+}
+
+// forced says whether the published plan, with its order kept and only pushed by
+// facts, would break more waits than a plan.
+func forced(s *scheduler.State, plan *scheduler.Plan) bool {
+	p, err := scheduler.Compile(s, plan.Made)
+	if err != nil {
+		return false
+	}
+	pushed, err := search.Pushed(p, s.Plan)
+	if err != nil {
+		return errors.Is(err, scheduler.ErrNothingPossible) // nobody can keep to it
+	}
+	return scheduler.Measure(s, plan).Breaches < scheduler.Measure(s, pushed).Breaches
 }
 
 // stopped says whether a plan before has a job at a station that, as is known by
