@@ -73,6 +73,7 @@ type entryKind uint8
 
 const (
 	tookPlace entryKind = iota
+	movedSeat
 	tookCrew
 	tookUnit
 	longerUnit
@@ -94,15 +95,17 @@ type entry struct {
 
 // scratch is working space of one placement.
 type scratch struct {
-	try  placed
-	crew []int32 // of try
-	best []int32 // crews of the best option so far
-	free []Tick
-	work []resources.Interval
-	mix  mix
-	out  Tick // no unloading before, where the work may wait inside
-	fine fine // of the node in hand
-	keep bool // place and tools as the published plan has them, where they are free
+	try   placed
+	crew  []int32 // of try
+	best  []int32 // crews of the best option so far
+	free  []Tick
+	moved []moved
+	work  []resources.Interval
+	mix   mix
+	out   Tick  // no unloading before, where the work may wait inside
+	fine  fine  // of the node in hand
+	pace  int32 // crew that a run which pauses is for; -1: any
+	keep  bool  // place and tools as the published plan has them, where they are free
 }
 
 func newBoard(m *model) *board {
@@ -157,6 +160,7 @@ func newBoard(m *model) *board {
 	b.unitOf = make([]int32, len(p.Holds))
 	b.takenAt = make([]Tick, len(p.Holds))
 	b.stay = slices.Clone(m.stay)
+	b.scratch.pace = -1
 	b.clash = make([]int, len(p.Holds))
 	for h := range p.Holds {
 		b.unitOf[h] = -1
@@ -378,6 +382,8 @@ func (b *board) undoOne(e *entry) {
 	switch e.kind {
 	case tookPlace:
 		b.places[e.a][e.b].remove(e.from, e.to)
+	case movedSeat:
+		b.sitBack(e)
 	case tookCrew:
 		b.crews[e.a].take(e.from, e.to, -e.share)
 	case tookUnit:

@@ -10,7 +10,14 @@ import "towpath/resources"
 // gap.
 func (b *board) commit(n *node, o *option, t *placed) bool {
 	mark := b.mark()
-	b.takePlace(o.station, t.place, slot{from: t.setup, start: t.start, to: t.end, family: o.family})
+	s := slot{from: t.setup, start: t.start, to: t.end, family: o.family}
+	if !b.scratch.keep && !n.frozen && o.family < 0 {
+		s.owner = n.acts[0] + 1
+	}
+	if t.place == anyPlace {
+		t.place = b.makeRoom(o.station, s)
+	}
+	b.takePlace(o.station, t.place, s)
 	b.commitPeople(n, o, t)
 	for _, a := range n.acts {
 		for i, h := range b.p.Acts[a].Holds {

@@ -35,6 +35,8 @@ const (
 	fromHere    = 50 // so many where the last one ended, the others at the best so far
 	farCycles   = 50 // of a hundred look at how far lost orders are
 	farFew      = 15 // the same, when no fewer can be lost
+	paired      = 40 // of a hundred moves are two at once: one alone would only make things worse
+	timed       = 10 // of a thousand are followed by a look for the best times
 )
 
 // What a cycle may begin with, drawn at random: its heat, in typical changes of
@@ -91,6 +93,9 @@ func (s *annealer) anneal(moves int) {
 	cold := cooled * math.Pow(s.short.trade, float64(max(levels-1, 0)))
 	for i := 0; i < moves && s.goesOn(); i++ {
 		s.step(hot * math.Pow(cold/hot, float64(i)/float64(moves)))
+		if s.rng.IntN(1000) < timed {
+			s.retimed(s.rng.IntN(2) == 0, s.rng.IntN(2) == 0)
+		}
 	}
 }
 

@@ -36,6 +36,16 @@ func (t turns) of(part resources.Part, crews []int32, i int) int32 {
 	return crews[(i+by)%len(crews)]
 }
 
+// paced is which of so many crews a run that pauses is for; -1: whoever ends
+// first.
+func (t turns) paced(crews int) int {
+	by := int(t>>(turnBits*resources.PartRun)) & (1<<turnBits - 1)
+	if by == 0 {
+		return -1
+	}
+	return (by - 1) % crews
+}
+
 // with is t with another choice for one part.
 func (t turns) with(part resources.Part, by uint16) turns {
 	shift := turnBits * part
@@ -58,10 +68,12 @@ func (s *annealer) refine() bool {
 		return s.laterPiece()
 	case k < 82:
 		return s.sooner()
-	case k < 97:
+	case k < 97 && len(s.crewed) > 0:
 		return s.otherCrew()
+	case k >= 97 && s.resins:
+		return s.otherMix()
 	}
-	return s.otherMix()
+	return s.beside()
 }
 
 // anyNode is the first activity of a free node.
@@ -74,6 +86,43 @@ func (s *annealer) rest(first int32, t Tick) bool {
 		f := &s.next.fine[a]
 		changed = changed || f.rest != t
 		f.rest = t
+	}
+	return changed
+}
+
+// swapRests lets two nodes that change places in the order change what keeps
+// them from starting too, or lifts it from both: else each would go back to
+// where it was.
+func (s *annealer) swapRests(a, b int32) bool {
+	if !s.fine {
+		return false
+	}
+	a, b = s.next.node[a].acts[0], s.next.node[b].acts[0]
+	to, from := s.next.fine[b].rest, s.next.fine[a].rest
+	if s.rng.IntN(2) == 0 {
+		to, from = 0, 0
+	}
+	one, two := s.rest(a, to), s.rest(b, from)
+	return one || two
+}
+
+// unrest lifts what keeps a node that goes somewhere else in the order from
+// starting.
+func (s *annealer) unrest(a int32) {
+	if s.fine {
+		s.rest(s.next.node[a].acts[0], 0)
+	}
+}
+
+// unrested is how many of a hundred pieces that move in the order are free to
+// start as soon as they can there.
+const unrested = 20
+
+// unrestAll lifts what keeps anything of a piece from starting.
+func (s *annealer) unrestAll(piece int32) bool {
+	changed := false
+	for _, x := range s.d.m.byPiece[piece] {
+		changed = s.rest(s.next.node[x].acts[0], 0) || changed
 	}
 	return changed
 }
@@ -147,19 +196,59 @@ func (s *annealer) sooner() bool {
 	if s.rng.IntN(3) > 0 {
 		return s.rest(a, 0)
 	}
-	changed := false
-	for _, x := range s.d.m.byPiece[s.d.m.p.Acts[a].PieceIx] {
-		changed = s.rest(s.next.node[x].acts[0], 0) || changed
-	}
-	return changed
+	return s.unrestAll(s.d.m.p.Acts[a].PieceIx)
 }
 
-// otherCrew turns the crews for one part of a node.
+// otherCrew turns the crews for one part of a node that has more than one to
+// choose from.
 func (s *annealer) otherCrew() bool {
-	f := &s.next.fine[s.anyNode()]
+	c := s.crewed[s.rng.IntN(len(s.crewed))]
+	f := &s.next.fine[s.next.node[c.act].acts[0]]
 	was := f.turn
-	f.turn = was.with(resources.Part(s.rng.IntN(int(mixing)+1)), uint16(s.rng.IntN(4)))
+	f.turn = was.with(c.part, uint16(s.rng.IntN(c.crews)))
 	return f.turn != was
+}
+
+// manned is a part of an activity, or the making of its mix, that one of
+// several crews may do.
+type manned struct {
+	act   int32
+	part  resources.Part
+	crews int // how many turns of them there are to choose from
+}
+
+// choices lists what of the free activities more than one crew may do.
+func (m *model) choices(free []int32) []manned {
+	p := m.p
+	var list []manned
+	for _, a := range free {
+		act := &p.Acts[a]
+		most := [mixing + 1]int{}
+		of := func(part resources.Part, skill int32) {
+			if skill >= 0 {
+				most[part] = max(most[part], len(p.Skills[skill].Crews))
+			}
+		}
+		for k := act.ModeAt; k < act.ModeTo; k++ {
+			md := &p.Modes[k]
+			of(resources.PartSetup, p.Stations[md.Station].SetupSkill)
+			for _, nd := range p.Needs[md.NeedAt:md.NeedTo] {
+				of(nd.Part, nd.Skill)
+			}
+		}
+		if act.Resin >= 0 {
+			of(mixing, p.Resins[act.Resin].Skill)
+		}
+		for part, crews := range most {
+			if crews > 1 {
+				if act.MayPause && resources.Part(part) == resources.PartRun {
+					crews++ // whoever ends first, or one of them
+				}
+				list = append(list, manned{a, resources.Part(part), min(crews, 1<<turnBits)})
+			}
+		}
+	}
+	return list
 }
 
 // otherMix lets a node begin a mix, or not, or have it made sooner.

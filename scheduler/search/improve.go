@@ -94,6 +94,8 @@ type annealer struct {
 	free                []int32                // activities that may move
 	batch               []int32                // those of them that may share a load
 	choice              []int32                // those with more than one station
+	crewed              []manned               // what more than one crew may do
+	resins              bool                   // some of them are wound from resin
 	span                float64                // how long the plan is, in keys
 	starts              []Tick                 // per act, in now
 	station             []int32                // per act, in now
@@ -121,8 +123,10 @@ func (s *annealer) begin(g *genome) {
 		if act.ModeTo-act.ModeAt > 1 {
 			s.choice = append(s.choice, int32(a))
 		}
+		s.resins = s.resins || act.Resin >= 0
 		low, high = min(low, s.d.b.at[a].start), max(high, s.d.b.at[a].end)
 	}
+	s.crewed = s.d.m.choices(s.free)
 	s.span = max(1, float64(high-low))
 	s.starts = make([]Tick, len(p.Acts))
 	s.station = make([]int32, len(p.Acts))
@@ -292,7 +296,13 @@ func (s *annealer) worse(v *value) float64 {
 func (s *annealer) step(heat float64) {
 	s.count++
 	s.next.copyFrom(s.now)
-	if !s.change() || !s.d.decode(s.next) {
+	if !s.change() {
+		return
+	}
+	if s.short != nil && s.rng.IntN(100) < paired {
+		s.changeOrder()
+	}
+	if !s.d.decode(s.next) {
 		return
 	}
 	v := s.d.assess()

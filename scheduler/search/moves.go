@@ -49,6 +49,11 @@ func (s *annealer) change() bool {
 		}
 		return s.joinLoad()
 	}
+	return s.changeOrder()
+}
+
+// changeOrder makes a move that leaves loads as they are.
+func (s *annealer) changeOrder() bool {
 	switch k := s.rng.IntN(100); {
 	case k < 25:
 		return s.pullLate()
@@ -108,6 +113,9 @@ func (s *annealer) shiftAll(piece int32, by float64) bool {
 			s.next.key[x] += by
 			moved = true
 		}
+	}
+	if s.fine && s.rng.IntN(100) < unrested {
+		s.unrestAll(piece)
 	}
 	return moved
 }
@@ -194,8 +202,9 @@ func (s *annealer) swapRivals() bool {
 	if b < 0 {
 		return false
 	}
+	changed := s.swapRests(a, b)
 	s.next.key[a], s.next.key[b] = s.next.key[b], s.next.key[a]
-	return s.next.key[a] != s.next.key[b]
+	return changed || s.next.key[a] != s.next.key[b]
 }
 
 // passRival puts an activity just before another on its station, sometimes
@@ -214,6 +223,7 @@ func (s *annealer) passRival() bool {
 	}
 	if s.rng.IntN(2) == 0 {
 		s.next.key[a] += by
+		s.unrest(a)
 		return true
 	}
 	return s.shiftPiece(a, by)

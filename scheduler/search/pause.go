@@ -20,8 +20,10 @@ func (b *board) pausing(o *option, st *scheduler.StationP, try *placed, k *int) 
 	// One need decides the crew by which the work counts; further needs must
 	// be met by theirs at all the times it goes on.
 	crews := b.p.Skills[needs[0].skill].Crews
-	for i := range crews {
-		crew := b.scratch.fine.turn.of(resources.PartRun, crews, i)
+	for _, crew := range crews {
+		if b.scratch.pace >= 0 && crew != b.scratch.pace {
+			continue
+		}
 		end, next := b.walk(o, st, try, crew, needs[0].share)
 		if next != try.start {
 			best = min(best, next)
@@ -36,6 +38,25 @@ func (b *board) pausing(o *option, st *scheduler.StationP, try *placed, k *int) 
 		best = min(best, next)
 	}
 	return best
+}
+
+// paces are the crews that each make another run of a node: with one that goes
+// home it is longer than with one that stays. Where a fine search has turned
+// them it is the one asked first, else all; none when there is nothing to
+// choose.
+func (b *board) paces(n *node, o *option) []int32 {
+	needs := o.needs[resources.PartRun]
+	if !n.mayPause || len(needs) == 0 {
+		return nil
+	}
+	crews := b.p.Skills[needs[0].skill].Crews
+	if len(crews) < 2 {
+		return nil
+	}
+	if i := b.scratch.fine.turn.paced(len(crews)); i >= 0 {
+		return crews[i : i+1]
+	}
+	return crews
 }
 
 // pausingAlone is a run without people that stops when the station closes.

@@ -44,26 +44,41 @@ func (b *board) place(n *node, t Tick, want int32, soft bool) bool {
 func (b *board) placeAmong(n *node, t Tick, options []option, first int) bool {
 	best := placed{}
 	for i := range options {
-		b.begin(n, first+i)
-		limit := never
-		if best.on {
-			limit = best.end
-		}
-		if !b.earliest(n, &options[i], t, limit) {
+		paces := b.paces(n, &options[i])
+		if len(paces) == 0 {
+			b.sooner(n, &options[i], first+i, t, &best)
 			continue
 		}
-		try := &b.scratch.try
-		if !best.on || try.end < best.end || try.end == best.end && try.start > best.start {
-			b.scratch.best = append(b.scratch.best[:0], try.crew...)
-			best = *try
-			best.on, best.crew = true, b.scratch.best
+		for _, crew := range paces {
+			b.scratch.pace = crew
+			b.sooner(n, &options[i], first+i, t, &best)
 		}
+		b.scratch.pace = -1
 	}
 	if !best.on {
 		return false
 	}
 	best.node = n
 	return b.commit(n, &n.options[best.option], &best)
+}
+
+// sooner tries one of the node's options and keeps the best placement so far:
+// what ends first, and of such what begins last.
+func (b *board) sooner(n *node, o *option, number int, t Tick, best *placed) {
+	b.begin(n, number)
+	limit := never
+	if best.on {
+		limit = best.end
+	}
+	if !b.earliest(n, o, t, limit) {
+		return
+	}
+	try := &b.scratch.try
+	if !best.on || try.end < best.end || try.end == best.end && try.start > best.start {
+		b.scratch.best = append(b.scratch.best[:0], try.crew...)
+		*best = *try
+		best.on, best.crew = true, b.scratch.best
+	}
 }
 
 // begin makes scratch.try a placement of one of the node's options, nothing of
@@ -172,6 +187,12 @@ func (b *board) gap(n *node, o *option, st *scheduler.StationP, t, least Tick) (
 		}
 		if start == t {
 			break
+		}
+	}
+	if start > t {
+		if s, e, ok := b.seats(o, t, least, start); ok {
+			start, end = s, e
+			try.place, try.setup, try.ready, try.start = anyPlace, s, s, s
 		}
 	}
 	return start, end, start < never

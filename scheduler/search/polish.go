@@ -89,7 +89,11 @@ func (d *decoder) settle(g *genome, free []int32) {
 		}
 		k := 1
 		for part := resources.PartLoad; part < resources.NumParts; part++ {
-			if len(o.needs[part]) > 0 {
+			switch {
+			case len(o.needs[part]) == 0:
+			case part == resources.PartRun && n.mayPause:
+				f.turn = d.pacedBy(f.turn, o.needs[part][0].skill, at.crew[k])
+			default:
 				f.turn = d.turned(f.turn, part, o.needs[part][0].skill, at.crew[k])
 			}
 			k += len(o.needs[part])
@@ -118,6 +122,14 @@ func (d *decoder) settle(g *genome, free []int32) {
 func (d *decoder) turned(t turns, part resources.Part, skill, crew int32) turns {
 	if by := slices.Index(d.m.p.Skills[skill].Crews, crew); by >= 0 && by < 1<<turnBits {
 		return t.with(part, uint16(by))
+	}
+	return t
+}
+
+// pacedBy is t such that a run that pauses is for a crew.
+func (d *decoder) pacedBy(t turns, skill, crew int32) turns {
+	if by := slices.Index(d.m.p.Skills[skill].Crews, crew) + 1; by >= 1 && by < 1<<turnBits {
+		return t.with(resources.PartRun, uint16(by))
 	}
 	return t
 }
