@@ -70,8 +70,9 @@ type Question struct {
 	now    Tick
 	effort Effort
 	first  *scheduler.Plan
-	Base   Standing // how the shop stands as it is
-	Pieces int      // solved
+	rule   search.Rule // the plain rule that does best for the shop as it is
+	Base   Standing    // how the shop stands as it is
+	Pieces int         // solved
 }
 
 // Ask solves the shop as it is: its open orders, and the forecast of the weeks
@@ -134,7 +135,17 @@ func (q *Question) start(e Effort) error {
 	if err == nil && q.stopped() > 0 {
 		err = ErrStopped
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	q.rule = search.Weighted
+	var best *scheduler.Plan
+	for _, rule := range []search.Rule{search.LatestStart, search.Weighted} {
+		if plan, err := search.ByRule(problem, rule); err == nil && (best == nil || better(q.state, plan, best)) {
+			q.rule, best = rule, plan
+		}
+	}
+	return nil
 }
 
 // stopped is the progress of a search: done when it is to be given up.
@@ -151,13 +162,12 @@ func (q *Question) solve(s *scheduler.State) (scheduler.Score, error) {
 	if err != nil {
 		return scheduler.Score{}, err
 	}
-	// The first plan's order of work with the gaps closed, or a plain rule,
-	// takes up at once what an addition gives room for.
+	// The first plan's order of work with the gaps closed, or the better plain
+	// rule, takes up at once what an addition gives room for.
 	from := q.first
 	for _, start := range []func() (*scheduler.Plan, error){
 		func() (*scheduler.Plan, error) { return search.Repair(problem, q.first) },
-		func() (*scheduler.Plan, error) { return search.ByRule(problem, search.LatestStart) },
-		func() (*scheduler.Plan, error) { return search.ByRule(problem, search.Weighted) },
+		func() (*scheduler.Plan, error) { return search.ByRule(problem, q.rule) },
 	} {
 		if plan, err := start(); err == nil && better(s, plan, from) {
 			from = plan
