@@ -42,7 +42,8 @@ func sound(gaps []Gap) bool {
 }
 
 // Judge puts the gaps on a plan. Proven says that a search has shown it to be
-// the best possible by other means than these bounds. Bounds above the cost
+// the best possible by other means than these bounds; they say nothing of waits
+// that it breaks, of which another might keep some. Bounds above the cost
 // belong to other facts, or another now, than the plan: then nothing is said,
 // and Judge is false.
 func (p *Plan) Judge(gaps []Gap, proven bool) bool {
@@ -50,7 +51,7 @@ func (p *Plan) Judge(gaps []Gap, proven bool) bool {
 	if !sound(gaps) {
 		return false
 	}
-	p.Gaps, p.Optimal = gaps, proven || Meets(gaps)
+	p.Gaps, p.Optimal = gaps, proven || Meets(gaps) && len(p.Breaches) == 0
 	return true
 }
 

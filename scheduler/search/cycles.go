@@ -68,7 +68,7 @@ func (s *annealer) inCycles() {
 	}
 }
 
-func (s *annealer) goesOn() bool { return s.share() < 1 && s.bestValue.cost != s.bound }
+func (s *annealer) goesOn() bool { return s.share() < 1 && !s.optimal() }
 
 // budget is how many moves are left.
 func (s *annealer) budget() float64 {

@@ -27,7 +27,7 @@ type Result struct {
 	Bound      Cost
 	Bounds     []PartBound // of each part of the objective; Bound may know more, from an exact proof
 	Iterations int64
-	Optimal    bool // cost and bound meet
+	Optimal    bool // cost and bound meet, and no wait is broken that need not be
 }
 
 // Improve searches for a better plan: simulated annealing over the order of
@@ -53,7 +53,7 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 		}
 	}
 	parts := bounds(d.m)
-	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: weighed(parts)}
+	s := &annealer{d: d, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x746f7770617468)), bound: weighed(parts), lapsed: d.m.lapsed()}
 	s.begin(g)
 	if patched && d.m.knotted {
 		s.afresh()
@@ -69,16 +69,17 @@ func Improve(p *scheduler.Problem, o Options) (Result, error) {
 	plan.Seed, plan.Iterations = o.Seed, s.count
 	return Result{
 		Plan: plan, Cost: s.bestValue.cost, Bound: s.bound, Bounds: parts, Iterations: s.count,
-		Optimal: s.bestValue.cost == s.bound,
+		Optimal: s.optimal(),
 	}, nil
 }
 
 // annealer is one run of simulated annealing.
 type annealer struct {
-	d     *decoder
-	o     Options
-	rng   *rand.Rand
-	bound Cost
+	d      *decoder
+	o      Options
+	rng    *rand.Rand
+	bound  Cost
+	lapsed int // waits that no plan keeps
 
 	now, best, next     *genome
 	nowValue, bestValue value
@@ -193,11 +194,16 @@ func (s *annealer) run() {
 	s.began = s.share()
 	for {
 		share := s.share()
-		if share >= 1 || s.bestValue.cost == s.bound {
+		if share >= 1 || s.optimal() {
 			return
 		}
 		s.step(s.temperature(share))
 	}
+}
+
+// optimal tells whether nothing better than the best is possible.
+func (s *annealer) optimal() bool {
+	return s.bestValue.cost == s.bound && s.bestValue.breached <= s.lapsed
 }
 
 // share is how much of the budget is used; 1 and more: stop.
@@ -306,8 +312,11 @@ func (s *annealer) step(heat float64) {
 		return
 	}
 	v := s.d.assess()
-	if v.breached > s.nowValue.breached {
-		return // no date is worth a tube that waits too long
+	if v.breached != s.nowValue.breached { // no date is worth a tube that waits too long
+		if v.breached < s.nowValue.breached {
+			s.accept(v)
+		}
+		return
 	}
 	worse := s.worse(&v)
 	if worse > 0 && len(s.lesson[s.focus]) < lessons && !math.IsInf(worse, 1) {

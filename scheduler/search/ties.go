@@ -83,6 +83,22 @@ func (m *model) urgent() {
 	}
 }
 
+// lapsed counts the maximum waits begun by facts that no plan keeps: even the
+// waits before it alone let an activity start too late.
+func (m *model) lapsed() int {
+	count := 0
+	m.mustStart(func(a int32, by Tick) {
+		start := max(m.head[a], m.p.Now)
+		if f := m.p.Acts[a].Fixed; f != nil {
+			start = f.Start
+		}
+		if start > by {
+			count++
+		}
+	})
+	return count
+}
+
 // components numbers the strongly connected parts of a graph: for each node
 // the least node of its part.
 func components(next [][]int32) []int32 {
