@@ -243,6 +243,49 @@ func TestBrowserOperatorStartsAndFinishes(t *testing.T) {
 	require.Contains(t, shop.Picture().Recent[len(shop.Picture().Recent)-2].Event.Kind, "voided")
 }
 
+// Who presses when a changeover begins has it told with the start: that is what
+// its time is learned from.
+func TestBrowserChangeoverIsToldWithTheStart(t *testing.T) {
+	shop := demo(t)
+	const station = "W2"
+	next := func() *view.Job { return view.New(shop.Picture()).StationSheet(station).Next[0].Job }
+	require.Less(t, next().Setup, next().Start)
+	require.NoError(t, shop.Advance(next().Start-60, 300))
+	_, err := shop.Report(t.Context(), events.Event{
+		ID: "mixed", Kind: events.MixMade, Plant: "tallowmere", Station: "MIX", At: shop.Picture().Now, Data: events.MixData{Mix: next().Mix, Resin: "A", Grams: 1820},
+	})
+	require.NoError(t, err)
+	require.Less(t, next().Setup, next().Start)
+	b := open(t, shop, 820, 1180)
+	b.visit("/station/" + station)
+	b.click("button.changeover")
+	b.until(`document.querySelector("button.changeover").innerText.includes("since")`)
+	b.shoot("changeover-820")
+	b.until(`(() => {
+		const list = JSON.parse(localStorage.getItem("towpath-changeovers"));
+		for (const job in list) list[job] -= 600;
+		localStorage.setItem("towpath-changeovers", JSON.stringify(list));
+		return true;
+	})()`)
+	b.click(".job.n0 button.start")
+	b.run(chromedp.WaitVisible(chromedp.CSS("#ask")))
+	require.Contains(t, b.text("#ask-detail"), "Changeover since")
+	b.click("#ask .yes")
+	b.run(chromedp.WaitVisible(chromedp.CSS("#outcome")))
+	require.Contains(t, b.text("#outcome p"), "✓ Recorded")
+	at := shop.Picture().Now
+	for _, r := range shop.Picture().Recent {
+		switch d := r.Event.Data.(type) {
+		case events.OperationData:
+			at = d.Setup
+		case events.LoadData:
+			at = d.Setup
+		}
+	}
+	require.InDelta(t, 600, float64(shop.Picture().Now-at), 60)
+	b.until(`localStorage.getItem("towpath-changeovers") === "{}"`)
+}
+
 func TestBrowserRefusalSaysWhatToDo(t *testing.T) {
 	shop := demo(t)
 	b := open(t, shop, 390, 844)

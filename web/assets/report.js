@@ -2,6 +2,7 @@
 "use strict";
 import { guard, refresh, apply } from "./live.js";
 import { shopNow, write } from "./clock.js";
+import { begun, forget } from "./setup.js";
 import { flush, instant, keep, newID, onSent, waiting } from "./outbox.js";
 
 const ask = document.getElementById("ask");
@@ -9,7 +10,7 @@ const choose = document.getElementById("choose");
 const outcome = document.getElementById("outcome");
 const changed = document.getElementById("changed");
 const $ = (root, selector) => root.querySelector(selector);
-let action = null, ids = [], pressed = "", sending = false, touched = 0, expecting = 0, held = null, undo = [];
+let action = null, job = "", setup, ids = [], pressed = "", sending = false, touched = 0, expecting = 0, held = null, undo = [];
 
 const make = (tag, props, ...kids) => {
   const el = Object.assign(document.createElement(tag), props);
@@ -25,13 +26,16 @@ function memory(value) {
   return "";
 }
 
-function open(next) {
+function open(next, of) {
   action = next;
+  job = of;
+  setup = action.key === "start" ? begun(job) : undefined;
   ids = action.reports.map(newID); // kept while the same press is tried again
   pressed = "";
   outcome.hidden = true;
   $(ask, "h2").textContent = action.ask;
-  $(ask, "#ask-detail").replaceChildren(...action.detail.map((d) =>
+  const since = setup === undefined ? [] : [{ name: "Changeover since", value: write(setup) }];
+  $(ask, "#ask-detail").replaceChildren(...[...since, ...action.detail].map((d) =>
     make("div", {}, make("dt", { textContent: d.name }), make("dd", { textContent: d.value }))));
   const fields = action.fields || [];
   $(ask, "#ask-fields").hidden = !fields.length;
@@ -78,6 +82,7 @@ function facts() {
     if (why && action.reasons.length) data.why = why;
     if (r.kind === "result.recorded" && action.fields.length) data.measured = measured(form);
     if (r.kind === "mix.made" && action.fields.length) data.ingredients_g = Object.fromEntries(measured(form).map((m) => [m.of, m.values[0]]));
+    if (setup !== undefined && r.kind.endsWith(".started")) data.setup = new Date(setup * 1000).toISOString().replace(/\.\d+/, "");
     if (until) data.until = new Date((Math.round(shopNow()) + until) * 1000).toISOString().replace(/\.\d+/, "");
     return { id: ids[i], kind: r.kind, station: r.station, data };
   });
@@ -123,6 +128,7 @@ async function send() {
     const got = await post(body);
     ask.close();
     if (got.ok) {
+      forget(job);
       expecting = Date.now();
       const notes = got.text.notes.map((n) => n.text).join("\n");
       say(`✓ Recorded ${write(Date.parse(got.text.at) / 1000)}: ${got.text.repeat ? "known already; it counts once" : got.text.said}${notes ? "\n" + notes : ""}`, false, got.text.repeat ? [] : ids);
@@ -133,6 +139,7 @@ async function send() {
   } catch {
     if (keep(later, `${action.word}: ${about(body.reports[0].data)}`)) {
       ask.close();
+      forget(job);
       say("◆ No connection. Your report is kept on this device with its time and goes out by itself when the network is back.", false, [], true);
       return;
     }
@@ -186,7 +193,7 @@ ask.addEventListener("change", (event) => {
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button");
   if (!button) return;
-  if (button.dataset.does) open(JSON.parse(button.dataset.does));
+  if (button.dataset.does) open(JSON.parse(button.dataset.does), button.dataset.job);
   if (button.dataset.trouble) {
     $(choose, ".choices").replaceChildren(...JSON.parse(button.dataset.trouble).map((t) => {
       const b = make("button", { type: "button", textContent: t.word });
