@@ -31,6 +31,7 @@ type Options struct {
 	Saver   Saver         // finds what would save an order; nil: nobody is asked
 	Promise Promiser      // answers when an asked order could leave; nil: nobody is asked
 	Trier   Trier         // tries changes on a copy; nil: nobody does
+	Shelf   Shelf         // keeps what was tried; nil: nobody does, over a restart
 }
 
 // Server answers requests for pages, JSON and live updates.
@@ -85,7 +86,7 @@ func New(o Options) (*Server, error) {
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
 		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver, chances: o.Chances, history: o.History,
-		promiser: o.Promise, questions: newQuestions(), trier: o.Trier, whatifs: newWhatIfs(),
+		promiser: o.Promise, questions: newQuestions(), trier: o.Trier, whatifs: newWhatIfs(o.Shelf, o.Logger),
 	}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError

@@ -31,6 +31,18 @@ type Trier interface {
 	Adopt(ctx context.Context, q *whatif.Question, mark, by string) (Outcome, error)
 }
 
+// Shelf keeps what was tried over a restart of the program. It may be called
+// from any goroutine.
+type Shelf interface {
+	// Load lists what is kept, the oldest first; with an error, what of it could
+	// be read.
+	Load() ([]view.WhatIf, error)
+	// Put keeps a set under its ID, as it is now.
+	Put(x view.WhatIf) error
+	// Drop forgets a set.
+	Drop(id string) error
+}
+
 // Trial is a comparison with the two plans it compares.
 type Trial struct {
 	*whatif.Comparison
@@ -105,7 +117,9 @@ func whatifTriedPage(s *Server, c echo.Context) (any, error) {
 	if p.Comparison == nil {
 		return p, nil
 	}
-	if p.Sides, err = sidesPage(c, p.Comparison, x.sides()); err != nil {
+	if x.sides == nil {
+		p.Sides = &view.SidesPage{Comparison: p.Comparison, Figures: true}
+	} else if p.Sides, err = sidesPage(c, p.Comparison, x.sides()); err != nil {
 		return nil, err
 	}
 	p.Sides.WasWord, p.Sides.IsWord = "as it is", "what if"
@@ -173,7 +187,7 @@ func (s *Server) keptWhatIf(id string) (*tried, error) {
 	if x := s.whatifs.find(id, s.shop.Picture()); x != nil {
 		return x, nil
 	}
-	return nil, fault(http.StatusNotFound, "not_found", "That what-if is not kept.", fmt.Sprintf("Try it again; the last %d are kept while the program runs.", mostWhatIfs))
+	return nil, fault(http.StatusNotFound, "not_found", "That what-if is not kept.", fmt.Sprintf("Try it again; the last %d are kept.", mostWhatIfs))
 }
 
 // tryWhatIf makes changes on a copy of the shop and begins to plan it.

@@ -4,6 +4,7 @@ package web
 
 import (
 	"context"
+	"log/slog"
 	"slices"
 	"sync"
 
@@ -18,9 +19,11 @@ const mostWhatIfs = 20
 // whatifs keeps the sets of changes that were tried. One is tried at a time, as
 // each takes the machine's cores; the others wait for their turn.
 type whatifs struct {
-	mu   sync.Mutex
-	list []*tried // oldest first
-	busy chan struct{}
+	mu    sync.Mutex
+	list  []*tried // oldest first
+	busy  chan struct{}
+	shelf Shelf // nil: they are not kept over a restart
+	log   *slog.Logger
 
 	pair     [2]*Trial // held against each other last
 	between  *whatif.Comparison
@@ -30,26 +33,73 @@ type whatifs struct {
 // tried is a set of changes with what came of it.
 type tried struct {
 	view.WhatIf
-	q        *whatif.Question
-	trial    *Trial // nil: not known yet
+	q        *whatif.Question // nil: it comes from the shelf
+	trial    *Trial           // nil: not known yet, or not any more
 	cancel   context.CancelFunc
 	sides    func() *view.Sides // made when they are first drawn; nil as long as trial is
 	adopting bool
 }
 
-func newWhatIfs() *whatifs { return &whatifs{busy: make(chan struct{}, 1)} }
+func newWhatIfs(shelf Shelf, log *slog.Logger) *whatifs {
+	w := &whatifs{busy: make(chan struct{}, 1), shelf: shelf, log: log}
+	if shelf == nil {
+		return w
+	}
+	list, err := shelf.Load()
+	if err != nil {
+		log.Error("read what was tried before", "err", err)
+	}
+	for _, x := range list {
+		if x.Open() {
+			x.State, x.Doing, x.Done, x.Most = "stopped", "", 0, 0
+		}
+		w.list = append(w.list, &tried{WhatIf: x, cancel: func() {}})
+	}
+	return w
+}
 
 // add keeps a set and lets the oldest go beyond the most.
 func (w *whatifs) add(x *tried) string {
-	w.mu.Lock()
-	defer w.mu.Unlock()
 	x.ID = newID()[:12]
+	w.mu.Lock()
 	w.list = append(w.list, x)
-	for len(w.list) > mostWhatIfs {
-		w.list[0].cancel()
-		w.list = w.list[1:]
+	over := max(0, len(w.list)-mostWhatIfs)
+	gone := slices.Clone(w.list[:over])
+	w.list = w.list[over:]
+	w.mu.Unlock()
+	for _, old := range gone {
+		old.cancel()
+		w.unshelve(old.ID)
 	}
+	w.put(x.ID)
 	return x.ID
+}
+
+// put keeps a set over a restart, as it is now.
+func (w *whatifs) put(id string) {
+	if w.shelf == nil {
+		return
+	}
+	var x *view.WhatIf
+	w.edit(id, func(t *tried) {
+		one := t.WhatIf
+		x = &one
+	})
+	if x == nil {
+		return
+	}
+	if err := w.shelf.Put(*x); err != nil {
+		w.log.Error("keep what was tried", "name", x.Name, "err", err)
+	}
+}
+
+func (w *whatifs) unshelve(id string) {
+	if w.shelf == nil {
+		return
+	}
+	if err := w.shelf.Drop(id); err != nil {
+		w.log.Error("forget what was tried", "id", id, "err", err)
+	}
 }
 
 // find is a copy of a set as it stands with the shop as it is now; nil when it is
@@ -71,6 +121,8 @@ func (x *tried) whyNot(p *Picture) string {
 	switch {
 	case x.Adopted != nil:
 		return "it was adopted already"
+	case x.q == nil:
+		return "it was tried before the program was started anew; try it again"
 	case x.trial == nil && x.Open():
 		return "it is not compared yet"
 	case x.trial == nil:
@@ -108,6 +160,7 @@ func (w *whatifs) brief() view.WhatIfList {
 
 // drop gives a set up and forgets it.
 func (w *whatifs) drop(id string) {
+	defer w.unshelve(id)
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.list = slices.DeleteFunc(w.list, func(x *tried) bool {
@@ -124,6 +177,7 @@ func (w *whatifs) enter(ctx context.Context, id string) bool {
 	case w.busy <- struct{}{}:
 	case <-ctx.Done():
 		w.edit(id, func(x *tried) { x.State, x.Doing = "stopped", "" })
+		w.put(id)
 		return false
 	}
 	w.edit(id, func(x *tried) { x.State = "running" })
@@ -138,6 +192,7 @@ func (w *whatifs) told(id string, p TryProgress) {
 
 // ended notes what came of a set.
 func (w *whatifs) ended(ctx context.Context, id string, trial *Trial, err error) {
+	defer w.put(id)
 	w.edit(id, func(x *tried) {
 		x.Doing, x.trial = "", trial
 		if trial != nil {
@@ -162,6 +217,7 @@ func (w *whatifs) ended(ctx context.Context, id string, trial *Trial, err error)
 
 // rename calls a set something else.
 func (w *whatifs) rename(id, name string) {
+	defer w.put(id)
 	w.edit(id, func(x *tried) {
 		x.Name = name
 		if x.Comparison != nil { // others may hold the old one
@@ -183,6 +239,7 @@ func (w *whatifs) beginAdopting(id string) (free bool) {
 
 // endAdopting notes whether it was adopted: 0 is no.
 func (w *whatifs) endAdopting(id string, seq uint64, by string, at resources.Tick) {
+	defer w.put(id)
 	w.edit(id, func(x *tried) {
 		x.adopting = false
 		if seq != 0 {

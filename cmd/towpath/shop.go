@@ -19,6 +19,7 @@ import (
 	"towpath/resources"
 	"towpath/scheduler/runner"
 	"towpath/web"
+	"towpath/web/shelf"
 )
 
 // shopConfig is what a running shop is made of.
@@ -44,6 +45,7 @@ type shopConfig struct {
 type openedShop struct {
 	conf     shopConfig
 	store    closableStore
+	shelf    *shelf.Shelf
 	log      *natslog.Log
 	runner   *runner.Runner
 	site     *web.Server
@@ -79,6 +81,9 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 	if s.store, err = openStore(conf.dir, s.log.Identity(), conf.logger); err != nil {
 		return nil, err
 	}
+	if s.shelf, err = shelf.Open(conf.dir); err != nil {
+		return nil, usage("", "%v", err)
+	}
 	s.runner, err = runner.New(runner.Options{
 		Log: busLog{s.log}, Store: s.store, Clock: conf.clock, Planner: runner.Engine{},
 		Logger: conf.logger, Seed: conf.seed, Budget: conf.budget, Keep: conf.keep, TrustStored: conf.real,
@@ -88,7 +93,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 	}
 	s.site, err = web.New(web.Options{
 		Shop: &webShop{runner: s.runner, clock: conf.clock}, Season: webSeason{conf.season}, Saver: webSaver{}, Chances: webChances{}, Promise: webPromiser{runner: s.runner, seed: conf.seed},
-		Trier: webTrier{runner: s.runner, seed: conf.seed, budget: conf.budget}, History: webHistory{s.log}, Logger: conf.logger, Version: version(),
+		Trier: webTrier{runner: s.runner, seed: conf.seed, budget: conf.budget}, Shelf: s.shelf, History: webHistory{s.log}, Logger: conf.logger, Version: version(),
 	})
 	return s, err
 }
@@ -119,6 +124,11 @@ func inUse(dir string) error {
 
 // close gives everything back, in the opposite order.
 func (s *openedShop) close() {
+	if s.shelf != nil {
+		if err := s.shelf.Close(); err != nil {
+			s.conf.logger.Error("close what was tried", "err", err)
+		}
+	}
 	if s.store != nil {
 		if err := s.store.Close(); err != nil {
 			s.conf.logger.Error("close store", "err", err)

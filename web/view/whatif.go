@@ -28,7 +28,7 @@ type WhatIf struct {
 
 // WhatIfBrief is a line of the list of what was tried.
 type WhatIfBrief struct {
-	ID      string         `json:"id" doc:"its ID; it is kept while the program runs, until newer ones take its place or it is dropped"`
+	ID      string         `json:"id" doc:"its ID; it is kept until newer ones take its place or it is dropped"`
 	Name    string         `json:"name" doc:"what it is called"`
 	State   string         `json:"state" doc:"waiting, running, done, stopped or failed"`
 	Asked   resources.Tick `json:"asked" doc:"the shop's instant it is tried for"`
@@ -52,7 +52,7 @@ func (w WhatIfBrief) Open() bool { return w.State == "waiting" || w.State == "ru
 
 // WhatIfList is what was tried, the newest first.
 type WhatIfList struct {
-	Most    int           `json:"most" doc:"how many are kept while the program runs; the oldest goes for a new one"`
+	Most    int           `json:"most" doc:"how many are kept; the oldest goes for a new one"`
 	WhatIfs []WhatIfBrief `json:"whatifs" doc:"what was tried, the newest first"`
 }
 

@@ -113,6 +113,7 @@ type SidesPage struct {
 	IsRisk  *whatif.Outlook
 	Lineups TwoLineups
 	All     bool // stations whose line is the same are drawn too
+	Figures bool // the line-ups are not there any more
 }
 
 // Pairs are the stations to draw.
