@@ -3,6 +3,7 @@
 package search
 
 import (
+	"cmp"
 	"slices"
 
 	"towpath/resources"
@@ -206,9 +207,10 @@ func nobody(room []int32, count int) []int32 {
 	return room
 }
 
-// placeFixed puts started work where it is.
+// placeFixed puts started work where it is, in the order in which it started.
 func (b *board) placeFixed() {
 	done := map[int32]bool{}
+	var nodes []*node
 	for a := range b.p.Acts {
 		act := &b.p.Acts[a]
 		if act.Fixed == nil {
@@ -222,6 +224,10 @@ func (b *board) placeFixed() {
 			done[act.Load] = true
 			n = b.m.settled[act.Load]
 		}
+		nodes = append(nodes, n)
+	}
+	slices.SortStableFunc(nodes, func(x, y *node) int { return cmp.Compare(x.fixed.Start, y.fixed.Start) })
+	for _, n := range nodes {
 		b.putFixed(n)
 	}
 }
@@ -235,7 +241,14 @@ func (b *board) putFixed(n *node) {
 	}
 	t.crew = nobody(b.scratch.crew, o.people)
 	from, to := max(f.Setup, b.p.Now), f.End
-	if line := &b.places[o.station][t.place]; from < to && line.free(from, to) {
+	line := &b.places[o.station][t.place]
+	if from < to {
+		// Of two that are both under way there, as far as is reported, the later
+		// has the place after the other, and the station is set up for it.
+		if !line.free(from, to) {
+			from = max(from, line.slots[len(line.slots)-1].to)
+			to = max(to, from)
+		}
 		b.takePlace(o.station, t.place, slot{from: from, start: from, to: to, family: o.family})
 	} else if o.family >= 0 {
 		b.takePlace(o.station, t.place, slot{from: b.p.Now - 1, start: b.p.Now - 1, to: b.p.Now, family: o.family})

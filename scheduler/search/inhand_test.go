@@ -154,3 +154,24 @@ func TestChangeoverInHandIsNotTakenForUndone(t *testing.T) {
 		schedtest.RequireOK(t, s, now, plan)
 	}
 }
+
+// Where two are under way on one place, as far as is reported, what comes next
+// is changed over to from the one that began last, whichever ends last.
+func TestTwoUnderWayOnOnePlace(t *testing.T) {
+	small, large := map[string]string{"size": "1"}, map[string]string{"size": "2"}
+	for _, long := range []resources.Seconds{hour, 3 * hour} {
+		s := bench(t, nil,
+			resources.Operation{ID: "a", Stations: []string{"X"}, Run: long, Attributes: small},
+			resources.Operation{ID: "b", Stations: []string{"X"}, Run: 2 * hour, Attributes: large, After: []resources.Link{}},
+			resources.Operation{ID: "c", Stations: []string{"X"}, Run: hour, Attributes: small, After: []resources.Link{}})
+		s.Plant.Stations[0].Setups = []resources.SetupRule{{Attribute: "size", From: "*", To: "*", Time: 20 * minute}}
+		for i, id := range []string{"a", "b"} {
+			op := schedtest.Op(t, s, "A-1-01", id)
+			op.Status, op.Station, op.Place, op.Started = scheduler.Started, "X", 1, schedtest.Monday+resources.Tick(i*600)
+		}
+		now := schedtest.Monday + resources.Tick(1200)
+		plan, err := search.Construct(compile(t, s, now))
+		require.NoError(t, err)
+		schedtest.RequireOK(t, s, now, plan)
+	}
+}
