@@ -31,6 +31,8 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 // whole after each event: smaller ones take less than the blink of an eye.
 const wide = 5000
 
+func (m *model) wide() bool { return len(m.p.Acts) >= wide }
+
 // RepairWhole is Repair with everything timed again, however large the shop.
 func RepairWhole(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	d, err := newDecoder(p)

@@ -9,10 +9,12 @@ import (
 )
 
 // jump is how much later than it was told work must be to have jumped, unjumps
-// how often a repair looks for a way that it does not.
+// how often a repair looks for a way that it does not; where all of a large shop
+// is timed again each time, unjumpsWide.
 const (
-	jump    = Tick(resources.Hour)
-	unjumps = 6
+	jump        = Tick(resources.Hour)
+	unjumps     = 6
+	unjumpsWide = 2
 )
 
 // inFront is added to the keys of what has jumped, so that it is placed before
@@ -27,17 +29,21 @@ const inFront = firstKey / 10
 // looked at first, and what was found on the way is remembered. Kept becomes the
 // best way, and the board holds it.
 func (d *decoder) unjump(kept *genome) {
-	best := d.calm()
 	next := kept.clone()
-	for range unjumps {
-		if !d.bringFirst(next) || !d.decode(next) {
-			break
-		}
-
+	if !d.bringFirst(next) {
+		return
+	}
+	tries := unjumps
+	if d.m.wide() {
+		tries = unjumpsWide
+	}
+	best := d.calm()
+	for more := true; more && tries > 0 && d.decode(next); tries-- {
 		if is := d.calm(); is.better(&best) {
 			best = is
 			kept.copyFrom(next)
 		}
+		more = d.bringFirst(next)
 	}
 	if !d.decode(kept) {
 		panic("a solution that was on the board does not fit it any more")

@@ -81,8 +81,8 @@ var littles = [...]Tick{15 * 60, 3600, 4 * 3600}
 // letGo looks for a solution that breaks fewer waits than the one on the board,
 // which is that of kept, by changes of told: first only what comes too late may
 // begin sooner, with what comes before it, by a little, by more, by as much as it
-// likes; then all that nobody expects yet; then all. What changes least is taken,
-// of those that break the fewest.
+// likes (in a large shop, the last at once); then all that nobody expects yet;
+// then all. What changes least is taken, of those that break the fewest.
 func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Plan, *genome) {
 	plan, best, late := d.emit(), kept, d.breached()
 	try := func(g *genome) {
@@ -95,7 +95,11 @@ func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Pla
 	concerned := func(a int32) bool {
 		return slices.ContainsFunc(told.node[a].acts, func(x int32) bool { return slices.Contains(pieces, d.m.p.Acts[x].Piece) })
 	}
-	for _, by := range littles {
+	list := littles[:]
+	if d.m.wide() {
+		list = nil
+	}
+	for _, by := range list {
 		some := told.clone()
 		some.advance(concerned, by)
 		try(some)
@@ -104,7 +108,11 @@ func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Pla
 	own.letGo(concerned)
 	d.m.close(near, old)
 	free.letGo(func(int32) bool { return true })
-	for _, g := range []*genome{kept.clone(), own, near, free} {
+	ways := []*genome{kept.clone(), own, near, free}
+	if d.m.wide() {
+		ways = ways[1:]
+	}
+	for _, g := range ways {
 		if try(g); late > 0 && d.decode(g) {
 			try(d.rescue(g))
 		}
@@ -155,6 +163,9 @@ func (d *decoder) rescue(g *genome) *genome {
 		}
 	}
 	for _, near := range []bool{true, false} {
+		if near && d.m.wide() {
+			continue
+		}
 		for part := size; part > 0 && late > 0; part /= 2 {
 			try(part, near)
 		}
