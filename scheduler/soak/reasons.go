@@ -64,8 +64,16 @@ func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.Stat
 }
 
 // behind says whether work of one of the jobs' pieces, or with one of their
-// tools or mixes, should have begun or ended by now and has not.
+// tools or mixes, should have begun or ended by now and has not; or what a
+// station does before it takes from such a mix.
 func behind(s *scheduler.State, now scheduler.Tick, jobs ...nextJob) bool {
+	takes := map[string]scheduler.Tick{} // when a station is told to take from such a mix
+	for i := range s.Plan.Work {
+		w := &s.Plan.Work[i]
+		if w.Mix != "" && slices.ContainsFunc(jobs, func(j nextJob) bool { return w.Mix == j.mix }) {
+			takes[w.Station] = max(takes[w.Station], w.Setup)
+		}
+	}
 	for i := range s.Plan.Work {
 		w := &s.Plan.Work[i]
 		if w.Setup >= now {
@@ -75,7 +83,7 @@ func behind(s *scheduler.State, now scheduler.Tick, jobs ...nextJob) bool {
 			return slices.Contains(j.pieces, w.Piece) || w.Mix != "" && w.Mix == j.mix ||
 				slices.ContainsFunc(w.Tools, func(unit string) bool { return slices.Contains(j.tools, unit) })
 		})
-		if mine && late(s, w, now) {
+		if (mine || w.Setup < takes[w.Station]) && late(s, w, now) {
 			return true
 		}
 	}

@@ -73,6 +73,20 @@ func TestWhatPassedIsNoReason(t *testing.T) {
 	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{}), "it should have begun")
 }
 
+func TestAMixWaitsForTheStationItIsFor(t *testing.T) {
+	s := scheduler.NewState(nil)
+	s.Plan = spots(1000, 3000)
+	s.Plan.Work[1].Mix = "MX-1"
+	for _, id := range []string{"A", "B"} {
+		s.Pieces[id] = &scheduler.Piece{Serial: id, Ops: []scheduler.OpState{{Operation: "wind"}}}
+	}
+	mix := nextJob{key: "mix of R", mix: "MX-1", pieces: []string{"B"}}
+	require.False(t, behind(s, 900, mix), "nothing is late")
+	require.True(t, behind(s, 1100, mix), "what comes before on its station has not begun")
+	s.Plan.Work[0].Station = "X"
+	require.False(t, behind(s, 1100, mix), "that is another station")
+}
+
 func TestWhatWouldComeTooLateIsDoneSooner(t *testing.T) {
 	plant := &resources.Plant{Products: []resources.Product{{ID: "P", Routing: []resources.Operation{
 		{ID: "prep"}, {ID: "wind", After: []resources.Link{{Operation: "prep", Max: 3600, HasMax: true}}},
