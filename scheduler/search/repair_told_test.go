@@ -32,3 +32,27 @@ func TestMixesAreMadeInTheOrderPeopleWereTold(t *testing.T) {
 	require.Equal(t, []resources.Tick{at(80), at(95)}, []resources.Tick{plan.Work[0].Start, plan.Work[1].Start})
 	require.Equal(t, []resources.Tick{at(65), at(80)}, []resources.Tick{plan.Mixes[0].Start, plan.Mixes[1].Start})
 }
+
+// Work that hangs together is placed whole: what is pushed by a minute finds its
+// oven taken by what was placed before it and was told for later. It keeps its
+// turn, and that one is pushed by a minute too.
+func TestWhatIsPushedByAMinuteKeepsItsTurn(t *testing.T) {
+	wait := func(op string) []resources.Link { return []resources.Link{{Operation: op, Max: 8 * hour, HasMax: true}} }
+	s := bench(t, nil,
+		resources.Operation{ID: "early", Stations: []string{"X"}, Run: hour},
+		resources.Operation{ID: "late-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("early")},
+		resources.Operation{ID: "late", Stations: []string{"Y"}, Run: hour, After: []resources.Link{}},
+		resources.Operation{ID: "early-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("late")})
+	at := func(x resources.Seconds) resources.Tick { return schedtest.Monday + resources.Tick(x*minute) }
+	s.Plan = schedtest.NewPlan(s, schedtest.Monday).Put("A-1-01", "early", "X", at(20)).Put("A-1-01", "late", "Y", at(30)).
+		Put("A-1-01", "early-cure", "Z", at(90)).Put("A-1-01", "late-cure", "Z", at(210)).Plan()
+	s.Plant.Stations[1].Stops = []resources.Exception{{Open: true, Start: at(20), Long: 11 * minute}}
+	plan, err := search.Repair(compile(t, s, at(10)), s.Plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, at(10), plan)
+	starts := map[string]resources.Tick{}
+	for _, w := range plan.Work {
+		starts[w.Operation] = w.Start
+	}
+	require.Equal(t, map[string]resources.Tick{"early": at(20), "late": at(31), "early-cure": at(91), "late-cure": at(211)}, starts)
+}
