@@ -37,7 +37,9 @@ func TestMixesAreMadeInTheOrderPeopleWereTold(t *testing.T) {
 // oven taken by what was placed before it and was told for later. It keeps its
 // turn, and that one is pushed by a minute too.
 func TestWhatIsPushedByAMinuteKeepsItsTurn(t *testing.T) {
-	wait := func(op string) []resources.Link { return []resources.Link{{Operation: op, Max: 8 * hour, HasMax: true}} }
+	wait := func(op string) []resources.Link {
+		return []resources.Link{{Operation: op, Max: 8 * hour, HasMax: true}}
+	}
 	s := bench(t, nil,
 		resources.Operation{ID: "early", Stations: []string{"X"}, Run: hour},
 		resources.Operation{ID: "late-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("early")},

@@ -19,6 +19,10 @@ type Audit struct {
 	// Tail reads the log again from after a sequence up to another; used when
 	// a void asks for it.
 	Tail func(after, last uint64) iter.Seq[events.Event]
+	// Repair makes of a plan what is told after facts when nobody searches for a
+	// better one, Push what comes of it when nobody even thinks about it: its
+	// order kept, only later. What a published plan is held against.
+	Repair, Push func(*scheduler.Problem, *scheduler.Plan) (*scheduler.Plan, error)
 
 	Records     int
 	Rejected    int
@@ -106,7 +110,7 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 	}
 	if asked != nil && len(broken) > 0 {
 		// What facts have made of the plan before is not the search's doing.
-		gain = gainOf(s, repaired(s, plan.Made), plan)
+		gain = gainOf(s, a.repaired(s, plan.Made), plan)
 	}
 	was, is := nextJobs(s, s.Plan), nextJobs(s, plan)
 	for i := range s.Plant.Stations {
@@ -115,7 +119,7 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 			continue
 		}
 		a.Changed++
-		if !stopped(broken, was[id]) && !stopped(broken, is[id]) && !a.reasoned(id, was[id], is[id], s, plan, asked, gain) && !forced(s, plan) {
+		if !stopped(broken, was[id]) && !stopped(broken, is[id]) && !a.reasoned(id, was[id], is[id], s, plan, asked, gain) && !a.forced(s, plan) {
 			a.Unexplained = append(a.Unexplained, fmt.Sprintf("plan %d, station %s: next was %s, is %s", plan.Version, id, was[id].key, is[id].key))
 		}
 	}

@@ -9,7 +9,6 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
-	"towpath/scheduler/search"
 )
 
 // told is a believed record and when the audit read it, by the latest instant
@@ -154,9 +153,9 @@ func gainOf(s *scheduler.State, before, plan *scheduler.Plan) gain {
 
 // repaired is the published plan as people would find it by now had nobody
 // searched for a better one; itself when it has become impossible.
-func repaired(s *scheduler.State, now scheduler.Tick) *scheduler.Plan {
+func (a *Audit) repaired(s *scheduler.State, now scheduler.Tick) *scheduler.Plan {
 	if p, err := scheduler.Compile(s, now); err == nil {
-		if plan, err := search.Repair(p, s.Plan); err == nil {
+		if plan, err := a.Repair(p, s.Plan); err == nil {
 			return plan
 		}
 	}
@@ -165,12 +164,12 @@ func repaired(s *scheduler.State, now scheduler.Tick) *scheduler.Plan {
 
 // forced says whether the published plan, with its order kept and only pushed by
 // facts, would break more waits than a plan.
-func forced(s *scheduler.State, plan *scheduler.Plan) bool {
+func (a *Audit) forced(s *scheduler.State, plan *scheduler.Plan) bool {
 	p, err := scheduler.Compile(s, plan.Made)
 	if err != nil {
 		return false
 	}
-	pushed, err := search.Pushed(p, s.Plan)
+	pushed, err := a.Push(p, s.Plan)
 	if err != nil {
 		return errors.Is(err, scheduler.ErrNothingPossible) // nobody can keep to it
 	}

@@ -11,6 +11,7 @@ import (
 
 	"towpath/events"
 	"towpath/scheduler/runner"
+	"towpath/scheduler/search"
 	"towpath/scheduler/soak"
 )
 
@@ -25,7 +26,7 @@ type auditor struct {
 }
 
 func newAuditor(log runner.Log) *auditor {
-	return &auditor{log: log, ids: map[string][]uint64{}, done: make(chan struct{})}
+	return &auditor{log: log, audit: soak.Audit{Repair: search.Repair, Push: search.Pushed}, ids: map[string][]uint64{}, done: make(chan struct{})}
 }
 
 func (a *auditor) run(ctx context.Context) {
