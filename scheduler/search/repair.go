@@ -14,7 +14,8 @@ import (
 // an event. Nothing is pulled forward unless dates suffer, and near now not even
 // then, so that people find what they were told. Work the old plan does not
 // know is fitted in by its latest start. Where the old order locks up (tools held
-// by work that waits for other tools), a new plan is constructed.
+// by work that waits for other tools), the old plan stands if it can be followed
+// to the second; else a new one is constructed.
 //
 // In a large shop only what begins soon, what facts have touched and what
 // hangs together with either is timed again, when the rest can stay as it is.
@@ -43,10 +44,27 @@ func RepairWhole(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, er
 	if err != nil || like != nil {
 		return plan, err
 	}
+	if plan := followed(p, old); plan != nil {
+		return plan, nil
+	}
 	if _, err := d.start(); err != nil {
 		return nil, explained(p, err)
 	}
 	return d.emit(), nil
+}
+
+// followed is the earlier plan to the second, with what it does not know put into
+// its gaps; nil when facts have overtaken it, or there is no gap.
+func followed(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
+	x, err := NewInserter(p, old)
+	if err != nil {
+		return nil
+	}
+	fit, err := x.Around()
+	if err != nil {
+		return nil
+	}
+	return fit.Plan()
 }
 
 // Pushed is an earlier plan with its loads and its order kept, everything only

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler"
 	"towpath/scheduler/schedtest"
 	"towpath/scheduler/search"
 )
@@ -57,4 +58,30 @@ func TestWhatIsPushedByAMinuteKeepsItsTurn(t *testing.T) {
 		starts[w.Operation] = w.Start
 	}
 	require.Equal(t, map[string]resources.Tick{"early": at(20), "late": at(31), "early-cure": at(91), "late-cure": at(211)}, starts)
+}
+
+// A plan that people follow stands, although it cannot be built up again in the
+// order of its starts, and nothing can from here.
+func TestAPlanThatIsFollowedStands(t *testing.T) {
+	lines := []resources.OrderLine{
+		{Order: "A", Quantity: 4, Due: 26, Weight: 4},
+		{Order: "B", Quantity: 4, Due: 10, Weight: 1},
+		{Order: "C", Quantity: 2, Due: 10, Weight: 4},
+		{Order: "D", Quantity: 1, Due: 152, Weight: 1, Kind: resources.Event},
+		{Order: "E", Quantity: 4, Due: 10, Weight: 1, Kind: resources.Event},
+	}
+	for i := range lines {
+		lines[i].Product, lines[i].Line, lines[i].Due = "HS", "1", schedtest.Monday+lines[i].Due*3600
+	}
+	plant := schedtest.Workshop()
+	plant.Materials[0].Receipts[0].Quantity = 100000
+	s := schedtest.State(plant, lines...)
+	r, err := search.Improve(compile(t, s, schedtest.Monday), search.Options{Seed: 1, Iterations: 40})
+	require.NoError(t, err)
+	now := schedtest.Monday + 1565*60
+	schedtest.Advance(s, r.Plan, now)
+	plan, err := search.Repair(compile(t, s, now), r.Plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, plan)
+	require.Zero(t, scheduler.ChurnBetween(s.Plant, r.Plan, plan).Moved)
 }
