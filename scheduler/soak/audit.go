@@ -119,7 +119,7 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 			continue
 		}
 		a.Changed++
-		if !stopped(broken, was[id]) && !stopped(broken, is[id]) && !a.reasoned(id, was[id], is[id], s, plan, asked, gain) && !a.forced(s, plan) {
+		if !stopped(broken, was[id]) && !stopped(broken, is[id]) && !a.reasoned(id, was[id], is[id], s, plan, asked, gain) && !a.forced(s, plan, was[id]) {
 			a.Unexplained = append(a.Unexplained, fmt.Sprintf("plan %d, station %s: next was %s, is %s", plan.Version, id, was[id].key, is[id].key))
 		}
 	}

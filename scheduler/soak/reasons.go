@@ -162,9 +162,11 @@ func (a *Audit) repaired(s *scheduler.State, now scheduler.Tick) *scheduler.Plan
 	return s.Plan
 }
 
-// forced says whether the published plan, with its order kept and only pushed by
-// facts, would break more waits than a plan.
-func (a *Audit) forced(s *scheduler.State, plan *scheduler.Plan) bool {
+// forced says whether nobody could have kept to the published plan, its order
+// kept and everything only later where facts push it: it would break more waits
+// than the plan, or the old job comes later that way too, and no sooner than in
+// the plan, which only does something else meanwhile.
+func (a *Audit) forced(s *scheduler.State, plan *scheduler.Plan, was nextJob) bool {
 	p, err := scheduler.Compile(s, plan.Made)
 	if err != nil {
 		return false
@@ -173,7 +175,19 @@ func (a *Audit) forced(s *scheduler.State, plan *scheduler.Plan) bool {
 	if err != nil {
 		return errors.Is(err, scheduler.ErrNothingPossible) // nobody can keep to it
 	}
-	return scheduler.Measure(s, plan).Breaches < scheduler.Measure(s, pushed).Breaches
+	return scheduler.Measure(s, plan).Breaches < scheduler.Measure(s, pushed).Breaches || meanwhile(s.Plan, pushed, plan, was)
+}
+
+// meanwhile says whether a job that was told comes later when it is only pushed,
+// and no later in a plan than that.
+func meanwhile(told, pushed, plan *scheduler.Plan, was nextJob) bool {
+	old, later, is := spotsOf(told, was), spotsOf(pushed, was), spotsOf(plan, was)
+	for i := range old {
+		if later[i].start <= old[i].start || is[i].station == "" || is[i].start > later[i].start {
+			return false
+		}
+	}
+	return len(old) > 0
 }
 
 // stopped says whether a plan before has a job at a station that, as is known by

@@ -73,6 +73,22 @@ func TestWhatPassedIsNoReason(t *testing.T) {
 	require.True(t, a.reasoned("W", was, is, s, plan, nil, gain{}), "it should have begun")
 }
 
+func TestWhatFactsPushLeavesRoomForOthers(t *testing.T) {
+	told := spots(100, 900)
+	for name, tt := range map[string]struct {
+		pushed, plan *scheduler.Plan
+		want         bool
+	}{
+		"another fills the gap":                      {spots(800, 900), spots(800, 300), true},
+		"and it comes sooner than pushed":            {spots(800, 900), spots(500, 300), true},
+		"it is later than pushed: another is put in": {spots(800, 900), spots(850, 300), false},
+		"nothing pushes it":                          {spots(100, 900), spots(800, 300), false},
+		"it is gone":                                 {spots(800, 900), &scheduler.Plan{Work: spots(0, 300).Work[1:]}, false},
+	} {
+		t.Run(name, func(t *testing.T) { require.Equal(t, tt.want, meanwhile(told, tt.pushed, tt.plan, job1("A"))) })
+	}
+}
+
 func TestAMixWaitsForTheStationItIsFor(t *testing.T) {
 	s := scheduler.NewState(nil)
 	s.Plan = spots(1000, 3000)
