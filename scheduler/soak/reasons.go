@@ -66,10 +66,10 @@ func (a *Audit) reasoned(station string, was, is nextJob, before *scheduler.Stat
 // tools or mixes, should have begun or ended by now and has not; or what a
 // station does before it takes from such a mix.
 func behind(s *scheduler.State, now scheduler.Tick, jobs ...nextJob) bool {
-	takes := map[string]scheduler.Tick{} // when a station is told to take from such a mix
+	takes := map[string]scheduler.Tick{} // when a station is told to take from such a mix, or from the one it is instead of
 	for i := range s.Plan.Work {
 		w := &s.Plan.Work[i]
-		if w.Mix != "" && slices.ContainsFunc(jobs, func(j nextJob) bool { return w.Mix == j.mix }) {
+		if w.Mix != "" && slices.ContainsFunc(jobs, func(j nextJob) bool { return w.Mix == j.mix || j.operation == "" && slices.Contains(j.pieces, w.Piece) }) {
 			takes[w.Station] = max(takes[w.Station], w.Setup)
 		}
 	}

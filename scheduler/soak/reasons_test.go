@@ -99,6 +99,7 @@ func TestAMixWaitsForTheStationItIsFor(t *testing.T) {
 	mix := nextJob{key: "mix of R", mix: "MX-1", pieces: []string{"B"}}
 	require.False(t, behind(s, 900, mix), "nothing is late")
 	require.True(t, behind(s, 1100, mix), "what comes before on its station has not begun")
+	require.True(t, behind(s, 1100, nextJob{mix: "MX-2", pieces: []string{"B"}}), "nor for the mix that is made instead")
 	s.Plan.Work[0].Station = "X"
 	require.False(t, behind(s, 1100, mix), "that is another station")
 }
