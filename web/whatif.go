@@ -117,7 +117,7 @@ func whatifTriedPage(s *Server, c echo.Context) (any, error) {
 	if p.Comparison == nil {
 		return p, nil
 	}
-	if x.sides == nil {
+	if p.Shelved {
 		p.Sides = &view.SidesPage{Comparison: p.Comparison, Figures: true}
 	} else if p.Sides, err = sidesPage(c, p.Comparison, x.sides()); err != nil {
 		return nil, err

@@ -53,6 +53,7 @@ func newWhatIfs(shelf Shelf, log *slog.Logger) *whatifs {
 		if x.Open() {
 			x.State, x.Doing, x.Done, x.Most = "stopped", "", 0, 0
 		}
+		x.Shelved = true
 		w.list = append(w.list, &tried{WhatIf: x, cancel: func() {}})
 	}
 	return w
@@ -121,7 +122,7 @@ func (x *tried) whyNot(p *Picture) string {
 	switch {
 	case x.Adopted != nil:
 		return "it was adopted already"
-	case x.q == nil:
+	case x.Shelved:
 		return "it was tried before the program was started anew; try it again"
 	case x.trial == nil && x.Open():
 		return "it is not compared yet"

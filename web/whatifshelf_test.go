@@ -49,6 +49,7 @@ func TestWhatWasTriedOutlivesTheProgram(t *testing.T) {
 	require.Len(t, list, 2, "the newest first")
 	require.Equal(t, []string{"cut short", "rush of Ada"}, []string{list[0].Name, list[1].Name})
 	require.Equal(t, "stopped", list[0].State)
+	require.True(t, list[1].Ready && list[1].Shelved)
 
 	again := decoded[view.WhatIf](t, s.get("/api/whatifs/"+w.ID))
 	require.Equal(t, w.Comparison.Moved, again.Comparison.Moved)

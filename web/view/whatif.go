@@ -34,6 +34,7 @@ type WhatIfBrief struct {
 	Asked   resources.Tick `json:"asked" doc:"the shop's instant it is tried for"`
 	Plan    int64          `json:"plan" doc:"version of the plan in force then; 0: none"`
 	Ready   bool           `json:"ready" doc:"true: there is a comparison"`
+	Shelved bool           `json:"shelved" doc:"true: it was tried before the program was started anew; there are only figures, and it is to be tried again"`
 	Won     int            `json:"won" doc:"orders in time with the changes and not without"`
 	Lost    int            `json:"lost" doc:"orders in time without the changes and not with them"`
 	Moved   int            `json:"moved" doc:"orders complete at another time"`

@@ -58,7 +58,7 @@ func (v *View) WhatIfPage(list WhatIfList, from *WhatIf, can bool) WhatIfPage {
 func (p WhatIfPage) Comparable() []Choice {
 	var out []Choice
 	for _, w := range p.WhatIfs {
-		if w.Ready {
+		if w.Ready && !w.Shelved {
 			out = append(out, Choice{Key: w.ID, Word: w.Name})
 		}
 	}
