@@ -25,8 +25,8 @@ func (c *compiler) arcs() error {
 		}
 	}
 	n := len(c.p.Acts)
-	c.p.InAt, c.p.In = group(n, c.p.Arcs, func(a *Arc) int32 { return a.To })
-	c.p.OutAt, c.p.Out = group(n, c.p.Arcs, func(a *Arc) int32 { return a.From })
+	c.p.InAt, c.p.In = GroupArcs(n, c.p.Arcs, func(a *Arc) int32 { return a.To })
+	c.p.OutAt, c.p.Out = GroupArcs(n, c.p.Arcs, func(a *Arc) int32 { return a.From })
 	return nil
 }
 
@@ -56,8 +56,9 @@ func (c *compiler) arc(link *resources.Link, from opRef, to int32) {
 	}
 }
 
-// group lists arc indexes by one of their ends, in compressed rows.
-func group(n int, arcs []Arc, end func(*Arc) int32) (at, list []int32) {
+// GroupArcs lists the indexes of arcs by one of their ends, of which there are n,
+// in compressed rows: those of end e are list[at[e]:at[e+1]].
+func GroupArcs(n int, arcs []Arc, end func(*Arc) int32) (at, list []int32) {
 	at = make([]int32, n+1)
 	for i := range arcs {
 		at[end(&arcs[i])+1]++

@@ -93,7 +93,7 @@ func (g *Program) moveActs() {
 // into each activity, in the order of the problem.
 func (g *Program) layArcs(arcs []scheduler.Arc) {
 	n := len(g.acts)
-	outAt, out := group(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.From] })
+	outAt, out := scheduler.GroupArcs(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.From] })
 	g.outAt, g.arcs = outAt, make([]arc, len(arcs))
 	place := make([]int32, len(arcs))
 	for k, i := range out {
@@ -104,7 +104,7 @@ func (g *Program) layArcs(arcs []scheduler.Arc) {
 			g.acts[g.actBy[x.From]].clocks, g.acts[g.actBy[x.To]].clocked = true, true
 		}
 	}
-	inAt, in := group(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.To] })
+	inAt, in := scheduler.GroupArcs(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.To] })
 	g.inAt, g.in = inAt, make([]incoming, len(in))
 	for k, i := range in {
 		g.in[k] = incoming{place[i], g.actBy[arcs[i].From]}
@@ -118,25 +118,6 @@ func (g *Program) layReady() {
 			g.ready = append(g.ready, int32(a))
 		}
 	}
-}
-
-// group lists arc indexes by one of their ends, in compressed rows.
-func group(n int, arcs []scheduler.Arc, end func(*scheduler.Arc) int32) (at, list []int32) {
-	at = make([]int32, n+1)
-	for i := range arcs {
-		at[end(&arcs[i])+1]++
-	}
-	for i := range n {
-		at[i+1] += at[i]
-	}
-	list = make([]int32, len(arcs))
-	next := slices.Clone(at)
-	for i := range arcs {
-		e := end(&arcs[i])
-		list[next[e]] = int32(i)
-		next[e]++
-	}
-	return at, list
 }
 
 // fromNow counts the planned instants from the program's now.

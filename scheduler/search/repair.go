@@ -140,9 +140,9 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 	if err != nil {
 		return nil, nil, err
 	}
+	d.m.tellMixes(g, old)
 	// First as it was, only later where facts ask for it; then, where dates
 	// suffer, with the gaps closed, if that is better.
-	d.m.tellMixes(g, old)
 	kept := g.clone()
 	if !d.decode(kept) {
 		g.letGo(func(int32) bool { return true })
@@ -256,22 +256,6 @@ func (m *model) soonEnough(g *genome, old *scheduler.Plan) {
 			g.floor[x] = min(g.floor[x], soon)
 		}
 	})
-}
-
-// mustStart tells by when activities must start for longest waits after work
-// that has begun or is done.
-func (m *model) mustStart(tell func(act int32, by Tick)) {
-	for _, i := range m.running {
-		arc := &m.p.Arcs[i]
-		since := m.p.Acts[arc.From].Fixed.End
-		if arc.FromStart {
-			since = m.p.Acts[arc.From].Fixed.Start
-		}
-		tell(arc.To, since+Tick(arc.Max))
-	}
-	for _, a := range m.dated {
-		tell(a, m.p.Acts[a].Deadline)
-	}
 }
 
 // like is the genome of an earlier plan.

@@ -13,18 +13,26 @@ import (
 // maximum wait that facts have begun, with the instant by which each had to
 // start: as often as there are such waits.
 func (d *decoder) overdue(found func(act int32, by Tick)) {
-	p := d.m.p
-	for _, i := range d.m.running {
-		arc := &p.Arcs[i]
-		from, to := &d.b.at[arc.From], &d.b.at[arc.To]
-		if by := anchor(arc, from) + Tick(arc.Max); to.start > by {
-			found(arc.To, by)
-		}
-	}
-	for _, a := range d.m.dated {
-		if by := p.Acts[a].Deadline; d.b.at[a].start > by {
+	d.m.mustStart(func(a int32, by Tick) {
+		if d.b.at[a].start > by {
 			found(a, by)
 		}
+	})
+}
+
+// mustStart tells by when activities must start for longest waits after work
+// that has begun or is done.
+func (m *model) mustStart(tell func(act int32, by Tick)) {
+	for _, i := range m.running {
+		arc := &m.p.Arcs[i]
+		since := m.p.Acts[arc.From].Fixed.End
+		if arc.FromStart {
+			since = m.p.Acts[arc.From].Fixed.Start
+		}
+		tell(arc.To, since+Tick(arc.Max))
+	}
+	for _, a := range m.dated {
+		tell(a, m.p.Acts[a].Deadline)
 	}
 }
 

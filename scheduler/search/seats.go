@@ -24,7 +24,7 @@ type moved struct {
 // people, facts or a published plan have given out.
 func (b *board) seats(o *option, t, least, beat Tick) (start, end Tick, ok bool) {
 	lines := b.places[o.station]
-	if len(lines) < 2 || o.family >= 0 || b.scratch.keep || !b.loose(lines, t) {
+	if len(lines) < 2 || o.family >= 0 || b.scratch.keep || !movable(lines, t) {
 		return 0, 0, false
 	}
 	for t < beat {
@@ -37,8 +37,8 @@ func (b *board) seats(o *option, t, least, beat Tick) (start, end Tick, ok bool)
 	return 0, 0, false
 }
 
-// loose tells whether everything that begins at t or later may change places.
-func (b *board) loose(lines []timeline, t Tick) bool {
+// movable tells whether everything that begins at t or later may change places.
+func movable(lines []timeline, t Tick) bool {
 	for k := range lines {
 		slots := lines[k].slots
 		for i := len(slots) - 1; i >= 0 && slots[i].from >= t; i-- {

@@ -100,7 +100,6 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 	if s.Plan == nil {
 		return
 	}
-	broken := scheduler.Check(s, plan.Made, s.Plan)
 	gain := gainOf(s, s.Plan, plan)
 	if gain.costs {
 		if a.costly == nil {
@@ -108,17 +107,24 @@ func (a *Audit) verify(s *scheduler.State, plan *scheduler.Plan, asked *events.P
 		}
 		a.costly[a.state.Seq] = true
 	}
+	was, is := nextJobs(s, s.Plan), nextJobs(s, plan)
+	var changed []string // stations
+	for i := range s.Plant.Stations {
+		id := s.Plant.Stations[i].ID
+		if was[id].key != is[id].key && was[id].key != "" && a.near(id, plan.Made, was[id], is[id]) && !together(plan, id, was[id], is[id]) {
+			changed = append(changed, id)
+		}
+	}
+	if len(changed) == 0 {
+		return
+	}
+	a.Changed += len(changed)
+	broken := scheduler.Check(s, plan.Made, s.Plan)
 	if asked != nil && len(broken) > 0 {
 		// What facts have made of the plan before is not the search's doing.
 		gain = gainOf(s, a.repaired(s, plan.Made), plan)
 	}
-	was, is := nextJobs(s, s.Plan), nextJobs(s, plan)
-	for i := range s.Plant.Stations {
-		id := s.Plant.Stations[i].ID
-		if was[id].key == is[id].key || was[id].key == "" || !a.near(id, plan.Made, was[id], is[id]) || together(plan, id, was[id], is[id]) {
-			continue
-		}
-		a.Changed++
+	for _, id := range changed {
 		if !stopped(broken, was[id]) && !stopped(broken, is[id]) && !a.reasoned(id, was[id], is[id], s, plan, asked, gain) && !a.forced(s, plan, was[id]) {
 			a.Unexplained = append(a.Unexplained, fmt.Sprintf("plan %d, station %s: next was %s, is %s", plan.Version, id, was[id].key, is[id].key))
 		}
