@@ -163,8 +163,10 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 	plan := d.emit()
 	closed := kept.clone()
 	d.m.close(closed, old)
-	if d.decode(closed) && d.assess().cost.Less(was.cost) {
-		return d.emit(), closed, nil
+	if d.decode(closed) {
+		if is := d.assess(); is.better(&was) {
+			return d.emit(), closed, nil
+		}
 	}
 	return plan, kept, nil
 }

@@ -60,3 +60,34 @@ func wound(t *testing.T, s *scheduler.State, piece string) scheduler.Tick {
 	require.Fail(t, "not wound", piece)
 	return 0
 }
+
+// Gaps are closed for the sake of dates, but not at the price of a longest wait
+// that has begun: what would be placed into the oven sooner keeps out of the way of
+// what must go in now.
+func TestGapsAreNotClosedAtThePriceOfAWait(t *testing.T) {
+	wait := func(op string, most resources.Seconds) []resources.Link {
+		return []resources.Link{{Operation: op, Max: most, HasMax: true}}
+	}
+	s := bench(t, nil,
+		resources.Operation{ID: "wet", Stations: []string{"Y"}, Run: hour},
+		resources.Operation{ID: "wet-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("wet", 6*hour)},
+		resources.Operation{ID: "other", Stations: []string{"X"}, Run: hour, After: []resources.Link{}},
+		resources.Operation{ID: "other-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("other", 16*hour)})
+	at := func(x resources.Seconds) resources.Tick { return schedtest.Monday + resources.Tick(x*minute) }
+	s.Plant.Freeze = 4 * hour
+	s.Lines[scheduler.LineKey("A", "1")].Due = at(16 * 60)
+	s.Plan = schedtest.NewPlan(s, schedtest.Monday).Put("A-1-01", "wet", "Y", at(0)).Put("A-1-01", "other", "X", at(280)).
+		Put("A-1-01", "wet-cure", "Z", at(300)).Put("A-1-01", "other-cure", "Z", at(13*60)).Plan()
+	m := moment{s, at(70)}
+	schedtest.Advance(s, s.Plan, m.now)
+	s.Plant.Stations[2].Stops = []resources.Exception{{Open: true, Start: at(13 * 60), Long: 2 * hour}}
+	plan, err := search.Repair(compile(t, s, m.now), s.Plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, m.now, plan)
+	require.Empty(t, plan.Breaches)
+	for _, w := range plan.Work {
+		if w.Operation == "wet-cure" {
+			require.Equal(t, at(300), w.Start)
+		}
+	}
+}

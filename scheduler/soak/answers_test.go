@@ -65,3 +65,41 @@ func TestOnlyStopsAreOvertaken(t *testing.T) {
 	r.Heard(1000, s, nothing, false)
 	require.Len(t, r.Account(nothing).Lost, 1)
 }
+
+// What has to be done again is told after how it went the first time: its station
+// does not offer it before that is known, and a second finish would be taken for
+// the first.
+func TestDoneAgainIsToldAfterTheFirstTime(t *testing.T) {
+	r := soak.NewReporter(1, soak.Slips{})
+	s := scheduler.NewState(nil)
+	s.Pieces["P"] = &scheduler.Piece{Serial: "P"}
+	did := func(id string, kind events.Kind, at scheduler.Tick, data any) {
+		r.Took(events.Event{ID: id, Kind: kind, Station: "B", At: at, Data: data}, s)
+	}
+	work := events.OperationData{Piece: "P", Operation: "balance"}
+	did("start 1", events.OperationStarted, 1000, work)
+	did("finish 1", events.OperationFinished, 2000, work)
+	did("result 1", events.ResultRecorded, 2000, events.ResultData{Piece: "P", Operation: "balance"})
+	did("start 2", events.OperationStarted, 3000, work)
+	did("finish 2", events.OperationFinished, 4000, work)
+	believed := map[string]bool{}
+	due := func() (ids []string) {
+		for _, x := range r.Due(5000, false) {
+			ids = append(ids, x.Event.ID)
+		}
+		return ids
+	}
+	believe := func(ids ...string) {
+		for _, id := range ids {
+			believed[id] = true
+		}
+		r.Heard(5000, s, func(id string) bool { return believed[id] }, false)
+	}
+	require.Equal(t, []string{"start 1", "finish 1"}, due())
+	believe("start 1", "finish 1")
+	require.Equal(t, []string{"result 1"}, due())
+	believe("result 1")
+	require.Equal(t, []string{"start 2"}, due())
+	believe("start 2")
+	require.Equal(t, []string{"finish 2"}, due())
+}

@@ -21,6 +21,7 @@ type Reporter struct {
 	open  []*deed // of all, those not believed yet, in the order they were done
 	extra []Sending
 	begun map[job]*deed // starts that nobody will report, by what began
+	ended map[job]bool  // done once
 }
 
 // deed is something done and what became of telling it.
@@ -57,7 +58,7 @@ type Sending struct {
 
 // NewReporter is people whose slips the seed decides.
 func NewReporter(seed uint64, s Slips) *Reporter {
-	return &Reporter{dice: dice(seed), slips: s, begun: map[job]*deed{}}
+	return &Reporter{dice: dice(seed), slips: s, begun: map[job]*deed{}, ended: map[job]bool{}}
 }
 
 // Took notes what was done. The state is that of the floor as it is after the
@@ -71,7 +72,12 @@ func (r *Reporter) Took(e events.Event, s *scheduler.State) {
 		d.due += r.dice.wait(r.slips.LateLong, "late long", e.ID)
 	}
 	op, single := e.Data.(events.OperationData)
-	switch at := (job{op.Piece, op.Operation}); {
+	at := job{op.Piece, op.Operation}
+	if single && r.ended[at] {
+		d.after = true // nobody is offered it again before it is known how it went
+	}
+	r.ended[at] = r.ended[at] || single && e.Kind == events.OperationFinished
+	switch {
 	case single && e.Kind == events.OperationStarted:
 		if chance("forgotten", r.slips.Forgotten) {
 			d.hush, r.begun[at] = true, d
