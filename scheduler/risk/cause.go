@@ -26,8 +26,7 @@ const (
 )
 
 // reason notes why a node begins no earlier than now.
-func (y *Player) reason(n int32) {
-	x := &y.nodes[n]
+func (y *Player) reason(x *nodeNow) {
 	x.via = -1
 	if y.now <= Tick(x.start) {
 		x.why = cause{}

@@ -3,11 +3,13 @@
 package risk
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler"
 )
 
 // NIST/SEMATECH e-Handbook of Statistical Methods, section 7.2.4.1 (exact, 4 of
@@ -103,5 +105,21 @@ func TestTablesKeepMeanAndDeviation(t *testing.T) {
 		mean := sum / n
 		require.InDelta(t, meanOf(s), mean, 3e-4)
 		require.InDelta(t, s.CV*s.CV, square/n/mean/mean-1, 0.005*s.CV*s.CV)
+	}
+}
+
+// Each head of a crew is away by itself: as many are there as the chance says.
+func TestEachHeadIsAwayByItself(t *testing.T) {
+	y := &Player{g: &Program{crews: []crew{{
+		key: keyOf("crew", "winders"), absence: 0.3, steps: []scheduler.CapStep{{Cap: 4000}}, day: []int32{7},
+	}}}}
+	const histories = 20000
+	heads := make([]float64, 5)
+	for r := range histories {
+		y.luck = newLuck(5, r, false)
+		heads[y.capacity(0, 0)/1000]++
+	}
+	for k, want := range []float64{0.0081, 0.0756, 0.2646, 0.4116, 0.2401} { // binomial, 4 heads, each there with 0.7
+		require.InDelta(t, want, heads[k]/histories, 3.3*math.Sqrt(want*(1-want)/histories), "%d there", k)
 	}
 }

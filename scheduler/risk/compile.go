@@ -48,6 +48,8 @@ func Compile(s *scheduler.State, now Tick, plan *scheduler.Plan) (*Program, erro
 	c.g.byTime(c.arcs)
 	c.g.layKinds()
 	c.g.layWays()
+	c.g.layCommon()
+	c.g.layTurns()
 	c.g.layPools()
 	if len(c.g.nodes) > most {
 		return nil, fmt.Errorf("%w: it has more than %d works", ErrPlan, most/2)
@@ -85,7 +87,7 @@ func (c *compiler) layStations() {
 		x.always, x.unattended, x.places, x.families = sp.Always, sp.Unattended, int32(sp.Places), sp.Families
 		x.open, x.stops = c.spans(sp.Open), c.spans(sp.Stops)
 		for _, t := range sp.SetupTime {
-			x.changeover = append(x.changeover, Tick(t))
+			x.changeover = append(x.changeover, short32(Tick(t)))
 		}
 		if b := st.Breakdowns; b != nil && b.Every > 0 {
 			x.every, x.repair = float64(b.Every), float64(b.Repair)

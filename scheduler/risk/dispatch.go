@@ -2,117 +2,150 @@
 
 package risk
 
-import "slices"
-
 // window is how many works that are there people look at when the first of them
 // cannot begin.
 const window = 12
 
-// try lets a station begin all it can begin now.
-func (y *Player) try(st *stationNow) {
-	if y.stillShort(st) {
-		return
-	}
-	for st.free > 0 && y.beginOne(st) {
-	}
-}
-
-// stillShort says that all a station waited for, when it was last looked at,
-// was people with one skill, and that none are free.
-func (y *Player) stillShort(st *stationNow) bool {
-	if st.changed || st.short < 0 {
-		st.changed = false
-		return false
-	}
-	if y.anyFree(st.short, 1) {
-		return false
-	}
-	y.wait(st.number, st.short)
-	return true
-}
-
 // beginOne begins one work or changeover at a station; false: nothing can.
 func (y *Player) beginOne(st *stationNow) bool {
-	g, s := y.g, st.number
-	if !st.always && !st.unattended {
+	if !st.unattended && !st.openAt(y.now) {
 		if _, next, open := y.openNow(st); !open && !y.anyUrgent(st) {
-			y.lookAgain(s, next)
+			y.lookAgain(st.number, next)
 			return false
 		}
 	}
 	st.short = -1
-	early := Tick(g.floor.BeginEarly)
-	head, turn := y.nextInTurn(st), never
-	if head >= 0 {
-		at := st.turnStart - early
-		turn = max(at, st.freeSince) + Tick(g.floor.TurnWait)
-		if len(st.extras) > 0 && y.rather(st, head) || st.families > 0 && (y.now < at || y.nodes[head].lacking > 0) && y.setAhead(st, head) {
+	if st.passed {
+		y.nextInTurn(st)
+	}
+	if head := st.turn; head >= 0 {
+		if len(st.extras) > 0 && y.rather(st, head) {
+			return true
+		}
+		if st.families > 0 && (y.now < st.turnStart-y.early || y.nodes[head].lacking > 0) && y.setAhead(st, head) {
 			return true
 		}
 	}
-	avail := st.avail[:min(len(st.avail), window)]
-	if y.now < turn && st.spoiling == 0 {
-		// It is nobody's turn but that of the first, and none hurries.
-		k := 0
-		if len(avail) > 0 && avail[0] == head {
-			k = 1
-		}
-		if k < len(avail) {
-			y.lookAgain(s, turn)
-		}
-		avail = avail[:k]
-	}
-	for _, n := range avail {
-		x := &y.nodes[n]
-		if n != head && y.now < turn && Tick(x.spoil) == never {
-			y.lookAgain(s, turn)
-			continue
-		}
-		if at := Tick(x.start) - early; y.now < at {
-			if x.lacking == 0 {
-				at = min(at, Tick(x.spoil)) // all are there: rather early than spoilt
-			}
-			if y.now < at {
-				y.lookAgain(s, at)
-				continue
-			}
-		}
-		if (x.lacking == 0 || y.complete(n)) && !(st.short >= 0 && y.lacks(n, st.short)) && y.start(n) {
-			return true
-		}
+	if len(st.avail) > 0 && y.beginAvail(st) {
+		return true
 	}
 	for _, n := range st.extras {
-		if y.start(n) {
+		if y.start(st, n, &y.nodes[n]) {
 			return true
 		}
 	}
 	return false
 }
 
-// nextInTurn is the first node of a station's queue that is not begun; -1: all
-// are.
-func (y *Player) nextInTurn(st *stationNow) int32 {
+// beginAvail begins one of the works that are there. Until some time after it
+// might begin it is the turn of the next alone, unless another would spoil.
+func (y *Player) beginAvail(st *stationNow) bool {
+	avail, turn := st.avail, never
+	if len(avail) > window {
+		avail = avail[:window]
+	}
+	if st.turn >= 0 {
+		turn = max(st.turnStart-y.early, st.freeSince) + y.turnWait
+	}
+	if y.now < turn && st.spoiling == 0 {
+		// It is nobody's turn but that of the first, and none hurries.
+		k := 0
+		if avail[0] == st.turn {
+			k = 1
+		}
+		if k < len(avail) {
+			y.lookAgain(st.number, turn)
+		}
+		avail = avail[:k]
+	}
+	for i, n := range avail {
+		x := &y.nodes[n]
+		if y.tooSoon(st, n, x, turn) {
+			continue
+		}
+		if x.lacking > 0 && !y.complete(st, n) {
+			continue
+		}
+		if st.short >= 0 && y.lacks(x, st.short) {
+			x.why = cause{causePeople, st.short}
+			continue
+		}
+		if y.start(st, n, x) {
+			return true
+		}
+		if st.short >= 0 && st.common>>uint32(st.short)&1 != 0 {
+			y.allLack(st, avail[i+1:], turn)
+			return false
+		}
+	}
+	return false
+}
+
+// allLack notes that works which are there lack people with the skill that has
+// been found short, as all work at their station does.
+func (y *Player) allLack(st *stationNow, avail []int32, turn Tick) {
+	for _, n := range avail {
+		x := &y.nodes[n]
+		if !y.tooSoon(st, n, x, turn) && (x.lacking == 0 || y.complete(st, n)) {
+			x.why = cause{causePeople, st.short}
+		}
+	}
+}
+
+// tooSoon says that a work which is there must not begin yet: it is not its
+// turn, or before its time. All there, it rather begins early than spoils.
+func (y *Player) tooSoon(st *stationNow, n int32, x *nodeNow, turn Tick) bool {
+	at := Tick(x.start) - y.early
+	if y.now >= at && (y.now >= turn || n == st.turn) {
+		return false
+	}
+	if y.now < turn && n != st.turn && Tick(x.spoil) == never {
+		y.lookAgain(st.number, turn)
+		return true
+	}
+	if x.lacking == 0 {
+		at = min(at, Tick(x.spoil))
+	}
+	if y.now < at {
+		y.lookAgain(st.number, at)
+		return true
+	}
+	return false
+}
+
+// nextInTurn finds the first node of a station's queue that is not begun.
+func (y *Player) nextInTurn(st *stationNow) {
 	for st.passed {
 		st.next++
 		y.takeTurn(st)
 	}
-	return st.turn
 }
 
 // takeTurn keeps what is known of the node that is next in a station's queue.
 func (y *Player) takeTurn(st *stationNow) {
-	st.turn, st.turnStart, st.passed, st.hurry = -1, never, false, false
+	st.turn, st.turnStart, st.passed = -1, never, false
+	y.rank[st.number] = never
 	if st.next < len(st.queue) {
 		st.turn = st.queue[st.next]
 		x := &y.nodes[st.turn]
-		st.turnStart, st.passed, st.hurry = Tick(x.start), x.state != waiting, Tick(x.spoil) < never
+		st.turnStart, st.passed = Tick(x.start), x.state != waiting
+		y.hurry(st, Tick(x.spoil) < never)
+	}
+}
+
+// hurry puts a station before or behind others as what is next in turn there
+// would spoil or not.
+func (y *Player) hurry(st *stationNow, spoils bool) {
+	y.rank[st.number] = st.turnStart
+	if spoils {
+		y.rank[st.number] -= never // what would spoil goes first
 	}
 }
 
 // rather begins an extra whose order is due before that of the next in turn.
 func (y *Player) rather(st *stationNow, head int32) bool {
 	for _, n := range st.extras {
-		if y.due(n) < y.due(head) && y.start(n) {
+		if y.due(n) < y.due(head) && y.start(st, n, &y.nodes[n]) {
 			return true
 		}
 	}
@@ -129,17 +162,13 @@ func (y *Player) due(n int32) Tick {
 // complete says that a node's members are there, or that its load is closed
 // without the late ones: it has waited long enough for them, or one that is
 // there would spoil.
-func (y *Player) complete(n int32) bool {
+func (y *Player) complete(st *stationNow, n int32) bool {
 	x := &y.nodes[n]
-	if x.lacking == 0 {
-		return true
-	}
 	if x.there == 0 {
 		return false
 	}
 	x.why = cause{causeMember, x.station}
-	st := &y.stations[x.station]
-	by := max(Tick(x.start)-Tick(y.g.floor.BeginEarly), st.freeSince, Tick(x.firstIn)) + Tick(y.g.floor.LoadWait)
+	by := max(Tick(x.start)-y.early, st.freeSince, Tick(x.firstIn)) + Tick(y.g.floor.LoadWait)
 	if spoil := Tick(x.spoil); spoil < by && y.spoilt(n, by) >= x.lacking {
 		by = spoil
 	}
@@ -152,12 +181,10 @@ func (y *Player) complete(n int32) bool {
 
 // lacks says that a node needs people with a skill that has just been found
 // short.
-func (y *Player) lacks(n, skill int32) bool {
-	x := &y.nodes[n]
+func (y *Player) lacks(x *nodeNow, skill int32) bool {
 	way := &y.g.ways[y.acts[x.first].mode]
 	for k := way.wants[0]; k < way.wants[phases]; k++ {
 		if y.g.wants[k].skill == skill {
-			x.why = cause{causePeople, skill}
 			return true
 		}
 	}
@@ -169,35 +196,34 @@ type trial struct {
 	n        int32
 	x        *nodeNow
 	st       *stationNow
-	first    *actNow // member
-	way      *way    // of the first member
+	way      *way // of the first member
 	kind     *kindOf
-	length   [phases]Tick // as stated, for the members that are ready
-	alone    bool         // it has one member
-	pausable bool         // its run stops when people go home
-	urgent   bool         // it has a member that would be lost by the next shift
+	length   [phases]int32 // as stated, for the members that are ready
+	alone    bool          // it has one member
+	pausable bool          // its run stops when people go home
+	urgent   bool          // it has a member that would be lost by the next shift
 }
 
-// consider fills in a trial of a node, all but how long it takes.
-func (y *Player) consider(t *trial, n int32) {
+// consider fills in a trial of a node, all but the changeover.
+func (y *Player) consider(t *trial, st *stationNow, n int32) {
 	x := &y.nodes[n]
 	a := &y.acts[x.first]
-	t.n, t.x, t.first, t.st = n, x, a, &y.stations[x.station]
+	t.n, t.x, t.st = n, x, st
 	t.way, t.kind = &y.g.ways[a.mode], &y.g.kinds[a.kind]
 	t.alone = a.next < 0
 	t.pausable = t.alone && t.kind.pausable
 	t.urgent = Tick(x.spoil) < y.now+overnight
+	if t.alone {
+		t.length = t.way.alone
+	} else {
+		t.length = y.together(x.first)
+	}
 }
 
-// expect says how long the parts of a trial take as stated.
-func (y *Player) expect(t *trial) {
-	w := t.way
-	if t.alone {
-		t.length = [phases]Tick{phaseLoad: Tick(w.load + w.loadEach), phaseRun: Tick(w.run), phaseUnload: Tick(w.unload + w.unloadEach)}
-		return
-	}
+// together is how long the parts of a load take as stated.
+func (y *Player) together(first int32) [phases]int32 {
 	var loadEach, unloadEach, load, run, unload int32
-	for a := t.x.first; a >= 0; a = y.acts[a].next {
+	for a := first; a >= 0; a = y.acts[a].next {
 		if y.acts[a].state != ready {
 			continue
 		}
@@ -205,21 +231,23 @@ func (y *Player) expect(t *trial) {
 		load, run, unload = max(load, w.load), max(run, w.run), max(unload, w.unload)
 		loadEach, unloadEach = loadEach+w.loadEach, unloadEach+w.unloadEach
 	}
-	t.length = [phases]Tick{phaseLoad: Tick(load + loadEach), phaseRun: Tick(run), phaseUnload: Tick(unload + unloadEach)}
+	return [phases]int32{phaseLoad: load + loadEach, phaseRun: run, phaseUnload: unload + unloadEach}
 }
 
 // placeFor is the free place a node goes to: the planned one, else the one
 // with the shortest changeover. -1: none is free.
-func (y *Player) placeFor(n int32) int32 {
+func (y *Player) placeFor(st *stationNow, n int32) int32 {
+	if st.places == 1 {
+		return st.place // it has one free
+	}
 	x := &y.nodes[n]
-	st := y.stations[x.station].station
 	if at := int32(x.wanted); at >= 0 && at < st.places && !y.places[st.place+at].busy {
 		return st.place + at
 	}
-	best, least := int32(-1), never
+	best, least := int32(-1), int32(never)
 	for k := st.place; k < st.place+st.places; k++ {
 		if !y.places[k].busy {
-			if t := y.changeover(n, k); t < least {
+			if t := y.changeover(st, n, k); t < least {
 				best, least = k, t
 			}
 		}
@@ -236,8 +264,7 @@ func (y *Player) family(n int32) int32 {
 }
 
 // changeover is how long a place takes, as stated, to be set up for a node.
-func (y *Player) changeover(n, place int32) Tick {
-	st := y.stations[y.nodes[n].station].station
+func (y *Player) changeover(st *stationNow, n, place int32) int32 {
 	if st.families == 0 {
 		return 0
 	}
@@ -246,22 +273,23 @@ func (y *Player) changeover(n, place int32) Tick {
 
 // setAhead begins the changeover for the next in turn before it is there.
 func (y *Player) setAhead(st *stationNow, n int32) bool {
-	g, nd, x, s := y.g, &y.g.nodes[n], &y.nodes[n], st.number
-	if st.families == 0 || x.setUp || x.first < 0 {
+	x, s := &y.nodes[n], st.number
+	if x.setUp || x.first < 0 {
 		return false
 	}
-	place := y.placeFor(n)
+	place := y.placeFor(st, n)
 	if place < 0 {
 		return false
 	}
-	long := y.changeover(n, place)
-	if long == 0 {
+	stated := y.changeover(st, n, place)
+	if stated == 0 {
 		return false
 	}
-	if at := nd.setup - Tick(g.floor.BeginEarly); y.now < at {
+	if at := y.g.nodes[n].setup - y.early; y.now < at {
 		y.lookAgain(s, at)
 		return false
 	}
+	long := Tick(stated)
 	end, next, open := y.openNow(st)
 	if !open || end < y.now+long && next < never && long <= Tick(st.longest) {
 		y.lookAgain(s, next)
@@ -271,96 +299,113 @@ func (y *Player) setAhead(st *stationNow, n int32) bool {
 		y.lookAgain(s, stop)
 		return false
 	}
-	if skill := y.acquire(n, phaseSetup, y.now+long, &y.works[place]); skill >= 0 {
+	w := &y.works[place]
+	w.node = n
+	if skill := y.acquireSetup(w, y.now+long); skill >= 0 {
 		y.wait(s, skill)
 		return false
 	}
 	x.setUp = true
 	p := &y.places[place]
 	p.busy, p.setup, p.family = true, n, y.family(n)
-	st.free--
-	y.push(y.now+y.setupTime(n, long), evPlace, place)
+	y.seize(st)
+	y.push(y.now+Tick(y.setupTime(n, stated)), evPlace, place, place)
 	return true
 }
 
-func (y *Player) setupTime(n int32, long Tick) Tick {
+func (y *Player) setupTime(n, stated int32) int32 {
 	a := y.nodes[n].first
 	u := y.luck.uniform(y.acts[a].key, forSetup, uint64(y.acts[a].tries))
-	return scale(long, y.g.tables[y.g.stations[y.nodes[n].station].spread].draw(u))
+	return scale(stated, y.g.tables[y.g.stations[y.nodes[n].station].spread].draw(u))
 }
 
-func scale(t Tick, factor float64) Tick { return Tick(float64(t)*factor + 0.5) }
+func scale(t int32, factor float64) int32 { return short32(Tick(float64(t)*factor + 0.5)) }
 
 // placeReady ends a changeover made ahead of time.
 func (y *Player) placeReady(place int32) {
 	p := &y.places[place]
-	s := y.nodes[p.setup].station
+	st := &y.stations[y.nodes[p.setup].station]
 	y.release(&y.works[place])
 	p.busy, p.setup = false, -1
-	y.stations[s].free++
-	y.touch(s)
+	y.vacate(st)
+	y.touch(st.number)
 }
 
 // start begins a node when hours, people and tools allow; else it notes what
 // for it waits.
-func (y *Player) start(n int32) bool {
-	t := &y.trial
-	y.consider(t, n)
-	s := t.x.station
-	if skill := y.nobody(t); skill >= 0 {
-		return y.forPeople(t, skill)
+func (y *Player) start(st *stationNow, n int32, x *nodeNow) bool {
+	a := &y.acts[x.first]
+	if w := &y.g.ways[a.mode]; w.brief && a.next < 0 && x.lacking == 0 {
+		return y.startBrief(st, n, x, a, w)
 	}
-	place := y.placeFor(n)
+	return y.startAny(st, n)
+}
+
+// startAny does that for any work.
+func (y *Player) startAny(st *stationNow, n int32) bool {
+	x := &y.nodes[n]
+	if st.families == 0 {
+		if skill := y.nobody(&y.g.ways[y.acts[x.first].mode]); skill >= 0 {
+			return y.forPeople(st, x, skill)
+		}
+	}
+	place := y.placeFor(st, n)
 	if place < 0 {
 		return false
 	}
-	y.expect(t)
-	if t.st.families > 0 {
-		t.length[phaseSetup] = y.changeover(n, place)
+	t := &y.trial
+	y.consider(t, st, n)
+	if st.families > 0 {
+		t.length[phaseSetup] = y.changeover(st, n, place)
 	}
 	if at := y.openFor(t); at > y.now {
-		t.x.why = cause{causeHours, s}
-		y.lookAgain(s, at)
+		x.why = cause{causeHours, st.number}
+		y.lookAgain(st.number, at)
 		return false
 	}
 	if !t.alone || t.kind.clocks {
 		if at := y.pulled(n, &t.length); at > y.now {
-			t.x.why = cause{causeNext, s}
-			y.lookAgain(s, at)
-			return false
+			return y.forNext(st, x, at)
 		}
 	}
 	if !t.alone || t.kind.takes > 0 {
 		if pool := y.toolFor(n); pool >= 0 {
-			t.x.why = cause{causeTool, pool}
-			if !slices.Contains(y.onPool[pool], s) {
-				y.onPool[pool] = append(y.onPool[pool], s)
-			}
-			return false
+			return y.forTool(st, x, pool)
 		}
 	}
 	if skill := y.peopleFor(t); skill >= 0 {
-		return y.forPeople(t, skill)
+		return y.forPeople(st, x, skill)
 	}
 	y.begin(t, place)
 	return true
 }
 
-// forPeople has a trial wait for people with a skill.
-func (y *Player) forPeople(t *trial, skill int32) bool {
-	t.x.why = cause{causePeople, skill}
-	y.wait(t.x.station, skill)
-	t.st.short = skill
+// forNext has a node wait until what must follow it can be expected to.
+func (y *Player) forNext(st *stationNow, x *nodeNow, at Tick) bool {
+	x.why = cause{causeNext, st.number}
+	y.lookAgain(st.number, at)
 	return false
 }
 
-// nobody is a skill that a trial's first part needs and of which nobody at all
-// is free, found without much ado; -1: perhaps somebody is.
-func (y *Player) nobody(t *trial) int32 {
-	if t.st.families > 0 {
-		return -1
-	}
-	for k := t.way.wants[t.way.opens]; k < t.way.wants[t.way.opens+1]; k++ {
+// forTool has a node wait for a tool.
+func (y *Player) forTool(st *stationNow, x *nodeNow, pool int32) bool {
+	x.why = cause{causeTool, pool}
+	y.onPool[pool].add(st.number)
+	return false
+}
+
+// forPeople has a node wait for people with a skill.
+func (y *Player) forPeople(st *stationNow, x *nodeNow, skill int32) bool {
+	x.why = cause{causePeople, skill}
+	y.wait(st.number, skill)
+	st.short = skill
+	return false
+}
+
+// nobody is a skill that the first part of a work needs and of which nobody at
+// all is free, found without much ado; -1: perhaps somebody is.
+func (y *Player) nobody(w *way) int32 {
+	for k := w.wants[w.opens]; k < w.wants[w.opens+1]; k++ {
 		if want := &y.g.wants[k]; !y.anyFree(want.skill, want.share) {
 			return want.skill
 		}
@@ -372,8 +417,8 @@ func (y *Player) nobody(t *trial) int32 {
 // be seen now: now, or a later instant at which to look again.
 func (y *Player) openFor(t *trial) Tick {
 	st := t.st
-	loaded := y.now + t.length[phaseSetup] + t.length[phaseLoad]
-	ran := loaded + t.length[phaseRun]
+	loaded := y.now + Tick(t.length[phaseSetup]+t.length[phaseLoad])
+	ran := loaded + Tick(t.length[phaseRun])
 	if len(st.stops) > 0 {
 		if stop := y.stopped(st, ran); stop > 0 {
 			return stop
@@ -382,7 +427,6 @@ func (y *Player) openFor(t *trial) Tick {
 	if st.always {
 		return y.now
 	}
-	end, next, open := y.openNow(st)
 	until := ran
 	switch {
 	case t.pausable:
@@ -392,8 +436,12 @@ func (y *Player) openFor(t *trial) Tick {
 			return y.now // nobody is wanted
 		}
 	case !t.way.inside:
-		until = ran + t.length[phaseUnload]
+		until = ran + Tick(t.length[phaseUnload])
 	}
+	if st.openAt(y.now) && until <= st.opens.end {
+		return y.now
+	}
+	end, next, open := y.openNow(st)
 	if !open {
 		if t.urgent {
 			return y.now
@@ -407,16 +455,18 @@ func (y *Player) openFor(t *trial) Tick {
 }
 
 // pauses says that a node's run stops when people go home.
-func (y *Player) pauses(n int32) bool {
-	a := y.nodes[n].first
-	x := &y.acts[a]
+func (y *Player) pauses(n *nodeNow) bool {
+	x := &y.acts[n.first]
 	return x.next < 0 && y.g.kinds[x.kind].pausable
 }
 
 // toolFor is a pool in which a node's tools are not all there; -1: they are.
 func (y *Player) toolFor(n int32) int32 {
 	short, a := int32(-1), y.nodes[n].first
-	if y.acts[a].next < 0 && y.g.kinds[y.acts[a].kind].takes == 0 {
+	if x := &y.acts[a]; x.next < 0 && y.g.kinds[x.kind].takes == 1 {
+		if pool := y.g.p.Holds[y.g.holds[x.holds]].Pool; y.pools[pool] <= 0 {
+			return pool
+		}
 		return -1
 	}
 	last := a
@@ -453,8 +503,8 @@ func (y *Player) wants(a int32) []int32 {
 // then. -1: none is short.
 func (y *Player) peopleFor(t *trial) int32 {
 	at, first := y.now, true
-	for ph := range phases {
-		to := at + t.length[ph]
+	for ph := 0; ph < phases && (first || ph <= int(t.way.closes)); ph++ {
+		to := at + Tick(t.length[ph])
 		if to == at || ph == phaseUnload && t.way.inside {
 			continue
 		}

@@ -2,120 +2,115 @@
 
 package risk
 
+import "math/bits"
+
 // What happens at an instant.
 const (
 	evReady uint64 = iota // an activity's waits are over
-	evPhase               // a part of a node's work ends
-	evGoOn                // a node at work may be unloaded
+	evPhase               // a part of the work at a place ends
+	evGoOn                // what is at a place may be unloaded
 	evPlace               // a changeover made ahead of time ends
 	evTool                // a tool is usable again
 )
 
-// event is an instant, what happens then, and to whom, all in one number, so that of two events the smaller comes
-// first. What happens at one instant goes by kind, then by index.
-type event uint64
+// event is an instant and what happens then, in one number, so that of two
+// events the smaller comes first, and who it happens to: an activity, a place
+// or a pool. What happens at one instant goes by kind, then by the number that
+// the problem has for it.
+type event struct {
+	when uint64
+	who  int32
+}
 
 const (
-	idBits   = 24
-	kindBits = 3
-	most     = 1 << idBits // activities, and nodes
+	numberBits = 24
+	kindBits   = 3
+	most       = 1 << numberBits // activities, and nodes
 )
 
 // push has something happen at an instant; never: not at all.
-func (y *Player) push(at Tick, kind uint64, id int32) {
+func (y *Player) push(at Tick, kind uint64, number, who int32) {
 	if at < never {
-		y.events.push(event(uint64(at)<<(idBits+kindBits) | kind<<idBits | uint64(id)))
+		y.events.push(event{uint64(at)<<(numberBits+kindBits) | kind<<numberBits | uint64(number), who})
 	}
 }
 
-func (e event) at() Tick { return Tick(e >> (idBits + kindBits)) }
+func (e event) at() Tick { return Tick(e.when >> (numberBits + kindBits)) }
 
-func (e event) kind() uint64 { return uint64(e) >> idBits & (1<<kindBits - 1) }
+func (e event) kind() uint64 { return e.when >> numberBits & (1<<kindBits - 1) }
 
-func (e event) id() int32 { return int32(e & (most - 1)) }
+// agenda is events in order, the next at the end: there are about as many as
+// places, and most that come in come soon, so that few have to move.
+type agenda []event
 
-// heap is a heap of events in which each has four below it, earliest first.
-type heap []event
-
-func (h *heap) push(e event) {
-	*h = append(*h, e)
-	x := *h
+func (q *agenda) push(e event) {
+	x := append(*q, e)
 	i := len(x) - 1
-	for i > 0 {
-		up := (i - 1) / 4
-		if e >= x[up] {
-			break
-		}
-		x[i] = x[up]
-		i = up
+	for i > 0 && x[i-1].when < e.when {
+		x[i] = x[i-1]
+		i--
 	}
 	x[i] = e
+	*q = x
 }
 
-func (h *heap) pop() event {
-	x := *h
-	top, last := x[0], x[len(x)-1]
-	x = x[:len(x)-1]
-	*h = x
-	i := 0
-	for {
-		down := 4*i + 1
-		if down >= len(x) {
-			break
-		}
-		least := x[down]
-		for k, e := range x[down+1 : min(down+4, len(x))] {
-			if e < least {
-				least, down = e, 4*i+2+k
-			}
-		}
-		if least >= last {
-			break
-		}
-		x[i] = least
-		i = down
+// next is when the next event happens; never: there is none.
+func (q agenda) next() Tick {
+	if len(q) == 0 {
+		return never
 	}
-	if len(x) > 0 {
-		x[i] = last
-	}
-	return top
+	return q[len(q)-1].at()
+}
+
+func (q *agenda) pop() event {
+	x := *q
+	e := x[len(x)-1]
+	*q = x[:len(x)-1]
+	return e
 }
 
 func (y *Player) happen(e event) {
-	id := e.id()
 	switch e.kind() {
 	case evReady:
-		y.arrive(y.g.actBy[id])
+		y.arrive(e.who)
 	case evPhase:
-		n := y.g.nodeBy[id]
-		w := &y.works[y.nodes[n].place]
+		w := &y.works[e.who]
 		y.release(w)
-		w.phase++
-		y.advance(n)
-	case evGoOn:
-		y.advance(y.g.nodeBy[id])
-	case evPlace:
-		y.placeReady(id)
-	case evTool:
-		y.pools[id]++
-		for _, s := range y.onPool[id] {
-			y.touch(s)
+		if w.phase == phaseRun && w.length[phaseUnload] == 0 {
+			y.finish(w)
+			return
 		}
-		y.onPool[id] = y.onPool[id][:0]
+		w.phase++
+		y.advance(w)
+	case evGoOn:
+		y.advance(&y.works[e.who])
+	case evPlace:
+		y.placeReady(e.who)
+	case evTool:
+		y.pools[e.who]++
+		for k, waiting := range y.onPool[e.who] {
+			y.changed[k] |= waiting
+			y.onPool[e.who][k] = 0
+		}
+		y.lookAtChanged()
 	}
 }
 
-// alarms are set by the many that want to be looked at again when time has
-// passed: the earliest instant for each, never for who waits for none.
+// alarms are set by stations that want to be looked at again when time has
+// passed: the earliest instant for each.
 type alarms struct {
 	at   []Tick
+	on   set // those that wait for an instant
 	next Tick
 }
+
+func newAlarms(n int) alarms { return alarms{at: make([]Tick, n), on: newSet(n)} }
 
 func (x *alarms) reset() {
 	for i := range x.at {
 		x.at[i] = never
 	}
+	clear(x.on)
 	x.next = never
 }
 
@@ -123,30 +118,35 @@ func (x *alarms) reset() {
 func (x *alarms) set(i int32, at Tick) {
 	if at < x.at[i] {
 		x.at[i] = at
+		x.on.add(i)
 		x.next = min(x.next, at)
 	}
 }
 
-// ring tells of each whose alarm is over, in the order of their numbers.
-func (x *alarms) ring(now Tick, tell func(i int32)) {
+// ring adds those whose alarm is over to a set.
+func (x *alarms) ring(now Tick, rung set) {
 	next := never
-	for i, at := range x.at {
-		if at <= now {
+	for k, word := range x.on {
+		for ; word != 0; word &= word - 1 {
+			i := int32(k*64 + bits.TrailingZeros64(word))
+			if at := x.at[i]; at > now {
+				next = min(next, at)
+				continue
+			}
 			x.at[i] = never
-			tell(int32(i))
-			continue
+			x.on.drop(i)
+			rung.add(i)
 		}
-		next = min(next, at)
 	}
 	x.next = next
 }
 
 // wake lets those look again who wait for people of a crew.
 func (y *Player) wake(c int32) {
-	for _, s := range y.onCrew[c] {
-		y.look(s)
+	for k, waiting := range y.onCrew[c] {
+		y.dirty[k] |= waiting & y.roomy[k]
+		y.onCrew[c][k] = 0
 	}
-	y.onCrew[c] = y.onCrew[c][:0]
 	if len(y.stalled) > 0 {
 		y.people = true
 	}

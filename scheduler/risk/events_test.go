@@ -25,7 +25,7 @@ func TestEventsComeInOrder(t *testing.T) {
 	var want, got []happening
 	pop := func() {
 		e := y.events.pop()
-		got = append(got, happening{e.at(), e.kind(), e.id()})
+		got = append(got, happening{e.at(), e.kind(), e.who})
 	}
 	for range 2000 {
 		x := happening{Tick(random.IntN(50)), random.Uint64N(evTool + 1), random.Int32N(40)}
@@ -33,9 +33,9 @@ func TestEventsComeInOrder(t *testing.T) {
 			x.at, x.id = never-1, most-1
 		}
 		want = append(want, x)
-		y.push(x.at, x.kind, x.id)
+		y.push(x.at, x.kind, x.id, x.id)
 	}
-	y.push(never, evTool, 1) // not at all
+	y.push(never, evTool, 1, 1) // not at all
 	for len(y.events) > 0 {
 		pop()
 	}
@@ -47,20 +47,20 @@ func TestEventsComeInOrder(t *testing.T) {
 
 // An alarm moves to an earlier instant, never to a later one, and rings once.
 func TestAlarmsRingOnce(t *testing.T) {
-	x := alarms{at: make([]Tick, 3)}
+	x := newAlarms(70)
 	x.reset()
 	require.Equal(t, never, x.next)
 	x.set(0, 50)
 	x.set(0, 70)
-	x.set(2, 40)
+	x.set(69, 40)
 	x.set(1, 40)
 	require.Equal(t, Tick(40), x.next)
-	var rung []int32
-	tell := func(i int32) { rung = append(rung, i) }
-	x.ring(40, tell)
-	require.Equal(t, []int32{1, 2}, rung)
+	rung := newSet(70)
+	x.ring(40, rung)
+	require.Equal(t, set{1 << 1, 1 << 5}, rung)
 	require.Equal(t, Tick(50), x.next)
-	x.ring(50, tell)
-	require.Equal(t, []int32{1, 2, 0}, rung)
+	clear(rung)
+	x.ring(50, rung)
+	require.Equal(t, set{1, 0}, rung)
 	require.Equal(t, never, x.next)
 }

@@ -3,81 +3,115 @@
 package risk
 
 import (
-	"slices"
+	"math/bits"
 
 	"towpath/scheduler"
 )
 
 // capacity is how much of a crew is there from a step of its calendar on, the
 // absent taken off: each head is away for whole days.
-func (y *Player) capacity(c int32, step int) int64 {
-	steps := y.g.crews[c].steps
-	full := steps[step].Cap
+func (y *Player) capacity(c int32, step int) int32 {
 	x := &y.g.crews[c]
-	if x.absence <= 0 || full <= 0 {
-		return full
-	}
-	for head := uint64(0); head < uint64(full/1000); head++ {
-		if y.luck.uniform(x.key, forAbsence, uint64(x.day[step])<<8|head&255) < x.absence {
-			full -= 1000
-		}
+	full := int32(x.steps[step].Cap)
+	if x.absence > 0 && full > 0 {
+		return full - y.absent(x, step, full)
 	}
 	return full
 }
 
-// stepOn moves a crew's calendar on to now.
-func (y *Player) stepOn(c int32) {
-	x, steps := &y.crews[c], y.g.crews[c].steps
-	x.step = max(x.step, 0)
-	for x.step+1 < len(steps) && steps[x.step+1].At <= y.now {
-		x.step++
+// absent is how much of a crew is away during a step of its calendar.
+func (y *Player) absent(x *crew, step int, full int32) int32 {
+	away := int32(0)
+	for head := uint64(0); head < uint64(full/1000); head++ {
+		if y.luck.uniform(x.key, forAbsence, uint64(x.day[step])<<8|head&255) < x.absence {
+			away += 1000
+		}
 	}
-	x.there, x.until = y.capacity(c, x.step), never
-	if x.step+1 < len(steps) {
-		x.until = steps[x.step+1].At
+	return away
+}
+
+// stand has a crew as the step of its calendar says that it is at.
+func (y *Player) stand(c int32) {
+	x, steps := &y.crews[c], y.g.crews[c].steps
+	there := y.capacity(c, int(x.step))
+	x.free += there - x.there
+	x.there, x.until = there, int32(never)
+	if k := int(x.step) + 1; k < len(steps) {
+		x.until = short32(steps[k].At)
 	}
 }
 
-// crew is a crew as it is now.
-func (y *Player) crew(c int32) *crewNow {
-	x := &y.crews[c]
-	if y.now >= x.until {
-		y.stepOn(c)
+// turnCrews moves the calendars on of crews whose heads change now, and notes
+// whose change is waited for.
+func (y *Player) turnCrews() {
+	turns := y.g.turns[y.turn:]
+	for len(turns) > 0 && turns[0].at <= y.now {
+		c := turns[0].crew
+		y.crews[c].step++
+		y.stand(c)
+		if y.watched.has(c) {
+			y.turned.add(c)
+		}
+		turns = turns[1:]
 	}
-	return x
+	y.turnFrom(len(y.g.turns) - len(turns))
+}
+
+// turnFrom has a change of heads be the next.
+func (y *Player) turnFrom(k int) {
+	y.turn, y.turnAt = k, never
+	if k < len(y.g.turns) {
+		y.turnAt = y.g.turns[k].at
+	}
 }
 
 // watch sees to it that a crew's next change of heads is noticed.
-func (y *Player) watch(c int32) { y.shifts.set(c, y.crew(c).until) }
+func (y *Player) watch(c int32) {
+	if y.crews[c].until < int32(never) {
+		y.watched.add(c)
+	}
+}
+
+// wakeTurned lets those look again who wait for a change of heads that is now.
+func (y *Player) wakeTurned() {
+	for k, word := range y.turned {
+		if word == 0 {
+			continue
+		}
+		y.turned[k] = 0
+		y.watched[k] &^= word
+		for ; word != 0; word &= word - 1 {
+			y.wake(int32(k*64 + bits.TrailingZeros64(word)))
+		}
+	}
+}
 
 // there says that a crew has so many heads from an instant to another, as far
 // as the calendar goes; how many are busy is not asked.
-func (y *Player) there(c int32, share int64, from, to Tick) bool {
-	x := y.crew(c)
-	if from < x.until && (x.there < share || to <= x.until) {
+func (y *Player) there(c, share int32, from, to Tick) bool {
+	x := &y.crews[c]
+	if from < Tick(x.until) && (x.there < share || to <= Tick(x.until)) {
 		return x.there >= share
 	}
-	steps := y.g.crews[c].steps
-	k := x.step
+	crew := &y.g.crews[c]
+	steps := crew.steps
+	k := int(x.step)
 	for k+1 < len(steps) && steps[k+1].At <= from {
 		k++
 	}
-	for {
-		if y.capacity(c, k) < share {
+	for ; k < len(steps); k++ {
+		if int32(steps[k].Cap) < share || crew.absence > 0 && y.capacity(c, k) < share {
 			return false
 		}
-		k++
-		if k >= len(steps) || steps[k].At >= to {
-			return true
+		if k+1 < len(steps) && steps[k+1].At >= to {
+			break
 		}
 	}
+	return true
 }
 
-// freeNow says that so much of a crew is there and not busy.
-func (y *Player) freeNow(c int32, share int64) bool {
-	x := y.crew(c)
-	return x.there-x.used >= share
-}
+// openAt says that a station is in the opening that is known to end next.
+func (st *stationNow) openAt(now Tick) bool { return st.opens.start <= now && now < st.opens.end }
 
 // openNow is the opening a station is in, and when the next begins. false: it
 // is closed, and opens at next.
@@ -126,8 +160,7 @@ func (y *Player) stopped(st *stationNow, until Tick) Tick {
 
 // pausing is the end of work that stops when its station or its crew goes home
 // and goes on when both are back. Crew -1: nobody.
-func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
-	st := &y.stations[s]
+func (y *Player) pausing(st *stationNow, c, share int32, work Tick) Tick {
 	free := st.always || st.unattended && c < 0
 	if free && c < 0 {
 		return y.now + work
@@ -136,7 +169,7 @@ func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
 	k := 0
 	if c >= 0 {
 		steps = y.g.crews[c].steps
-		k = y.crew(c).step
+		k = int(y.crews[c].step)
 	}
 	o := 0
 	if !free {
@@ -181,9 +214,9 @@ func (y *Player) pausing(s, c int32, share int64, work Tick) Tick {
 }
 
 // anyFree says that of a crew with a skill so much is there and not busy.
-func (y *Player) anyFree(skill int32, share int64) bool {
+func (y *Player) anyFree(skill, share int32) bool {
 	for _, c := range y.g.able[skill] {
-		if y.freeNow(c, share) {
+		if y.crews[c].free >= share {
 			return true
 		}
 	}
@@ -192,7 +225,7 @@ func (y *Player) anyFree(skill int32, share int64) bool {
 
 // anyThere says that a crew with a skill has so many heads from an instant to
 // another.
-func (y *Player) anyThere(skill int32, share int64, from, to Tick) bool {
+func (y *Player) anyThere(skill, share int32, from, to Tick) bool {
 	for _, c := range y.g.able[skill] {
 		if y.there(c, share, from, to) {
 			return true
@@ -201,33 +234,40 @@ func (y *Player) anyThere(skill int32, share int64, from, to Tick) bool {
 	return false
 }
 
-// acquire finds people for a part of a node that begins now, and has them held
-// by the work at a place; nobody is taken when not all needs can be met. It
+// acquire finds people for a part of the work at a place that begins now, and
+// has them held by it; nobody is taken when not all needs can be met. It
 // returns the skill that is short; -1: none.
-func (y *Player) acquire(n int32, ph int, look Tick, w *workNow) int32 {
-	g, x := y.g, &y.nodes[n]
+func (y *Player) acquire(w *workNow, ph uint8) int32 {
+	x := &y.nodes[w.node]
 	if ph == phaseSetup {
-		sp := &g.p.Stations[x.station]
-		if sp.SetupSkill < 0 {
-			return -1
-		}
-		c := y.pick(sp.SetupSkill, sp.SetupShare, g.nodes[n].setupCrew, look)
-		if c < 0 {
-			return sp.SetupSkill
-		}
-		y.hold(w, c, sp.SetupShare)
-		return -1
+		return y.acquireSetup(w, y.now+1)
 	}
-	way := &g.ways[y.acts[x.first].mode]
+	way := &y.g.ways[y.acts[x.first].mode]
 	for k := way.wants[ph]; k < way.wants[ph+1]; k++ {
-		want := &g.wants[k]
-		c := y.pick(want.skill, want.share, y.named(x, want), look)
+		want := &y.g.wants[k]
+		c := y.pickNow(want.skill, want.share, y.named(x, want))
 		if c < 0 {
 			y.undo(w)
 			return want.skill
 		}
 		y.hold(w, c, want.share)
 	}
+	return -1
+}
+
+// acquireSetup finds people for the changeover at a place, who are there until
+// look.
+func (y *Player) acquireSetup(w *workNow, look Tick) int32 {
+	x := &y.nodes[w.node]
+	sp := &y.g.p.Stations[x.station]
+	if sp.SetupSkill < 0 {
+		return -1
+	}
+	c := y.pick(sp.SetupSkill, int32(sp.SetupShare), y.g.nodes[w.node].setupCrew, look)
+	if c < 0 {
+		return sp.SetupSkill
+	}
+	y.hold(w, c, int32(sp.SetupShare))
 	return -1
 }
 
@@ -242,13 +282,23 @@ func (y *Player) named(x *nodeNow, want *want) int32 {
 // short is a skill of which too few people are free for a part of a trial, those
 // kept for other work taken off; -1: none.
 func (y *Player) short(t *trial, ph int, look Tick) int32 {
-	w := &y.works[len(y.works)-1]
 	if ph == phaseSetup {
-		skill := y.acquire(t.n, ph, look, w)
+		w := &y.works[len(y.works)-1]
+		w.node = t.n
+		skill := y.acquireSetup(w, look)
 		y.undo(w)
 		return skill
 	}
-	for k := t.way.wants[ph]; k < t.way.wants[ph+1]; k++ {
+	from, to := t.way.wants[ph], t.way.wants[ph+1]
+	if to-from == 1 {
+		want := &y.g.wants[from]
+		if y.pick(want.skill, want.share+y.kept(t.n, want.skill), y.named(t.x, want), look) < 0 {
+			return want.skill
+		}
+		return -1
+	}
+	w := &y.works[len(y.works)-1]
+	for k := from; k < to; k++ {
 		want := &y.g.wants[k]
 		c := y.pick(want.skill, want.share+y.kept(t.n, want.skill), y.named(t.x, want), look)
 		if c < 0 {
@@ -261,8 +311,8 @@ func (y *Player) short(t *trial, ph int, look Tick) int32 {
 	return -1
 }
 
-func (y *Player) hold(w *workNow, c int32, share int64) {
-	y.crews[c].used += share
+func (y *Player) hold(w *workNow, c, share int32) {
+	y.crews[c].free -= share
 	w.held[w.heldCount] = held{c, share}
 	w.heldCount++
 }
@@ -271,7 +321,7 @@ func (y *Player) hold(w *workNow, c int32, share int64) {
 func (y *Player) undo(w *workNow) {
 	for w.heldCount > 0 {
 		w.heldCount--
-		y.crews[w.held[w.heldCount].crew].used -= w.held[w.heldCount].share
+		y.crews[w.held[w.heldCount].crew].free += w.held[w.heldCount].share
 	}
 }
 
@@ -280,14 +330,14 @@ func (y *Player) release(w *workNow) {
 	for w.heldCount > 0 {
 		w.heldCount--
 		h := w.held[w.heldCount]
-		y.crews[h.crew].used -= h.share
+		y.crews[h.crew].free += h.share
 		y.wake(h.crew)
 	}
 }
 
 // pick is the crew for a need: the one the plan names, else the first with the
 // skill that is free now and there until look.
-func (y *Player) pick(skill int32, share int64, named int32, look Tick) int32 {
+func (y *Player) pick(skill, share, named int32, look Tick) int32 {
 	if named >= 0 && y.freeUntil(named, share, look) {
 		return named
 	}
@@ -299,18 +349,29 @@ func (y *Player) pick(skill int32, share int64, named int32, look Tick) int32 {
 	return -1
 }
 
+// pickNow is the same where nobody asks for how long they are there.
+func (y *Player) pickNow(skill, share, named int32) int32 {
+	if named >= 0 && y.crews[named].free >= share {
+		return named
+	}
+	for _, c := range y.g.able[skill] {
+		if y.crews[c].free >= share {
+			return c
+		}
+	}
+	return -1
+}
+
 // freeUntil says that so much of a crew is not busy now, and there until look.
-func (y *Player) freeUntil(c int32, share int64, look Tick) bool {
-	x := y.crew(c)
-	return x.there-x.used >= share && (look <= x.until || y.there(c, share, y.now, look))
+func (y *Player) freeUntil(c, share int32, look Tick) bool {
+	x := &y.crews[c]
+	return x.free >= share && (look <= Tick(x.until) || y.there(c, share, y.now, look))
 }
 
 // wait notes that a station waits for people with a skill.
 func (y *Player) wait(s, skill int32) {
 	for _, c := range y.g.able[skill] {
-		if !slices.Contains(y.onCrew[c], s) {
-			y.onCrew[c] = append(y.onCrew[c], s)
-		}
+		y.onCrew[c].add(s)
 		y.watch(c)
 	}
 }

@@ -4,6 +4,7 @@ package risk
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"towpath/scheduler"
@@ -93,10 +94,29 @@ func (g *Program) moveActs() {
 // into each activity, in the order of the problem.
 func (g *Program) layArcs(arcs []scheduler.Arc) {
 	n := len(g.acts)
-	outAt, out := scheduler.GroupArcs(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.From] })
-	g.outAt, g.arcs = outAt, make([]arc, len(arcs))
+	outAt, order := scheduler.GroupArcs(n, arcs, func(a *scheduler.Arc) int32 { return g.actBy[a.From] })
+	g.out, g.arcs = make([]out, n+1), make([]arc, len(arcs))
+	for a := range n {
+		own := order[outAt[a]:outAt[a+1]]
+		slices.SortStableFunc(own, func(x, y int32) int {
+			switch {
+			case arcs[x].FromStart == arcs[y].FromStart:
+				return 0
+			case arcs[x].FromStart:
+				return -1
+			}
+			return 1
+		})
+		g.out[a] = out{outAt[a], outAt[a]}
+		for _, i := range own {
+			if arcs[i].FromStart {
+				g.out[a].ends++
+			}
+		}
+	}
+	g.out[n] = out{outAt[n], outAt[n]}
 	place := make([]int32, len(arcs))
-	for k, i := range out {
+	for k, i := range order {
 		x := &arcs[i]
 		place[i] = int32(k)
 		g.arcs[k] = arc{to: g.actBy[x.To], least: short32(Tick(x.Min)), most: short32(Tick(x.Max)), fromStart: x.FromStart, hasMax: x.HasMax}
@@ -111,13 +131,15 @@ func (g *Program) layArcs(arcs []scheduler.Arc) {
 	}
 }
 
-// layReady lists the activities that wait for nothing but their time.
+// layReady lists the activities that wait for nothing but their time, the
+// latest first: so they enter a queue of events at its end.
 func (g *Program) layReady() {
 	for a := range g.acts {
 		if g.inAt[a] == g.inAt[a+1] && g.nodes[g.acts[a].planned].fixed == nil {
 			g.ready = append(g.ready, int32(a))
 		}
 	}
+	slices.SortStableFunc(g.ready, func(a, b int32) int { return cmp.Compare(g.acts[b].release, g.acts[a].release) })
 }
 
 // fromNow counts the planned instants from the program's now.
@@ -155,6 +177,7 @@ func (g *Program) layWays() {
 			station: m.Station, family: m.Family, key: m.Key, load: short32(Tick(m.Load)), loadEach: short32(Tick(m.LoadEach)), run: short32(Tick(m.Run)),
 			unload: short32(Tick(m.Unload)), unloadEach: short32(Tick(m.UnloadEach)), lead: -1, opens: phaseLoad, inside: m.WaitInside,
 		}
+		x.alone = [phases]int32{phaseLoad: x.load + x.loadEach, phaseRun: x.run, phaseUnload: x.unload + x.unloadEach}
 		if m.Load+m.LoadEach == 0 {
 			x.opens = phaseRun
 		}
@@ -168,12 +191,48 @@ func (g *Program) layWays() {
 				if k == m.NeedAt {
 					x.lead = int32(len(g.wants))
 				}
-				g.wants = append(g.wants, want{skill: need.Skill, named: k - m.NeedAt, share: need.Share})
+				g.wants = append(g.wants, want{skill: need.Skill, named: k - m.NeedAt, share: int32(need.Share)})
+				x.closes = uint8(ph)
 			}
 		}
 		x.wants[phases] = int32(len(g.wants))
+		if x.alone == [phases]int32{phaseRun: x.run} && x.run > 0 && x.wants[phases]-x.wants[0] == 1 && x.wants[phaseRun+1]-x.wants[phaseRun] == 1 {
+			x.brief, x.want = true, g.wants[x.wants[phaseRun]]
+		}
 		g.ways = append(g.ways, x)
 	}
+}
+
+// layCommon finds the skills that all work at a station wants.
+func (g *Program) layCommon() {
+	for s := range g.stations {
+		g.stations[s].common = math.MaxUint64
+	}
+	for i := range g.ways {
+		w := &g.ways[i]
+		has := uint64(0)
+		for _, x := range g.wants[w.wants[0]:w.wants[phases]] {
+			has |= 1 << x.skill // none of the 65th and later
+		}
+		g.stations[w.station].common &= has
+	}
+}
+
+// layTurns puts the changes of heads of all crews in one row.
+func (g *Program) layTurns() {
+	for c := range g.crews {
+		x := &g.crews[c]
+		for k, step := range x.steps {
+			switch {
+			case k == 0:
+			case step.At <= 0:
+				x.first = int32(k)
+			default:
+				g.turns = append(g.turns, turn{step.At, int32(c)})
+			}
+		}
+	}
+	slices.SortFunc(g.turns, func(a, b turn) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.crew, b.crew)) })
 }
 
 // layKinds finds the activities that have all in common.

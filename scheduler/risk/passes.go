@@ -2,17 +2,14 @@
 
 package risk
 
-import "slices"
-
-// over lets what waits for the start, or for the end, of an activity go on.
-func (y *Player) over(a int32, started bool) {
-	g := y.g
-	for i := g.outAt[a]; i < g.outAt[a+1]; i++ {
-		arc := &g.arcs[i]
-		if arc.fromStart != started || y.released[i] {
+// over lets what waits by some arcs for an activity go on.
+func (y *Player) over(a, from, to int32) {
+	for i := from; i < to; i++ {
+		if y.released[i] {
 			continue
 		}
 		y.released[i] = true
+		arc := &y.g.arcs[i]
 		to := &y.acts[arc.to]
 		if to.state == gone {
 			continue
@@ -32,7 +29,7 @@ func (y *Player) over(a int32, started bool) {
 func (y *Player) makeReady(a int32) {
 	x := &y.acts[a]
 	if at := Tick(x.readyAt); at > y.now {
-		y.push(at, evReady, x.number)
+		y.push(at, evReady, x.number, a)
 		return
 	}
 	y.arrive(a)
@@ -72,16 +69,24 @@ func (y *Player) lineUp(n int32) {
 }
 
 // leave takes a node out of its station's choice.
-func (y *Player) leave(n int32) {
-	st := &y.stations[y.nodes[n].station]
+func (y *Player) leave(st *stationNow, n int32) {
 	list := &st.avail
 	if n >= y.g.planned {
 		list = &st.extras
 	}
-	if i := slices.Index(*list, n); i >= 0 {
-		*list = append((*list)[:i], (*list)[i+1:]...)
+	x := *list
+	for i := range x {
+		if x[i] == n {
+			for ; i+1 < len(x); i++ {
+				x[i] = x[i+1]
+			}
+			*list = x[:len(x)-1]
+			break
+		}
 	}
-	y.hasten(n, int32(never))
+	if y.nodes[n].spoil != int32(never) {
+		y.hasten(n, int32(never))
+	}
 	st.passed = st.passed || n == st.turn
 }
 
@@ -97,7 +102,7 @@ func (y *Player) hasten(n, at int32) {
 			st.spoiling--
 		}
 		if n == st.turn {
-			st.hurry = at != int32(never)
+			y.hurry(st, at != int32(never))
 		}
 	}
 	x.spoil = at
@@ -109,8 +114,10 @@ func (y *Player) ended(a int32) {
 	g, x := y.g, &y.acts[a]
 	fa := &g.kinds[x.kind]
 	x.end, x.state = int32(y.now), done
-	for _, h := range g.holds[x.holds+fa.takes : x.holds+fa.takes+fa.gives] {
-		y.giveTool(h)
+	if fa.gives > 0 {
+		for _, h := range g.holds[x.holds+fa.takes : x.holds+fa.takes+fa.gives] {
+			y.giveTool(h)
+		}
 	}
 	if fa.redo != redoNever {
 		chance := fa.pass
@@ -123,7 +130,7 @@ func (y *Player) ended(a int32) {
 			}
 		}
 	}
-	y.over(a, false)
+	y.over(a, g.out[a].ends, g.out[a+1].starts)
 	if !fa.last || x.piece < 0 {
 		return
 	}
@@ -147,7 +154,7 @@ func (y *Player) giveTool(h int32) {
 	}
 	y.taken[h] = false
 	pool := y.g.p.Holds[h].Pool
-	y.push(y.now+Tick(y.g.p.Pools[pool].Turnaround), evTool, pool)
+	y.push(y.now+Tick(y.g.p.Pools[pool].Turnaround), evTool, pool, pool)
 }
 
 // mostTries bounds how often one step of a piece is done in a history.
@@ -218,7 +225,7 @@ func (y *Player) giveUp(p int32) {
 		y.hasten(x.node, int32(y.spoils(x.node)))
 		if n.first < 0 {
 			n.state = done
-			y.leave(x.node)
+			y.leave(&y.stations[n.station], x.node)
 		}
 		y.touch(n.station)
 	}
@@ -427,8 +434,8 @@ func (y *Player) force() bool {
 		return false
 	}
 	y.forced++
-	y.consider(&y.trial, best)
-	y.expect(&y.trial)
-	y.begin(&y.trial, y.placeFor(best))
+	st := &y.stations[y.nodes[best].station]
+	y.consider(&y.trial, st, best)
+	y.begin(&y.trial, y.placeFor(st, best))
 	return true
 }

@@ -4,6 +4,7 @@ package risk
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 
 	"towpath/resources"
@@ -30,10 +31,7 @@ const (
 )
 
 // held is people at work: so much of a crew.
-type held struct {
-	crew  int32
-	share int64
-}
+type held struct{ crew, share int32 }
 
 // mostHeld is how many crews one part may want at once.
 const mostHeld = 6
@@ -91,11 +89,12 @@ type delays struct {
 
 // workNow is what goes on at a place.
 type workNow struct {
-	length    [phases]Tick
-	phase     int
-	held      [mostHeld]held
-	heldCount int
+	length    [phases]int32
+	node      int32
+	phase     uint8
+	heldCount uint8
 	begun     bool // loading has begun
+	held      [mostHeld]held
 }
 
 // stationNow is a station in one replication. Next in turn is the first of its
@@ -104,22 +103,19 @@ type workNow struct {
 type stationNow struct {
 	*station
 	number    int32
-	next      int   // of the queue: all before are begun
 	turn      int32 // node at next; -1: none is left
-	passed    bool  // it has begun since
-	hurry     bool  // a member of it is there that spoils
-	turnStart Tick  // its planned start; never: none is left
-	free      int32
+	next      int   // of the queue: all before are begun
+	turnStart Tick  // planned start of the next in turn; never: none is left
+	opens     span  // of the calendar, the first opening that ends after now; never: none is left
 	freeSince Tick
 	avail     []int32 // nodes with a member there, in the order of the plan
-	spoiling  int     // how many of avail have a member there that spoils
 	extras    []int32
-	dirty     bool  // a look at it is due
-	changed   bool  // something but people has changed since it was looked at
+	free      int32
+	spoiling  int32 // how many of avail have a member there that spoils
 	short     int32 // a skill found short in this look; -1: none
-	opening   int   // of the calendar, the first that ends after now
-	opens     span  // that one; never: none is left
-	reopens   Tick  // the start of the one after
+	passed    bool  // the next in turn has begun
+	reopens   Tick  // the start of the opening after
+	opening   int   // of the calendar, which it is
 	stop      int   // of its stops, the first that ends after now
 	uptime    Tick  // running time left until it breaks down
 	broke     uint64
@@ -132,21 +128,21 @@ type placeNow struct {
 	setup  int32 // node it is being set up for; -1: none
 }
 
-// crewNow is a crew in one replication. Of its calendar the step is kept that
-// now is in.
+// crewNow is a crew in one replication, as its calendar has it now.
 type crewNow struct {
-	used  int64
-	there int64 // heads, those absent taken off
-	until Tick  // when that changes; never: not any more
-	step  int
+	there int32 // heads, those absent taken off
+	free  int32 // of them, those not busy
+	until int32 // when that changes; never: not any more
+	step  int32
 }
 
 // Player plays one replication after another. It belongs to one goroutine; it
 // allocates nothing while it plays.
 type Player struct {
-	g    *Program
-	luck luck
-	now  Tick // from the program's now
+	g               *Program
+	luck            luck
+	now             Tick // from the program's now
+	early, turnWait Tick // of the floor
 
 	acts     []actNow
 	nodes    []nodeNow
@@ -165,14 +161,20 @@ type Player struct {
 	spare    []int32 // pieces that lines can do without
 	left     int     // lines to come
 
-	events  heap
-	shifts  alarms // of crews: their next change of heads
+	events  agenda
 	looks   alarms // of stations
-	dirty   []int32
-	onCrew  [][]int32 // stations waiting for people of a crew
-	onPool  [][]int32
+	dirty   set    // stations that a look is due at
+	changed set    // those where something but people has changed since they were looked at
+	roomy   set    // those with a free place
+	rank    []Tick // of stations: who has the first say
+	turn    int    // of the crews' calendars, the next change of heads
+	turnAt  Tick   // when that is; never: there is none
+	turned  set    // crews whose heads change now, and somebody waits for that
+	watched set    // crews whose next change somebody waits for
+	onCrew  []set  // stations waiting for people of a crew
+	onPool  []set
 	owed    [][]int32 // by skill: activities that people are kept for
-	stalled []int32   // nodes at work that wait for people
+	stalled []int32   // places where work waits for people
 	unstuck []int32   // scratch
 	trial   trial     // in hand
 	people  bool      // somebody has become free
@@ -191,15 +193,21 @@ type Player struct {
 // NewPlayer makes room for playing.
 func (g *Program) NewPlayer() *Player {
 	y := &Player{
-		g: g, acts: make([]actNow, len(g.acts)), nodes: make([]nodeNow, len(g.nodes)), delays: make([]delays, len(g.nodes)),
-		stations: make([]stationNow, len(g.stations)), places: make([]placeNow, g.places), works: make([]workNow, g.places+1),
+		g: g, early: Tick(g.floor.BeginEarly), turnWait: Tick(g.floor.TurnWait), acts: make([]actNow, len(g.acts)), nodes: make([]nodeNow, len(g.nodes)), delays: make([]delays, len(g.nodes)),
+		stations: make([]stationNow, len(g.stations)), places: make([]placeNow, int(g.places)+len(g.begun)), works: make([]workNow, int(g.places)+len(g.begun)+1),
 		crews: make([]crewNow, len(g.crews)), pools: make([]int64, len(g.p.Pools)),
 		taken: make([]bool, len(g.p.Holds)), released: make([]bool, len(g.arcs)),
 		lasts: make([]int32, len(g.pieces)), good: make([]int32, len(g.lines)), doneAt: make([]Tick, len(g.lines)),
 		lastAct: make([]int32, len(g.lines)), spare: make([]int32, len(g.lines)),
-		onCrew: make([][]int32, len(g.crews)), onPool: make([][]int32, len(g.p.Pools)),
-		shifts: alarms{at: make([]Tick, len(g.crews))}, looks: alarms{at: make([]Tick, len(g.stations))},
+		looks: newAlarms(len(g.stations)), dirty: newSet(len(g.stations)), changed: newSet(len(g.stations)), roomy: newSet(len(g.stations)),
+		rank: make([]Tick, len(g.stations)), turned: newSet(len(g.crews)), watched: newSet(len(g.crews)),
+		onCrew: make([]set, len(g.crews)), onPool: make([]set, len(g.p.Pools)),
 		owed: make([][]int32, len(g.p.Skills)), mark: make([]bool, len(g.acts)), spoiled: make([]bool, len(g.orders)),
+	}
+	for _, waiting := range [][]set{y.onCrew, y.onPool} {
+		for i := range waiting {
+			waiting[i] = newSet(len(g.stations))
+		}
 	}
 	for n := range y.nodes {
 		y.nodes[n] = g.freshNode(int32(n))
@@ -242,26 +250,31 @@ func (y *Player) play(l luck) {
 	y.reset()
 	y.settle()
 	for y.left > 0 {
-		at := min(y.shifts.next, y.looks.next)
-		if len(y.events) > 0 {
-			at = min(at, y.events[0].at())
-		}
-		if at == never {
+		at := min(y.looks.next, y.events.next())
+		if at == never && y.watched.least() < 0 {
 			if !y.force() {
 				break
 			}
 			y.settle()
 			continue
 		}
+		turns := y.turnAt <= at
+		if turns {
+			at = y.turnAt
+		}
 		y.now = at
-		for len(y.events) > 0 && y.events[0].at() == at {
+		if turns {
+			y.turnCrews()
+		}
+		for k := len(y.events) - 1; k >= 0 && y.events[k].at() == at; k = len(y.events) - 1 {
 			y.happen(y.events.pop())
 		}
-		if y.shifts.next <= y.now {
-			y.shifts.ring(y.now, y.wake)
+		if turns {
+			y.wakeTurned()
 		}
-		if y.looks.next <= y.now {
-			y.looks.ring(y.now, y.touch)
+		if y.looks.next <= at {
+			y.looks.ring(at, y.changed)
+			y.lookAtChanged()
 		}
 		y.settle()
 	}
@@ -277,19 +290,15 @@ func (y *Player) reset() {
 	clear(y.released)
 	clear(y.good)
 	clear(y.spoiled)
-	y.events, y.dirty, y.stalled = y.events[:0], y.dirty[:0], y.stalled[:0]
-	y.shifts.reset()
+	y.events, y.stalled = y.events[:0], y.stalled[:0]
 	y.looks.reset()
 	y.people = false
+	clear(y.dirty)
 	for k := range y.owed {
 		y.owed[k] = y.owed[k][:0]
 	}
 	y.breaches, y.forced = 0, 0
-	for c := range y.crews {
-		y.crews[c] = crewNow{step: -1}
-		y.stepOn(int32(c))
-		y.onCrew[c] = y.onCrew[c][:0]
-	}
+	y.resetCrews()
 	for i := range g.pieces {
 		y.lasts[i] = g.pieces[i].lasts
 	}
@@ -303,33 +312,53 @@ func (y *Player) reset() {
 			y.doneAt[i] = noDate
 		}
 	}
+	y.resetStations()
+	y.resetPools()
+	y.resetWork()
+}
+
+func (y *Player) resetCrews() {
+	y.turnFrom(0)
+	clear(y.watched)
+	clear(y.turned)
+	for c := range y.crews {
+		y.crews[c] = crewNow{step: y.g.crews[c].first}
+		y.stand(int32(c))
+		clear(y.onCrew[c])
+	}
+}
+
+func (y *Player) resetStations() {
+	g := y.g
 	for s := range y.stations {
 		x, sp := &y.stations[s], &g.p.Stations[s]
 		*x = stationNow{station: &g.stations[s], number: int32(s), free: int32(sp.Places), freeSince: y.now, avail: x.avail[:0], extras: x.extras[:0]}
-		y.newUptime(int32(s))
+		if x.always {
+			x.opens = span{-never, never}
+		}
+		y.newUptime(x)
 		y.takeTurn(x)
 		for k := range sp.Places {
 			y.places[g.stations[s].place+int32(k)] = placeNow{family: sp.Families, last: -1, setup: -1}
 		}
+		y.roomy.add(int32(s))
 		y.touch(int32(s))
 	}
 	for k := range y.works {
 		y.works[k].heldCount = 0
 	}
-	y.resetPools()
-	y.resetWork()
 }
 
 func (y *Player) resetPools() {
 	for k := range y.onPool {
-		y.onPool[k] = y.onPool[k][:0]
+		clear(y.onPool[k])
 	}
 	copy(y.pools, y.g.atHand)
 	for _, h := range y.g.inHand {
 		y.taken[h] = true
 	}
 	for _, e := range y.g.coming {
-		y.push(e.at, evTool, e.pool)
+		y.push(e.at, evTool, e.pool, e.pool)
 	}
 }
 
@@ -339,63 +368,78 @@ func (y *Player) resetWork() {
 	for _, a := range g.ready {
 		y.makeReady(a)
 	}
-	for _, n := range g.begun {
-		y.resume(n)
+	for i := range g.begun {
+		y.resume(int32(i))
 	}
 }
 
 // touch asks for a look at a station.
 func (y *Player) touch(s int32) {
-	st := &y.stations[s]
-	st.changed = true
-	if st.free > 0 && !st.dirty { // else it is looked at when a place is free
-		st.dirty = true
-		y.dirty = append(y.dirty, s)
+	k, bit := s>>6, uint64(1)<<(s&63)
+	y.changed[k] |= bit
+	y.dirty[k] |= bit & y.roomy[k] // else it is looked at when a place is free
+}
+
+// lookAtChanged asks for a look at the stations where something has changed.
+func (y *Player) lookAtChanged() {
+	for k, x := range y.changed {
+		y.dirty[k] |= x & y.roomy[k]
 	}
 }
 
-// look asks for a look at a station because people may be free.
-func (y *Player) look(s int32) {
-	if st := &y.stations[s]; st.free > 0 && !st.dirty {
-		st.dirty = true
-		y.dirty = append(y.dirty, s)
+// seize takes a place of a station.
+func (y *Player) seize(st *stationNow) {
+	if st.free--; st.free <= 0 {
+		y.roomy.drop(st.number)
+	}
+}
+
+// vacate gives it back.
+func (y *Player) vacate(st *stationNow) {
+	if st.free++; st.free > 0 {
+		y.roomy.add(st.number)
 	}
 }
 
 // settle lets everybody begin what can begin now.
 func (y *Player) settle() {
-	for y.people || len(y.dirty) > 0 {
+	for {
 		if y.people {
 			y.people = false
 			y.unstall()
 		}
-		for len(y.dirty) > 0 {
-			k := y.earliest()
-			s := y.dirty[k]
-			y.dirty[k] = y.dirty[len(y.dirty)-1]
-			y.dirty = y.dirty[:len(y.dirty)-1]
-			st := &y.stations[s]
-			st.dirty = false
-			y.try(st)
+		s := y.earliest()
+		if s < 0 {
+			return
+		}
+		st, k, bit := &y.stations[s], s>>6, uint64(1)<<(s&63)
+		changed := y.changed[k]&bit != 0
+		y.dirty[k] &^= bit
+		y.changed[k] &^= bit
+		if !changed && st.short >= 0 && !y.anyFree(st.short, 1) {
+			// All it waited for, when it was last looked at, was people with one
+			// skill, and none are free.
+			y.wait(s, st.short)
+			continue
+		}
+		for st.free > 0 && y.beginOne(st) {
 		}
 	}
 }
 
-// earliest is the station whose next in turn was planned first: it has the
-// first say over people and tools.
-func (y *Player) earliest() int {
-	if len(y.dirty) == 1 {
-		return 0
+// earliest is the station due for a look whose next in turn was planned first:
+// it has the first say over people and tools. -1: none is due.
+func (y *Player) earliest() int32 {
+	if word := y.dirty[0]; word&(word-1) == 0 && len(y.dirty) == 1 {
+		return int32(bits.Len64(word)) - 1 // one or none
 	}
-	best, at, who := 0, never+1, int32(0)
-	for k, s := range y.dirty {
-		st := &y.stations[s]
-		t := st.turnStart
-		if st.hurry {
-			t -= never // what would spoil goes first
-		}
-		if t < at || t == at && s < who {
-			best, at, who = k, t, s
+	best, least := int32(-1), never+1
+	for k, word := range y.dirty {
+		for ; word != 0; word &= word - 1 {
+			s := int32(k*64 + bits.TrailingZeros64(word))
+			if t := y.rank[s]; t < least {
+				best, least = s, t
+			}
 		}
 	}
 	return best

@@ -43,7 +43,7 @@ type Program struct {
 	holds    []int32 // by activity those that begin with it, then those that end
 	acts     []act   // those of the problem and one for each mix to be made, by their planned start
 	arcs     []arc   // by what they go out from
-	outAt    []int32 // of arcs, by activity
+	out      []out   // of arcs, by activity
 	inAt     []int32
 	in       []incoming // arcs that go into an activity
 	nodes    []node     // planned ones by their start, then a spare one for each activity
@@ -58,6 +58,7 @@ type Program struct {
 	members  []int32    // of planned nodes
 	stations []station
 	crews    []crew
+	turns    []turn // changes of heads after now, by time
 	pieces   []piece
 	lines    []line
 	orders   []order
@@ -145,17 +146,21 @@ type way struct {
 	load, loadEach     int32 // seconds, as stated
 	run                int32
 	unload, unloadEach int32
+	alone              [phases]int32     // for one piece
 	lead               int32             // of wants, the first in the order of the file; -1: nobody is wanted
 	wants              [phases + 1]int32 // by part the first of its wants
 	opens              uint8             // the part that it begins with
+	closes             uint8             // the last part that people are wanted for
 	inside             bool              // it may wait on the station to be unloaded
+	brief              bool              // it is a run with people of one skill, and nothing else
+	want                                 // those of brief work
 }
 
 // want is people wanted during a part.
 type want struct {
 	skill int32
 	named int32 // where the plan names the crew, from the prefer of a node
-	share int64
+	share int32
 }
 
 // arc is a wait: from the end, or the start of loading, of an activity to the
@@ -167,6 +172,10 @@ type arc struct {
 	fromStart bool
 	hasMax    bool
 }
+
+// out is where the arcs of an activity begin: those from its start, then those
+// from its end.
+type out struct{ starts, ends int32 }
 
 // incoming is an arc as seen from where it goes to.
 type incoming struct{ arc, from int32 }
@@ -187,7 +196,8 @@ type station struct {
 	stops      []span
 	places     int32
 	families   int32
-	changeover []Tick  // as stated, from family × families + to family
+	common     uint64  // skills, a bit each, of which people are wanted for all work here
+	changeover []int32 // seconds as stated, from family × families + to family
 	queue      []int32 // planned nodes in the order of the plan
 	place      int32   // the first of its places
 	key        uint64
@@ -203,6 +213,13 @@ type crew struct {
 	absence float64
 	steps   []scheduler.CapStep
 	day     []int32 // local day of each step
+	first   int32   // the step that now is in
+}
+
+// turn is an instant at which a crew's next step begins.
+type turn struct {
+	at   Tick
+	crew int32
 }
 
 type piece struct {

@@ -61,16 +61,16 @@ func (y *Player) anyUrgent(st *stationNow) bool {
 // pulled says when a node whose end starts a clock may begin: only when what
 // must follow within it can be expected to. Now, or an instant at which to ask
 // again.
-func (y *Player) pulled(n int32, length *[phases]Tick) Tick {
+func (y *Player) pulled(n int32, length *[phases]int32) Tick {
 	g := y.g
 	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
 		x := &y.acts[a]
 		if !g.kinds[x.kind].clocks || x.state != ready || y.now >= Tick(max(y.nodes[n].start, x.readyAt))+holdBack {
 			continue
 		}
-		begin := y.now + length[phaseSetup]
-		end := begin + length[phaseLoad] + length[phaseRun] + length[phaseUnload]
-		for i := g.outAt[a]; i < g.outAt[a+1]; i++ {
+		begin := y.now + Tick(length[phaseSetup])
+		end := begin + Tick(length[phaseLoad]) + Tick(length[phaseRun]) + Tick(length[phaseUnload])
+		for i := g.out[a].starts; i < g.out[a+1].starts; i++ {
 			arc := &g.arcs[i]
 			if !arc.hasMax || y.released[i] {
 				continue
@@ -127,7 +127,7 @@ func (y *Player) staffed(a int32, at Tick) bool {
 // people are kept for it.
 func (y *Player) owe(a int32) {
 	g := y.g
-	for i := g.outAt[a]; i < g.outAt[a+1]; i++ {
+	for i := g.out[a].starts; i < g.out[a+1].starts; i++ {
 		arc := &g.arcs[i]
 		if !arc.hasMax || y.acts[arc.to].owed || y.acts[arc.to].state > ready {
 			continue
@@ -143,9 +143,6 @@ func (y *Player) owe(a int32) {
 }
 
 func (y *Player) paid(a int32) {
-	if !y.acts[a].owed {
-		return
-	}
 	y.acts[a].owed = false
 	skill := y.g.wants[y.g.ways[y.acts[a].mode].lead].skill
 	l := y.owed[skill]
@@ -157,11 +154,11 @@ func (y *Player) paid(a int32) {
 
 // kept is how much of the people with a skill is to be kept free from a node:
 // for what the plan has before it and what has a clock running.
-func (y *Player) kept(n, skill int32) int64 {
+func (y *Player) kept(n, skill int32) int32 {
 	if len(y.owed[skill]) == 0 || y.clocked(n) {
 		return 0
 	}
-	share := int64(0)
+	share := int32(0)
 	for _, a := range y.owed[skill] {
 		x := &y.acts[a]
 		if x.node != n && y.now <= Tick(x.spoilAt) && y.nodes[x.node].start <= y.nodes[n].start {
