@@ -178,7 +178,8 @@ func (d *decoder) construct(rules []Rule, ways []grouping) (*genome, error) {
 			if err != nil {
 				return nil, err
 			}
-			if !d.decode(g) {
+			g, ok := d.asTold(g)
+			if !ok {
 				failed = d.fail
 				continue
 			}
@@ -229,6 +230,7 @@ func (d *decoder) lastResort() (found *genome, sure bool) {
 		for a := range g.key {
 			g.key[a] = float64(d.m.head[a]) + rng.Float64()*span
 		}
+		d.m.handBack(g)
 		if d.decode(g) {
 			return g, false
 		}

@@ -15,7 +15,8 @@ import (
 // then, so that people find what they were told. Work the old plan does not
 // know is fitted in by its latest start. Where the old order locks up (tools held
 // by work that waits for other tools), the old plan stands if it can be followed
-// to the second; else a new one is constructed.
+// to the second; else what gives tools back goes first, and where even that does not
+// help a new one is constructed.
 //
 // In a large shop only what begins soon, what facts have touched and what
 // hangs together with either is timed again, when the rest can stay as it is.
@@ -47,6 +48,11 @@ func RepairWhole(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, er
 	if plan := followed(p, old); plan != nil {
 		return plan, nil
 	}
+	if g, err := d.told(old); err == nil && d.m.handBack(g) {
+		if plan, like := d.repairOf(old, g); like != nil {
+			return plan, nil
+		}
+	}
 	if _, err := d.start(); err != nil {
 		return nil, explained(p, err)
 	}
@@ -76,15 +82,15 @@ func Pushed(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	if err != nil {
 		return nil, explained(p, err)
 	}
-	g, err := d.like(old)
+	g, err := d.told(old)
 	if err != nil {
 		return nil, explained(p, err)
 	}
-	d.m.tellMixes(g, old)
-	if !d.decode(g) {
+	kept, ok := d.asTold(g)
+	if !ok {
 		return nil, d.fail.err(p)
 	}
-	d.unjump(g)
+	d.unjump(kept)
 	return d.emit(), nil
 }
 
@@ -136,39 +142,53 @@ func repairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 // repair is Repair on the board as it is, with the genome of the plan: none,
 // without an error, when the old order of things has become impossible.
 func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) {
-	g, err := d.like(old)
+	g, err := d.told(old)
 	if err != nil {
 		return nil, nil, err
 	}
-	d.m.tellMixes(g, old)
+	plan, like := d.repairOf(old, g)
+	return plan, like, nil
+}
+
+// told is the genome of an earlier plan with its mixes as they were told.
+func (d *decoder) told(old *scheduler.Plan) (*genome, error) {
+	g, err := d.like(old)
+	if err == nil {
+		d.m.tellMixes(g, old)
+	}
+	return g, err
+}
+
+// repairOf is repair from the genome of an earlier plan.
+func (d *decoder) repairOf(old *scheduler.Plan, g *genome) (*scheduler.Plan, *genome) {
 	// First as it was, only later where facts ask for it; then, where dates
 	// suffer, with the gaps closed, if that is better.
 	kept := g.clone()
 	if !d.decode(kept) {
 		g.letGo(func(int32) bool { return true })
 		if d.decode(g) {
-			return d.emit(), g, nil
+			return d.emit(), g
 		}
-		return nil, nil, nil
+		return nil, nil
 	}
 	d.unjump(kept)
 	was := d.assess()
 	if d.fresh(old) > 0 {
 		plan, best := d.letGo(old, kept, g)
-		return plan, best, nil
+		return plan, best
 	}
 	if !d.suffers(old) {
-		return d.emit(), kept, nil
+		return d.emit(), kept
 	}
 	plan := d.emit()
 	closed := kept.clone()
 	d.m.close(closed, old)
 	if d.decode(closed) {
 		if is := d.assess(); is.better(&was) {
-			return d.emit(), closed, nil
+			return d.emit(), closed
 		}
 	}
-	return plan, kept, nil
+	return plan, kept
 }
 
 // suffers tells whether the solution on the board is noticeably worse for the
