@@ -41,6 +41,10 @@ func (r *Reporter) Heard(now resources.Tick, s *scheduler.State, stands Standing
 	}
 	if mended {
 		for _, d := range r.all {
+			if k := slices.IndexFunc(d.slips, stands); k >= 0 && d.wrong == "" {
+				// What was refused had come too early, and is believed now.
+				d.done, d.wrong, d.mends, d.due = false, d.slips[k], maxMends, now
+			}
 			if d.done && !d.overtaken && len(d.ids) > 0 && !d.stands(stands) {
 				d.done, d.due = false, now
 				d.tries++
@@ -64,12 +68,13 @@ func (r *Reporter) heard(d *deed, now resources.Tick, stands Standing) {
 			d.wrong = id
 			d.due = now + again + r.dice.wait(r.slips.MendAfter, "mend", id)
 		} else {
+			d.slips = append(d.slips, id)
 			d.due = now // they scan again
 		}
 		d.bait = nil
 	case d.void != "":
 		if !stands(d.wrong) {
-			d.wrong = ""
+			d.wrong, d.done = "", d.stands(stands)
 		} else {
 			d.mends++
 		}

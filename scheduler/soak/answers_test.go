@@ -103,3 +103,38 @@ func TestDoneAgainIsToldAfterTheFirstTime(t *testing.T) {
 	believe("start 2")
 	require.Equal(t, []string{"finish 2"}, due())
 }
+
+// A wrong scan that is refused because something before it is not known yet may be
+// believed once that is put right: then it is taken back like any other, and what
+// was right stays told.
+func TestAWrongScanThatIsBelievedLaterIsTakenBack(t *testing.T) {
+	r := soak.NewReporter(1, soak.Slips{Unknown: 1})
+	s := scheduler.NewState(nil)
+	r.Took(events.Event{ID: "start", Kind: events.OperationStarted, Station: "T", At: 1000, Data: events.OperationData{Piece: "P", Operation: "tape"}}, s)
+	believed := map[string]bool{}
+	stands := func(id string) bool { return believed[id] }
+	due := func() events.Event {
+		list := r.Due(9000, false)
+		require.Len(t, list, 1)
+		return list[0].Event
+	}
+	wrong := due()
+	require.Equal(t, events.OperationData{Piece: "P-X", Operation: "tape"}, wrong.Data)
+	r.Heard(1000, s, stands, false)
+	right := due()
+	require.Equal(t, "start", right.ID)
+	believed[right.ID] = true
+	r.Heard(1000, s, stands, false)
+	require.Zero(t, r.Open())
+
+	believed[wrong.ID] = true
+	r.Heard(2000, s, stands, true)
+	void := due()
+	require.Equal(t, events.VoidData{Event: wrong.ID, Why: "wrong serial scanned"}, void.Data)
+	believed[wrong.ID] = false
+	r.Heard(3000, s, stands, true)
+	require.Zero(t, r.Open())
+	a := r.Account(stands)
+	require.Empty(t, a.Lost)
+	require.Empty(t, a.Doubled)
+}

@@ -37,6 +37,7 @@ type deed struct {
 	tries int
 	sent  bool          // the answer is awaited
 	bait  *events.Event // to be told first, by mistake
+	slips []string      // IDs of mistakes that were refused
 	wrong string        // ID of the mistake that is believed
 	mends int           // tries to take it back
 	void  string        // ID of a void sent alone
