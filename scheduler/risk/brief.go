@@ -12,7 +12,10 @@ func (y *Player) startBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 	if st.families == 0 && !y.anyFree(w.skill, w.share) {
 		return y.forPeople(st, x, w.skill)
 	}
-	place := y.placeFor(st, n)
+	place := st.place
+	if st.places > 1 {
+		place = y.placeFor(st, n)
+	}
 	if place < 0 {
 		return false
 	}
@@ -43,7 +46,7 @@ func (y *Player) startBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 	if len(y.owed[w.skill]) > 0 {
 		share += y.kept(n, w.skill)
 	}
-	if named < 0 || !y.freeUntil(named, share, until) {
+	if named < 0 || y.crews[named].free < share || until > Tick(y.crews[named].until) && !y.there(named, share, y.now, until) {
 		if y.pick(w.skill, share, -1, until) < 0 {
 			return y.forPeople(st, x, w.skill)
 		}
@@ -68,9 +71,8 @@ func (y *Player) beginBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 	if kind.clocks {
 		y.owe(x.first)
 	}
-	for _, h := range g.holds[a.holds : a.holds+kind.takes] {
-		y.pools[g.p.Holds[h].Pool]--
-		y.taken[h] = true
+	if kind.takes > 0 {
+		y.takeTools(a, kind)
 	}
 	k := &y.works[place]
 	k.node, k.begun, k.phase = n, true, phaseRun
@@ -82,7 +84,9 @@ func (y *Player) beginBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 	if a.start > a.spoilAt {
 		y.breach(x.first)
 	}
-	y.over(x.first, g.out[x.first].starts, g.out[x.first].ends)
+	if out := g.out[x.first]; out.starts < out.ends {
+		y.over(x.first, out.starts, out.ends)
+	}
 	if k.length[phaseRun] == 0 {
 		y.advance(k)
 		return

@@ -84,10 +84,12 @@ func (y *Player) beginAvail(st *stationNow) bool {
 // allLack notes that works which are there lack people with the skill that has
 // been found short, as all work at their station does.
 func (y *Player) allLack(st *stationNow, avail []int32, turn Tick) {
+	why, due, nodes := cause{causePeople, st.short}, int32(y.now+y.early), y.nodes
+	inTurn := y.now < turn
 	for _, n := range avail {
-		x := &y.nodes[n]
-		if !y.tooSoon(st, n, x, turn) && (x.lacking == 0 || y.complete(st, n)) {
-			x.why = cause{causePeople, st.short}
+		x := &nodes[n]
+		if x.start <= due && x.lacking == 0 && !inTurn || !y.tooSoon(st, n, x, turn) && (x.lacking == 0 || y.complete(st, n)) {
+			x.why = why
 		}
 	}
 }
@@ -153,8 +155,8 @@ func (y *Player) rather(st *stationNow, head int32) bool {
 }
 
 func (y *Player) due(n int32) Tick {
-	if a := y.nodes[n].first; a >= 0 && y.g.acts[a].line >= 0 {
-		return y.g.p.Lines[y.g.acts[a].line].Due
+	if a := y.nodes[n].first; a >= 0 {
+		return y.g.due[a]
 	}
 	return 0
 }

@@ -44,14 +44,16 @@ func (e event) kind() uint64 { return e.when >> numberBits & (1<<kindBits - 1) }
 type agenda []event
 
 func (q *agenda) push(e event) {
-	x := append(*q, e)
-	i := len(x) - 1
-	for i > 0 && x[i-1].when < e.when {
+	*q = append(*q, e)
+	x := *q
+	for i := len(x) - 1; i > 0; i-- {
+		if x[i-1].when >= e.when {
+			x[i] = e
+			return
+		}
 		x[i] = x[i-1]
-		i--
 	}
-	x[i] = e
-	*q = x
+	x[0] = e
 }
 
 // next is when the next event happens; never: there is none.
@@ -88,11 +90,10 @@ func (y *Player) happen(e event) {
 		y.placeReady(e.who)
 	case evTool:
 		y.pools[e.who]++
-		for k, waiting := range y.onPool[e.who] {
-			y.changed[k] |= waiting
-			y.onPool[e.who][k] = 0
-		}
-		y.lookAtChanged()
+		waiting := &y.onPool[e.who]
+		y.changed.addThose(waiting, waiting)
+		y.dirty.addThose(waiting, &y.roomy)
+		waiting.clear()
 	}
 }
 
@@ -110,7 +111,7 @@ func (x *alarms) reset() {
 	for i := range x.at {
 		x.at[i] = never
 	}
-	clear(x.on)
+	x.on.clear()
 	x.next = never
 }
 
@@ -124,10 +125,10 @@ func (x *alarms) set(i int32, at Tick) {
 }
 
 // ring adds those whose alarm is over to a set.
-func (x *alarms) ring(now Tick, rung set) {
+func (x *alarms) ring(now Tick, rung *set) {
 	next := never
-	for k, word := range x.on {
-		for ; word != 0; word &= word - 1 {
+	for k := range x.on.words() {
+		for word := x.on.word(k); word != 0; word &= word - 1 {
 			i := int32(k*64 + bits.TrailingZeros64(word))
 			if at := x.at[i]; at > now {
 				next = min(next, at)
@@ -143,9 +144,12 @@ func (x *alarms) ring(now Tick, rung set) {
 
 // wake lets those look again who wait for people of a crew.
 func (y *Player) wake(c int32) {
-	for k, waiting := range y.onCrew[c] {
-		y.dirty[k] |= waiting & y.roomy[k]
-		y.onCrew[c][k] = 0
+	waiting := &y.onCrew[c]
+	y.dirty.low |= waiting.low & y.roomy.low
+	waiting.low = 0
+	if len(waiting.high) > 0 {
+		y.dirty.addThose(waiting, &y.roomy)
+		waiting.clear()
 	}
 	if len(y.stalled) > 0 {
 		y.people = true

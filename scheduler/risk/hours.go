@@ -2,11 +2,7 @@
 
 package risk
 
-import (
-	"math/bits"
-
-	"towpath/scheduler"
-)
+import "towpath/scheduler"
 
 // capacity is how much of a crew is there from a step of its calendar on, the
 // absent taken off: each head is away for whole days.
@@ -74,15 +70,10 @@ func (y *Player) watch(c int32) {
 
 // wakeTurned lets those look again who wait for a change of heads that is now.
 func (y *Player) wakeTurned() {
-	for k, word := range y.turned {
-		if word == 0 {
-			continue
-		}
-		y.turned[k] = 0
-		y.watched[k] &^= word
-		for ; word != 0; word &= word - 1 {
-			y.wake(int32(k*64 + bits.TrailingZeros64(word)))
-		}
+	for c := y.turned.least(); c >= 0; c = y.turned.least() {
+		y.turned.drop(c)
+		y.watched.drop(c)
+		y.wake(c)
 	}
 }
 
@@ -94,13 +85,18 @@ func (y *Player) there(c, share int32, from, to Tick) bool {
 		return x.there >= share
 	}
 	crew := &y.g.crews[c]
+	for i := range crew.duty {
+		if d := &crew.duty[i]; d.share == share {
+			return y.onDuty(d, from, to)
+		}
+	}
 	steps := crew.steps
 	k := int(x.step)
 	for k+1 < len(steps) && steps[k+1].At <= from {
 		k++
 	}
 	for ; k < len(steps); k++ {
-		if int32(steps[k].Cap) < share || crew.absence > 0 && y.capacity(c, k) < share {
+		if y.capacity(c, k) < share {
 			return false
 		}
 		if k+1 < len(steps) && steps[k+1].At >= to {
@@ -108,6 +104,20 @@ func (y *Player) there(c, share int32, from, to Tick) bool {
 		}
 	}
 	return true
+}
+
+// onDuty says that an instant and what follows until another lie within one of
+// a crew's spans. What is asked for mostly moves on.
+func (y *Player) onDuty(d *duty, from, to Tick) bool {
+	k := y.duty[d.number]
+	for int(k) < len(d.on) && d.on[k].end <= from {
+		k++
+	}
+	for k > 0 && d.on[k-1].end > from {
+		k--
+	}
+	y.duty[d.number] = k
+	return int(k) < len(d.on) && d.on[k].start <= from && to <= d.on[k].end
 }
 
 // openAt says that a station is in the opening that is known to end next.
@@ -243,7 +253,7 @@ func (y *Player) acquire(w *workNow, ph uint8) int32 {
 		return y.acquireSetup(w, y.now+1)
 	}
 	way := &y.g.ways[y.acts[x.first].mode]
-	for k := way.wants[ph]; k < way.wants[ph+1]; k++ {
+	for k, to := way.wants[ph], way.wants[ph+1]; k < to; k++ {
 		want := &y.g.wants[k]
 		c := y.pickNow(want.skill, want.share, y.named(x, want))
 		if c < 0 {

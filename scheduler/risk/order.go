@@ -4,6 +4,7 @@ package risk
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -55,6 +56,7 @@ func (g *Program) byTime(arcs []scheduler.Arc) {
 	for s := range g.stations {
 		for k, n := range g.stations[s].queue {
 			g.stations[s].queue[k] = nodes[n]
+			g.stations[s].starts = append(g.stations[s].starts, short32(g.nodes[nodes[n]].start))
 		}
 	}
 	g.layArcs(arcs)
@@ -235,11 +237,54 @@ func (g *Program) layTurns() {
 	slices.SortFunc(g.turns, func(a, b turn) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.crew, b.crew)) })
 }
 
+// layDuties finds when so much of a crew is there as is wanted of it. Where
+// people may be absent each history has its own.
+func (g *Program) layDuties() {
+	shares := map[int32]bool{}
+	for i := range g.wants {
+		shares[g.wants[i].share] = true
+	}
+	for s := range g.p.Stations {
+		if sp := &g.p.Stations[s]; sp.SetupSkill >= 0 {
+			shares[int32(sp.SetupShare)] = true
+		}
+	}
+	for c := range g.crews {
+		x := &g.crews[c]
+		for _, share := range slices.Sorted(maps.Keys(shares)) {
+			if x.absence > 0 {
+				break
+			}
+			d := duty{share: share, number: int32(g.duties)}
+			for k, step := range x.steps {
+				at, end := step.At, Tick(math.MaxInt64)
+				if k+1 < len(x.steps) {
+					end = x.steps[k+1].At
+				}
+				switch last := len(d.on) - 1; {
+				case int32(step.Cap) < share:
+				case last >= 0 && d.on[last].end == at:
+					d.on[last].end = end
+				default:
+					d.on = append(d.on, span{at, end})
+				}
+			}
+			x.duty = append(x.duty, d)
+			g.duties++
+		}
+	}
+}
+
 // layKinds finds the activities that have all in common.
 func (g *Program) layKinds() {
 	known := map[kindOf]int32{}
+	g.due = make([]Tick, len(g.acts))
 	for a := range g.acts {
 		x := &g.acts[a]
+		x.kindOf.size = g.sizeOf(x.more.size)
+		if x.line >= 0 {
+			g.due[a] = g.p.Lines[x.line].Due
+		}
 		k, ok := known[x.kindOf]
 		if !ok {
 			k = int32(len(g.kinds))
@@ -249,6 +294,17 @@ func (g *Program) layKinds() {
 		x.kind, x.holds = k, int32(len(g.holds))
 		g.holds = append(append(g.holds, x.begins...), x.ends...)
 	}
+}
+
+// sizeOf numbers a size.
+func (g *Program) sizeOf(size []int64) int32 {
+	for i, s := range g.sizes {
+		if slices.Equal(s, size) {
+			return int32(i)
+		}
+	}
+	g.sizes = append(g.sizes, size)
+	return int32(len(g.sizes) - 1)
 }
 
 // layPools says where the tools are. A unit that work already has is in hand.

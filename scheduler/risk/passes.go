@@ -2,6 +2,8 @@
 
 package risk
 
+import "slices"
+
 // over lets what waits by some arcs for an activity go on.
 func (y *Player) over(a, from, to int32) {
 	for i := from; i < to; i++ {
@@ -20,8 +22,12 @@ func (y *Player) over(a, from, to int32) {
 		if arc.hasMax {
 			to.spoilAt = min(to.spoilAt, short32(y.now+Tick(arc.most)))
 		}
-		if to.pend--; to.pend == 0 {
-			y.makeReady(arc.to)
+		switch to.pend--; {
+		case to.pend != 0:
+		case Tick(to.readyAt) > y.now:
+			y.push(Tick(to.readyAt), evReady, y.g.acts[arc.to].number, arc.to)
+		default:
+			y.arrive(arc.to)
 		}
 	}
 }
@@ -29,7 +35,7 @@ func (y *Player) over(a, from, to int32) {
 func (y *Player) makeReady(a int32) {
 	x := &y.acts[a]
 	if at := Tick(x.readyAt); at > y.now {
-		y.push(at, evReady, x.number, a)
+		y.push(at, evReady, y.g.acts[a].number, a)
 		return
 	}
 	y.arrive(a)
@@ -62,7 +68,13 @@ func (y *Player) lineUp(n int32) {
 		st.extras = append(st.extras, n)
 		return
 	}
+	if len(st.avail) == cap(st.avail) {
+		st.avail = append(st.shelf[:0], st.avail...) // back to the beginning, if it is not there
+	}
 	st.avail = append(st.avail, n)
+	if cap(st.avail) > cap(st.shelf) {
+		st.shelf = st.avail[:0]
+	}
 	for i := len(st.avail) - 1; i > 0 && n < st.avail[i-1]; i-- {
 		st.avail[i], st.avail[i-1] = st.avail[i-1], n
 	}
@@ -70,18 +82,20 @@ func (y *Player) lineUp(n int32) {
 
 // leave takes a node out of its station's choice.
 func (y *Player) leave(st *stationNow, n int32) {
-	list := &st.avail
 	if n >= y.g.planned {
-		list = &st.extras
-	}
-	x := *list
-	for i := range x {
-		if x[i] == n {
-			for ; i+1 < len(x); i++ {
-				x[i] = x[i+1]
+		if i := slices.Index(st.extras, n); i >= 0 {
+			st.extras = slices.Delete(st.extras, i, i+1)
+		}
+	} else {
+		x := st.avail
+		for i := range x {
+			if x[i] == n { // it is mostly near the front
+				for ; i > 0; i-- {
+					x[i] = x[i-1]
+				}
+				st.avail = x[1:]
+				break
 			}
-			*list = x[:len(x)-1]
-			break
 		}
 	}
 	if y.nodes[n].spoil != int32(never) {
@@ -257,7 +271,7 @@ func (y *Player) collect(a, back int32) {
 			if y.mark[from] || p < 0 || p != own && p != parent || y.acts[from].state != done {
 				continue
 			}
-			if back >= 0 && (p != own || y.acts[from].number < y.acts[back].number) {
+			if back >= 0 && (p != own || g.acts[from].number < g.acts[back].number) {
 				continue
 			}
 			y.mark[from] = true
@@ -345,7 +359,7 @@ func (y *Player) leaveLate(n int32) {
 func (y *Player) leadTo(a int32) Tick {
 	sum := Tick(0)
 	for _, b := range y.again {
-		if y.acts[b].number < y.acts[a].number && y.acts[b].piece == y.acts[a].piece {
+		if y.g.acts[b].number < y.g.acts[a].number && y.acts[b].piece == y.acts[a].piece {
 			w := &y.g.ways[y.acts[b].mode]
 			sum += Tick(w.load) + Tick(w.loadEach) + Tick(w.run) + Tick(w.unload) + Tick(w.unloadEach)
 		}
@@ -363,16 +377,15 @@ func (y *Player) rehome(a, left int32, from Tick) {
 		if way.key < 0 {
 			continue
 		}
-		queue := g.stations[way.station].queue
+		queue, starts := g.stations[way.station].queue, g.stations[way.station].starts
 		next := y.stations[way.station].next
 		for i := next; i < min(len(queue), next+3*window); i++ {
-			n := queue[i]
-			x := &y.nodes[n]
-			if Tick(x.start) >= at {
+			start := Tick(starts[i])
+			if start >= at {
 				break
 			}
-			if Tick(x.start) >= from && n != left && x.state == waiting && y.takes(n, a, way.key) {
-				best, at = n, Tick(x.start)
+			if n := queue[i]; start >= from && n != left && y.nodes[n].state == waiting && y.takes(n, a, way.key) {
+				best, at = n, start
 				break
 			}
 		}
@@ -398,9 +411,9 @@ func (y *Player) takes(n, a, key int32) bool {
 		if limit < 0 {
 			continue
 		}
-		sum := g.acts[a].size[d]
+		sum := y.size(a)[d]
 		for b := first; b >= 0; b = y.acts[b].next {
-			sum += g.acts[b].size[d]
+			sum += y.size(b)[d]
 		}
 		if sum > limit {
 			return false
@@ -408,6 +421,9 @@ func (y *Player) takes(n, a, key int32) bool {
 	}
 	return true
 }
+
+// size is what an activity's piece takes of a load's room.
+func (y *Player) size(a int32) []int64 { return y.g.sizes[y.g.kinds[y.acts[a].kind].size] }
 
 // force begins something although a tool or its hours forbid it, when nothing
 // else can happen any more: a knot that people would untie. false: there is

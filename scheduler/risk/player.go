@@ -53,7 +53,7 @@ type actNow struct {
 	kind    int32
 	piece   int32 // -1: a mix
 	holds   int32 // the first of its holds
-	number  int32 // among what happens at one instant
+	mix     int32 // activity that makes the mix it draws from; -1: none to be made
 	tries   uint8
 	redone  uint8 // 1: again at the same step or an earlier one, 2: made anew
 	state   uint8
@@ -109,6 +109,7 @@ type stationNow struct {
 	opens     span  // of the calendar, the first opening that ends after now; never: none is left
 	freeSince Tick
 	avail     []int32 // nodes with a member there, in the order of the plan
+	shelf     []int32 // where avail lies: what leaves at its front makes no other move
 	extras    []int32
 	free      int32
 	spoiling  int32 // how many of avail have a member there that spoils
@@ -162,16 +163,17 @@ type Player struct {
 	left     int     // lines to come
 
 	events  agenda
-	looks   alarms // of stations
-	dirty   set    // stations that a look is due at
-	changed set    // those where something but people has changed since they were looked at
-	roomy   set    // those with a free place
-	rank    []Tick // of stations: who has the first say
-	turn    int    // of the crews' calendars, the next change of heads
-	turnAt  Tick   // when that is; never: there is none
-	turned  set    // crews whose heads change now, and somebody waits for that
-	watched set    // crews whose next change somebody waits for
-	onCrew  []set  // stations waiting for people of a crew
+	looks   alarms  // of stations
+	dirty   set     // stations that a look is due at
+	changed set     // those where something but people has changed since they were looked at
+	roomy   set     // those with a free place
+	rank    []Tick  // of stations: who has the first say
+	turn    int     // of the crews' calendars, the next change of heads
+	turnAt  Tick    // when that is; never: there is none
+	turned  set     // crews whose heads change now, and somebody waits for that
+	duty    []int32 // of duties, where they were last asked for
+	watched set     // crews whose next change somebody waits for
+	onCrew  []set   // stations waiting for people of a crew
 	onPool  []set
 	owed    [][]int32 // by skill: activities that people are kept for
 	stalled []int32   // places where work waits for people
@@ -200,14 +202,9 @@ func (g *Program) NewPlayer() *Player {
 		lasts: make([]int32, len(g.pieces)), good: make([]int32, len(g.lines)), doneAt: make([]Tick, len(g.lines)),
 		lastAct: make([]int32, len(g.lines)), spare: make([]int32, len(g.lines)),
 		looks: newAlarms(len(g.stations)), dirty: newSet(len(g.stations)), changed: newSet(len(g.stations)), roomy: newSet(len(g.stations)),
-		rank: make([]Tick, len(g.stations)), turned: newSet(len(g.crews)), watched: newSet(len(g.crews)),
-		onCrew: make([]set, len(g.crews)), onPool: make([]set, len(g.p.Pools)),
+		rank: make([]Tick, len(g.stations)), turned: newSet(len(g.crews)), duty: make([]int32, g.duties), watched: newSet(len(g.crews)),
+		onCrew: newSets(len(g.crews), len(g.stations)), onPool: newSets(len(g.p.Pools), len(g.stations)),
 		owed: make([][]int32, len(g.p.Skills)), mark: make([]bool, len(g.acts)), spoiled: make([]bool, len(g.orders)),
-	}
-	for _, waiting := range [][]set{y.onCrew, y.onPool} {
-		for i := range waiting {
-			waiting[i] = newSet(len(g.stations))
-		}
 	}
 	for n := range y.nodes {
 		y.nodes[n] = g.freshNode(int32(n))
@@ -217,7 +214,7 @@ func (g *Program) NewPlayer() *Player {
 		fa := &g.acts[a]
 		y.fresh.acts[a] = actNow{
 			key: fa.key, readyAt: short32(fa.release), spoilAt: short32(fa.deadline), pend: g.inAt[a+1] - g.inAt[a], from: -1, next: -1,
-			node: fa.planned, mode: g.modeOn(int32(a), g.nodes[fa.planned].station), kind: fa.kind, piece: fa.piece, holds: fa.holds, number: fa.number,
+			node: fa.planned, mode: g.modeOn(int32(a), g.nodes[fa.planned].station), kind: fa.kind, piece: fa.piece, holds: fa.holds, mix: fa.mix,
 		}
 	}
 	for n := range y.fresh.nodes {
@@ -266,15 +263,21 @@ func (y *Player) play(l luck) {
 		if turns {
 			y.turnCrews()
 		}
-		for k := len(y.events) - 1; k >= 0 && y.events[k].at() == at; k = len(y.events) - 1 {
-			y.happen(y.events.pop())
+		for after := uint64(at+1) << (numberBits + kindBits); ; {
+			k := len(y.events) - 1
+			if k < 0 || y.events[k].when >= after {
+				break
+			}
+			e := y.events[k]
+			y.events = y.events[:k]
+			y.happen(e)
 		}
 		if turns {
 			y.wakeTurned()
 		}
 		if y.looks.next <= at {
-			y.looks.ring(at, y.changed)
-			y.lookAtChanged()
+			y.looks.ring(at, &y.changed)
+			y.dirty.addThose(&y.changed, &y.roomy)
 		}
 		y.settle()
 	}
@@ -293,7 +296,7 @@ func (y *Player) reset() {
 	y.events, y.stalled = y.events[:0], y.stalled[:0]
 	y.looks.reset()
 	y.people = false
-	clear(y.dirty)
+	y.dirty.clear()
 	for k := range y.owed {
 		y.owed[k] = y.owed[k][:0]
 	}
@@ -319,12 +322,13 @@ func (y *Player) reset() {
 
 func (y *Player) resetCrews() {
 	y.turnFrom(0)
-	clear(y.watched)
-	clear(y.turned)
+	clear(y.duty)
+	y.watched.clear()
+	y.turned.clear()
 	for c := range y.crews {
 		y.crews[c] = crewNow{step: y.g.crews[c].first}
 		y.stand(int32(c))
-		clear(y.onCrew[c])
+		y.onCrew[c].clear()
 	}
 }
 
@@ -332,7 +336,7 @@ func (y *Player) resetStations() {
 	g := y.g
 	for s := range y.stations {
 		x, sp := &y.stations[s], &g.p.Stations[s]
-		*x = stationNow{station: &g.stations[s], number: int32(s), free: int32(sp.Places), freeSince: y.now, avail: x.avail[:0], extras: x.extras[:0]}
+		*x = stationNow{station: &g.stations[s], number: int32(s), free: int32(sp.Places), freeSince: y.now, avail: x.shelf[:0], shelf: x.shelf, extras: x.extras[:0]}
 		if x.always {
 			x.opens = span{-never, never}
 		}
@@ -351,7 +355,7 @@ func (y *Player) resetStations() {
 
 func (y *Player) resetPools() {
 	for k := range y.onPool {
-		clear(y.onPool[k])
+		y.onPool[k].clear()
 	}
 	copy(y.pools, y.g.atHand)
 	for _, h := range y.g.inHand {
@@ -375,15 +379,9 @@ func (y *Player) resetWork() {
 
 // touch asks for a look at a station.
 func (y *Player) touch(s int32) {
-	k, bit := s>>6, uint64(1)<<(s&63)
-	y.changed[k] |= bit
-	y.dirty[k] |= bit & y.roomy[k] // else it is looked at when a place is free
-}
-
-// lookAtChanged asks for a look at the stations where something has changed.
-func (y *Player) lookAtChanged() {
-	for k, x := range y.changed {
-		y.dirty[k] |= x & y.roomy[k]
+	y.changed.add(s)
+	if y.roomy.has(s) { // else it is looked at when a place is free
+		y.dirty.add(s)
 	}
 }
 
@@ -408,14 +406,18 @@ func (y *Player) settle() {
 			y.people = false
 			y.unstall()
 		}
-		s := y.earliest()
-		if s < 0 {
+		s := int32(0)
+		if due := y.dirty.low; due&(due-1) == 0 && len(y.dirty.high) == 0 {
+			if due == 0 {
+				return
+			}
+			s = int32(bits.TrailingZeros64(due)) // no other is due
+		} else if s = y.earliest(); s < 0 {
 			return
 		}
-		st, k, bit := &y.stations[s], s>>6, uint64(1)<<(s&63)
-		changed := y.changed[k]&bit != 0
-		y.dirty[k] &^= bit
-		y.changed[k] &^= bit
+		st, changed := &y.stations[s], y.changed.has(s)
+		y.dirty.drop(s)
+		y.changed.drop(s)
 		if !changed && st.short >= 0 && !y.anyFree(st.short, 1) {
 			// All it waited for, when it was last looked at, was people with one
 			// skill, and none are free.
@@ -430,12 +432,9 @@ func (y *Player) settle() {
 // earliest is the station due for a look whose next in turn was planned first:
 // it has the first say over people and tools. -1: none is due.
 func (y *Player) earliest() int32 {
-	if word := y.dirty[0]; word&(word-1) == 0 && len(y.dirty) == 1 {
-		return int32(bits.Len64(word)) - 1 // one or none
-	}
 	best, least := int32(-1), never+1
-	for k, word := range y.dirty {
-		for ; word != 0; word &= word - 1 {
+	for k := range y.dirty.words() {
+		for word := y.dirty.word(k); word != 0; word &= word - 1 {
 			s := int32(k*64 + bits.TrailingZeros64(word))
 			if t := y.rank[s]; t < least {
 				best, least = s, t

@@ -40,10 +40,12 @@ type Program struct {
 	able     [][]int32 // by skill: the crews that have it
 	prefer   []int32   // crew the plan names, per need of a node; -1: none
 	kinds    []kindOf
-	holds    []int32 // by activity those that begin with it, then those that end
-	acts     []act   // those of the problem and one for each mix to be made, by their planned start
-	arcs     []arc   // by what they go out from
-	out      []out   // of arcs, by activity
+	sizes    [][]int64 // what pieces take of a load's room
+	due      []Tick    // of the order line, by activity; 0: it has none
+	holds    []int32   // by activity those that begin with it, then those that end
+	acts     []act     // those of the problem and one for each mix to be made, by their planned start
+	arcs     []arc     // by what they go out from
+	out      []out     // of arcs, by activity
 	inAt     []int32
 	in       []incoming // arcs that go into an activity
 	nodes    []node     // planned ones by their start, then a spare one for each activity
@@ -59,6 +61,7 @@ type Program struct {
 	stations []station
 	crews    []crew
 	turns    []turn // changes of heads after now, by time
+	duties   int    // of all crews
 	pieces   []piece
 	lines    []line
 	orders   []order
@@ -85,6 +88,7 @@ type kindOf struct {
 	load, run int32   // tables
 	unload    int32
 	takes     int32 // tools, and how many it gives back
+	size      int32 // of sizes
 	gives     int32
 	times     int32 // how often it may be done again before it is made anew
 	redo      redo
@@ -199,6 +203,7 @@ type station struct {
 	common     uint64  // skills, a bit each, of which people are wanted for all work here
 	changeover []int32 // seconds as stated, from family × families + to family
 	queue      []int32 // planned nodes in the order of the plan
+	starts     []int32 // their planned starts
 	place      int32   // the first of its places
 	key        uint64
 	spread     int32 // of changeovers
@@ -214,6 +219,14 @@ type crew struct {
 	steps   []scheduler.CapStep
 	day     []int32 // local day of each step
 	first   int32   // the step that now is in
+	duty    []duty  // when nobody is absent, for each share that is wanted
+}
+
+// duty is when so much of a crew is there.
+type duty struct {
+	share  int32
+	number int32 // among those of all crews
+	on     []span
 }
 
 // turn is an instant at which a crew's next step begins.

@@ -42,12 +42,17 @@ func (y *Player) begin(t *trial, place int32) {
 		if kind.clocks {
 			y.owe(a)
 		}
-		for _, h := range g.holds[at.holds : at.holds+kind.takes] {
-			y.pools[g.p.Holds[h].Pool]--
-			y.taken[h] = true
-		}
+		y.takeTools(at, kind)
 	}
 	y.advance(w)
+}
+
+// takeTools has an activity hold the tools that it begins with.
+func (y *Player) takeTools(a *actNow, kind *kindOf) {
+	for _, h := range y.g.holds[a.holds : a.holds+kind.takes] {
+		y.pools[y.g.p.Holds[h].Pool]--
+		y.taken[h] = true
+	}
 }
 
 func (y *Player) vary(t, spread int32, key, what, tries uint64) int32 {
@@ -58,7 +63,12 @@ func (y *Player) vary(t, spread int32, key, what, tries uint64) int32 {
 	if table.at == nil {
 		return scale(t, table.fixed)
 	}
-	return scale(t, table.draw(y.luck.uniform(key, what, tries)))
+	u := y.luck.uniform(key, what, tries)
+	x := u*knots - 1
+	if i := int(x); x >= 0 && i < len(table.at)-1 { // as draw does
+		return scale(t, table.at[i]+(x-float64(i))*(table.at[i+1]-table.at[i]))
+	}
+	return scale(t, table.exact(u))
 }
 
 // breakDown lengthens a run by the repairs that fall into it.
@@ -123,12 +133,12 @@ func (y *Player) breach(a int32) {
 
 // expiry is when the mix an activity draws from goes off.
 func (y *Player) expiry(a int32) Tick {
-	fa := &y.g.acts[a]
-	if fa.mix < 0 {
+	fa, mix := &y.g.acts[a], y.acts[a].mix
+	if mix < 0 {
 		return fa.expiry
 	}
 	resin := &y.g.p.Resins[fa.resin]
-	made := Tick(y.acts[fa.mix].end)
+	made := Tick(y.acts[mix].end)
 	return made + Tick(resin.LifeAt(y.g.p.Now+made))
 }
 
