@@ -33,7 +33,7 @@ func (y *Player) reason(x *nodeNow) {
 		return
 	}
 	latest := x.first
-	for a := x.first; a >= 0; a = y.acts[a].next {
+	for a := y.acts[latest].next; a >= 0; a = y.acts[a].next {
 		if y.acts[a].readyAt > y.acts[latest].readyAt {
 			latest = a
 		}

@@ -126,20 +126,29 @@ func (x *alarms) set(i int32, at Tick) {
 
 // ring adds those whose alarm is over to a set.
 func (x *alarms) ring(now Tick, rung *set) {
-	next := never
-	for k := range x.on.words() {
-		for word := x.on.word(k); word != 0; word &= word - 1 {
-			i := int32(k*64 + bits.TrailingZeros64(word))
-			if at := x.at[i]; at > now {
-				next = min(next, at)
-				continue
-			}
-			x.at[i] = never
-			x.on.drop(i)
-			rung.add(i)
-		}
+	over, next := x.ringSome(x.on.low, x.at, now, never)
+	x.on.low &^= over
+	rung.low |= over
+	for k, word := range x.on.high {
+		over, next = x.ringSome(word, x.at[64*(k+1):], now, next)
+		x.on.high[k] &^= over
+		rung.high[k] |= over
 	}
 	x.next = next
+}
+
+// ringSome finds which of up to 64 alarms are over, and the next of the others.
+func (x *alarms) ringSome(on uint64, at []Tick, now, next Tick) (over uint64, after Tick) {
+	for word := on; word != 0; word &= word - 1 {
+		i := bits.TrailingZeros64(word)
+		if at[i] > now {
+			next = min(next, at[i])
+			continue
+		}
+		at[i] = never
+		over |= word & -word
+	}
+	return over, next
 }
 
 // wake lets those look again who wait for people of a crew.

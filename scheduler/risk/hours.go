@@ -381,7 +381,11 @@ func (y *Player) freeUntil(c, share int32, look Tick) bool {
 // wait notes that a station waits for people with a skill.
 func (y *Player) wait(s, skill int32) {
 	for _, c := range y.g.able[skill] {
-		y.onCrew[c].add(s)
+		if waiting := &y.onCrew[c]; s < 64 {
+			waiting.low |= 1 << uint32(s)
+		} else {
+			waiting.add(s)
+		}
 		y.watch(c)
 	}
 }

@@ -379,8 +379,14 @@ func (y *Player) resetWork() {
 
 // touch asks for a look at a station.
 func (y *Player) touch(s int32) {
+	if s < 64 {
+		bit := uint64(1) << uint32(s)
+		y.changed.low |= bit
+		y.dirty.low |= bit & y.roomy.low // else it is looked at when a place is free
+		return
+	}
 	y.changed.add(s)
-	if y.roomy.has(s) { // else it is looked at when a place is free
+	if y.roomy.has(s) {
 		y.dirty.add(s)
 	}
 }
@@ -406,18 +412,30 @@ func (y *Player) settle() {
 			y.people = false
 			y.unstall()
 		}
-		s := int32(0)
-		if due := y.dirty.low; due&(due-1) == 0 && len(y.dirty.high) == 0 {
+		s, changed := int32(0), false
+		if due := y.dirty.low; len(y.dirty.high) == 0 {
 			if due == 0 {
 				return
 			}
-			s = int32(bits.TrailingZeros64(due)) // no other is due
-		} else if s = y.earliest(); s < 0 {
-			return
+			bit := due & -due
+			if due != bit { // others are due too
+				s = y.earliest()
+				bit = 1 << uint32(s)
+			} else {
+				s = int32(bits.TrailingZeros64(due))
+			}
+			changed = y.changed.low&bit != 0
+			y.dirty.low &^= bit
+			y.changed.low &^= bit
+		} else {
+			if s = y.earliest(); s < 0 {
+				return
+			}
+			changed = y.changed.has(s)
+			y.dirty.drop(s)
+			y.changed.drop(s)
 		}
-		st, changed := &y.stations[s], y.changed.has(s)
-		y.dirty.drop(s)
-		y.changed.drop(s)
+		st := &y.stations[s]
 		if !changed && st.short >= 0 && !y.anyFree(st.short, 1) {
 			// All it waited for, when it was last looked at, was people with one
 			// skill, and none are free.

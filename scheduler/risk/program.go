@@ -145,19 +145,19 @@ type node struct {
 
 // way is how an activity is done on a station: a mode, laid out for playing.
 type way struct {
-	station            int32
+	brief              bool  // it is a run with people of one skill, and nothing else
+	inside             bool  // it may wait on the station to be unloaded
+	opens              uint8 // the part that it begins with
+	closes             uint8 // the last part that people are wanted for
+	want                     // those of brief work
 	family, key        int32
-	load, loadEach     int32 // seconds, as stated
-	run                int32
+	run                int32 // seconds, as stated
+	load, loadEach     int32
 	unload, unloadEach int32
+	station            int32
 	alone              [phases]int32     // for one piece
 	lead               int32             // of wants, the first in the order of the file; -1: nobody is wanted
 	wants              [phases + 1]int32 // by part the first of its wants
-	opens              uint8             // the part that it begins with
-	closes             uint8             // the last part that people are wanted for
-	inside             bool              // it may wait on the station to be unloaded
-	brief              bool              // it is a run with people of one skill, and nothing else
-	want                                 // those of brief work
 }
 
 // want is people wanted during a part.
