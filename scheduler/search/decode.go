@@ -30,7 +30,7 @@ type decoder struct {
 	steady int // more placements that a block may take in small steps
 
 	rides   *rides // loads that new work may be put into; nil: none
-	newLast bool   // a repair fits new work in behind all that its old plan has
+	newLast bool   // a repair fits new work in behind all that its old plan has, and closes no gaps for it
 
 	latest []Tick // completion of each line beyond which decode gives up; nil: none
 	tardy  int32  // line for which it has given up, else -1

@@ -19,10 +19,11 @@ import (
 // help a new one is constructed.
 //
 // In a large shop only what begins soon, what facts have touched and what
-// hangs together with either is timed again, when the rest can stay as it is.
+// hangs together with either is timed again, when the rest can stay as it is; else
+// all that facts push is moved later.
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	if len(p.Acts) >= wide && old.Base >= p.Declared {
-		if plan := repairNear(p, old); plan != nil {
+		if plan := repairLarge(p, old); plan != nil {
 			return plan, nil
 		}
 	}
@@ -101,20 +102,17 @@ const (
 	growths = 3
 )
 
-// repairNear repairs what is near and leaves the others where the old plan has
-// them; nil when that cannot be.
-func repairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
-	far := p.Now
-	for a := range p.Acts {
-		if f := p.Acts[a].Fixed; f != nil {
+// near repairs what is near and leaves the others where the old plan has them;
+// nil when that cannot be.
+func (w *window) near() *scheduler.Plan {
+	far := w.p.Now
+	for a := range w.p.Acts {
+		if f := w.p.Acts[a].Fixed; f != nil {
 			far = max(far, f.End)
 		}
 	}
-	w, ok := look(p, old, far+reach)
+	w.look(far + reach)
 	for range growths {
-		if !ok {
-			return nil
-		}
 		inside, others := w.split()
 		if w.wide(inside) {
 			return nil
@@ -177,7 +175,7 @@ func (d *decoder) repairOf(old *scheduler.Plan, g *genome) (*scheduler.Plan, *ge
 		plan, best := d.letGo(old, kept, g)
 		return plan, best
 	}
-	if !d.suffers(old) {
+	if d.newLast || !d.suffers(old) {
 		return d.emit(), kept
 	}
 	plan := d.emit()

@@ -32,13 +32,17 @@ type company struct {
 	less bool // it had others
 }
 
-// look chooses what a repair looks at again. False when that is too much for
-// it to be worth while.
-func look(p *scheduler.Problem, old *scheduler.Plan, far Tick) (*window, bool) {
-	w := &window{p: p, old: old, far: far, in: make([]bool, len(p.Acts))}
-	if !w.find() {
-		return nil, false
-	}
+// matched finds the activities of an earlier plan. False when the problem is
+// not laid out piece by piece, as compiled ones are.
+func matched(p *scheduler.Problem, old *scheduler.Plan) (*window, bool) {
+	w := &window{p: p, old: old}
+	return w, w.find()
+}
+
+// look chooses what is looked at again.
+func (w *window) look(far Tick) {
+	p, old := w.p, w.old
+	w.far, w.in, w.todo = far, make([]bool, len(p.Acts)), nil
 	for a := range p.Acts {
 		act := &p.Acts[a]
 		switch k := w.was[a]; {
@@ -59,7 +63,6 @@ func look(p *scheduler.Problem, old *scheduler.Plan, far Tick) (*window, bool) {
 		}
 	}
 	w.close()
-	return w, true
 }
 
 // wide tells whether so much is looked at again that it is not worth while.
