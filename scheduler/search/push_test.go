@@ -139,3 +139,19 @@ func TestPushMovesNothingForNothing(t *testing.T) {
 		require.Equal(t, r.Plan.Mixes, got.Mixes)
 	})
 }
+
+// What would be pushed past the end of the horizon cannot be pushed.
+func TestPushPastTheHorizon(t *testing.T) {
+	crews := []resources.Crew{
+		{ID: "one", Skills: []string{"run"}, Shifts: []resources.CrewShift{{Heads: 1}}},
+		{ID: "two", Skills: []string{"run"}, Shifts: []resources.CrewShift{{Heads: 1}}},
+	}
+	s := bench(t, crews, resources.Operation{ID: "do", Stations: []string{"X"}, Run: hour, Needs: []resources.Need{{Part: resources.PartRun, Skill: "run", Share: 1000}}})
+	end := compile(t, s, schedtest.Monday).End
+	s.Plan = schedtest.NewPlan(s, schedtest.Monday).Put("A-1-01", "do", "X", end-resources.Tick(resources.Day)).Plan()
+	p := compile(t, s, schedtest.Monday)
+	p.Acts[0].Release = p.End + resources.Tick(resources.Day)
+	got, whole := search.Push(p, s.Plan)
+	require.Nil(t, got)
+	require.False(t, whole)
+}

@@ -121,6 +121,9 @@ func (x *pusher) part(i int32, st *scheduler.StationP, part resources.Part, from
 func (x *pusher) serve(i, k int32, from, to Tick) Tick {
 	v := &x.serves[k]
 	v.next = v.crew
+	if to > x.p.End {
+		return never
+	}
 	first := x.crewFrom(i, k, v.crew, from, to-from)
 	if first == from || x.stays[i].mix >= 0 && v.skill < 0 {
 		return first
