@@ -67,11 +67,43 @@ func followed(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 	if err != nil {
 		return nil
 	}
+	if !x.around.stands() {
+		return nil
+	}
 	fit, err := x.Around()
 	if err != nil {
 		return nil
 	}
 	return fit.Plan()
+}
+
+// stands tells whether what is on the board can still be done as it stands: in
+// the future, after what it waits for, and with no crew in two places.
+func (d *decoder) stands() bool {
+	p := d.m.p
+	for a := range p.Acts {
+		at := &d.b.at[a]
+		if !at.on || p.Acts[a].Fixed != nil {
+			continue
+		}
+		if at.start < p.Now {
+			return false
+		}
+		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
+			arc := &p.Arcs[i]
+			if from := &d.b.at[arc.From]; from.on && at.start < anchor(arc, from)+Tick(arc.Min) {
+				return false
+			}
+		}
+	}
+	for c := range d.b.crews {
+		for _, pg := range d.b.crews[c].pages {
+			if slices.ContainsFunc(pg.steps, func(s step) bool { return s.free < 0 }) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // Pushed is an earlier plan with its loads and its order kept, everything only
@@ -170,7 +202,6 @@ func (d *decoder) repairOf(old *scheduler.Plan, g *genome) (*scheduler.Plan, *ge
 		return nil, nil
 	}
 	d.unjump(kept)
-	was := d.assess()
 	if d.fresh(old) > 0 {
 		plan, best := d.letGo(old, kept, g)
 		return plan, best
@@ -178,11 +209,11 @@ func (d *decoder) repairOf(old *scheduler.Plan, g *genome) (*scheduler.Plan, *ge
 	if d.newLast || !d.suffers(old) {
 		return d.emit(), kept
 	}
-	plan := d.emit()
+	plan, was := d.emit(), d.calm()
 	closed := kept.clone()
 	d.m.close(closed, old)
 	if d.decode(closed) {
-		if is := d.assess(); is.better(&was) {
+		if is := d.calm(); is.moved <= was.moved && is.value.better(&was.value) {
 			return d.emit(), closed
 		}
 	}

@@ -84,4 +84,11 @@ func TestAPlanThatIsFollowedStands(t *testing.T) {
 	require.NoError(t, err)
 	schedtest.RequireOK(t, s, now, plan)
 	require.Zero(t, scheduler.ChurnBetween(s.Plant, r.Plan, plan).Moved)
+
+	// When people are late, it does not stand any more.
+	for late := range resources.Tick(12) {
+		plan, err := search.Repair(compile(t, s, now+late*300), r.Plan)
+		require.NoError(t, err)
+		schedtest.RequireOK(t, s, now+late*300, plan)
+	}
 }

@@ -62,15 +62,22 @@ func wound(t *testing.T, s *scheduler.State, piece string) scheduler.Tick {
 }
 
 // Gaps are closed for the sake of dates, but not at the price of a longest wait
-// that has begun: what would be placed into the oven sooner keeps out of the way of
-// what must go in now.
-func TestGapsAreNotClosedAtThePriceOfAWait(t *testing.T) {
+// that has begun, nor of what people near now were told: what would be placed into
+// the oven sooner keeps out of the way of what goes in now.
+func TestGapsAreNotClosedInFrontOfWhatIsNear(t *testing.T) {
+	for name, most := range map[string]resources.Seconds{"it must go in": 6 * hour, "it could wait": 20 * hour} {
+		t.Run(name, func(t *testing.T) { closeInFrontOfCure(t, most) })
+	}
+}
+
+func closeInFrontOfCure(t *testing.T, most resources.Seconds) {
+	t.Helper()
 	wait := func(op string, most resources.Seconds) []resources.Link {
 		return []resources.Link{{Operation: op, Max: most, HasMax: true}}
 	}
 	s := bench(t, nil,
 		resources.Operation{ID: "wet", Stations: []string{"Y"}, Run: hour},
-		resources.Operation{ID: "wet-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("wet", 6*hour)},
+		resources.Operation{ID: "wet-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("wet", most)},
 		resources.Operation{ID: "other", Stations: []string{"X"}, Run: hour, After: []resources.Link{}},
 		resources.Operation{ID: "other-cure", Stations: []string{"Z"}, Run: 2 * hour, After: wait("other", 16*hour)})
 	at := func(x resources.Seconds) resources.Tick { return schedtest.Monday + resources.Tick(x*minute) }
