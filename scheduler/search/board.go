@@ -289,15 +289,20 @@ func (b *board) fixedCrew(n *node, o *option, t *placed) {
 
 // part is the stretch of one part of an operation.
 func (t *placed) part(p resources.Part) (from, to Tick) {
+	return partOf(p, t.setup, t.start, t.run, t.runEnd, t.unload, t.end)
+}
+
+// partOf is one part of an operation with these times.
+func partOf(p resources.Part, setup, start, run, runEnd, unload, end Tick) (from, to Tick) {
 	switch p {
 	case resources.PartSetup:
-		return t.setup, t.start
+		return setup, start
 	case resources.PartLoad:
-		return t.start, t.run
+		return start, run
 	case resources.PartRun:
-		return t.run, t.runEnd
+		return run, runEnd
 	}
-	return t.unload, t.end
+	return unload, end
 }
 
 // free tells whether nothing occupies [from, to).

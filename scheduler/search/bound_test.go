@@ -20,6 +20,7 @@ import (
 // requireBelow holds a plan against the bound of every part of the objective:
 // no plan may be below any of them.
 func requireBelow(t require.TestingT, s *scheduler.State, p *scheduler.Problem, plan *scheduler.Plan) {
+	require.Empty(t, scheduler.Check(s, p.Now, plan))
 	bounds, err := search.Bounds(p)
 	require.NoError(t, err)
 	score := scheduler.Measure(s, plan)

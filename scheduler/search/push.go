@@ -93,15 +93,7 @@ type stay struct {
 type times struct{ setup, start, run, runEnd, unload, end Tick }
 
 func (t *times) part(p resources.Part) (from, to Tick) {
-	switch p {
-	case resources.PartSetup:
-		return t.setup, t.start
-	case resources.PartLoad:
-		return t.start, t.run
-	case resources.PartRun:
-		return t.run, t.runEnd
-	}
-	return t.unload, t.end
+	return partOf(p, t.setup, t.start, t.run, t.runEnd, t.unload, t.end)
 }
 
 // serve is a crew that serves one part of a stay.

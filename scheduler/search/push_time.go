@@ -223,27 +223,10 @@ func (x *pusher) lead(s *stay) int32 {
 // working is the first stretch from t on in which the station is open and the
 // crew works.
 func (x *pusher) working(st *scheduler.StationP, crew int32, t Tick) (from, to Tick) {
-	for {
-		from, to = t, never
-		if !st.Always {
-			i := firstOpen(st.Open, t)
-			if i == len(st.Open) {
-				return never, never
-			}
-			from, to = max(t, st.Open[i].Start), st.Open[i].End
-		}
-		if crew < 0 {
-			return from, to
-		}
-		start, end := x.crews[crew].open(from)
-		if start >= never {
-			return never, never
-		}
-		if start < to {
-			return start, min(to, end)
-		}
-		t = start
+	if crew < 0 {
+		return working(st, nil, t)
 	}
+	return working(st, &x.crews[crew], t)
 }
 
 // unloading finds when a stay can be taken out; see board.unloading.

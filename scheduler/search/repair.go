@@ -78,7 +78,8 @@ func followed(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 }
 
 // stands tells whether what is on the board can still be done as it stands: in
-// the future, after what it waits for, and with no crew in two places.
+// the future, while its station runs, after what it waits for, and with no crew in
+// two places.
 func (d *decoder) stands() bool {
 	p := d.m.p
 	for a := range p.Acts {
@@ -86,8 +87,13 @@ func (d *decoder) stands() bool {
 		if !at.on || p.Acts[a].Fixed != nil {
 			continue
 		}
-		if at.start < p.Now {
+		if at.start < max(p.Now, p.Acts[a].Release) {
 			return false
+		}
+		for _, stop := range p.Stations[at.node.options[at.option].station].Stops {
+			if max(at.setup, p.Now) < stop.End && at.end > stop.Start {
+				return false
+			}
 		}
 		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
 			arc := &p.Arcs[i]
