@@ -203,7 +203,8 @@ func (d *decoder) construct(rules []Rule, ways []grouping) (*genome, error) {
 const shakes = 400
 
 // lastResort looks for any feasible plan when every rule has failed: exactly
-// where that is possible, else in orders at random, always the same ones. Sure
+// where that is possible, else in orders at random, always the same ones, every
+// other one with what gives back tools in hand in front. Sure
 // says that there is none.
 func (d *decoder) lastResort() (found *genome, sure bool) {
 	g := newGenome(d.m.plain(), make([]float64, len(d.m.p.Acts)))
@@ -226,11 +227,13 @@ func (d *decoder) lastResort() (found *genome, sure bool) {
 	}
 	rng := rand.New(rand.NewPCG(1, uint64(len(g.key))))
 	span := float64(d.m.span())
-	for range shakes {
+	for n := range shakes {
 		for a := range g.key {
 			g.key[a] = float64(d.m.head[a]) + rng.Float64()*span
 		}
-		d.m.handBack(g)
+		if n%2 == 1 {
+			d.m.handBack(g)
+		}
 		if d.decode(g) {
 			return g, false
 		}

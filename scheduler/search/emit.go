@@ -85,15 +85,36 @@ func (e *emitter) member(a int32) scheduler.Member {
 // name makes an identity that stays the same from plan to plan as long as its
 // first member does.
 func (e *emitter) name(prefix string, first scheduler.Member) string {
-	id := prefix + "-" + first.Piece
-	if e.used[id] {
-		id += "-" + first.Operation
-	}
-	for base, n := id, 2; e.used[id]; n++ {
-		id = fmt.Sprintf("%s-%d", base, n)
-	}
+	id := named(prefix, first, func(id string) bool { return e.used[id] })
 	e.used[id] = true
 	return id
+}
+
+// named is a name for a load or a mix, after the first of its members, that is
+// not taken.
+func named(prefix string, first scheduler.Member, taken func(id string) bool) string {
+	id := prefix + "-" + first.Piece
+	if taken(id) {
+		id += "-" + first.Operation
+	}
+	for base, n := id, 2; taken(id); n++ {
+		id = fmt.Sprintf("%s-%d", base, n)
+	}
+	return id
+}
+
+// The orders in which a plan lists its work, its loads and its mixes.
+
+func workOrder(a, b *scheduler.Work) int {
+	return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Piece, b.Piece), cmp.Compare(a.Operation, b.Operation))
+}
+
+func loadOrder(a, b *scheduler.Load) int {
+	return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
+}
+
+func mixOrder(a, b *scheduler.Mix) int {
+	return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
 }
 
 func (e *emitter) status(a int32) scheduler.Status {
@@ -136,9 +157,7 @@ func (e *emitter) loads(plan *scheduler.Plan) {
 		e.loadOf[n] = load.ID
 		plan.Loads = append(plan.Loads, load)
 	}
-	slices.SortFunc(plan.Loads, func(a, b scheduler.Load) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
-	})
+	slices.SortFunc(plan.Loads, func(a, b scheduler.Load) int { return loadOrder(&a, &b) })
 }
 
 // mixes lists the mixes to be made, and those that are there and drawn from.
@@ -191,9 +210,7 @@ func (e *emitter) mixes(plan *scheduler.Plan) {
 			plan.Mixes = append(plan.Mixes, out)
 		}
 	}
-	slices.SortFunc(plan.Mixes, func(a, b scheduler.Mix) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
-	})
+	slices.SortFunc(plan.Mixes, func(a, b scheduler.Mix) int { return mixOrder(&a, &b) })
 }
 
 func (e *emitter) work(a int32) scheduler.Work {

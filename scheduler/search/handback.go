@@ -18,9 +18,10 @@ func (d *decoder) asTold(g *genome) (timed *genome, ok bool) {
 
 // handBack puts what gives back tools that people have in hand, with all that
 // comes before it and shares its loads, in front of everything else, in the order
-// it was in, as soon as it can be. For when an order cannot be placed: with every mandrel of a size under
-// a tube, what is told to take one waits for those to come back, and no place for it
-// is found as long as nobody knows when they do. False when nothing is in hand.
+// it was in, as soon as it can be. For when an order cannot be placed: with every
+// mandrel of a size under a tube, what is told to take one waits for those to come
+// back, and no place for it is found as long as nobody knows when they do. False
+// when nothing is in hand.
 func (m *model) handBack(g *genome) bool {
 	p := m.p
 	marked := make([]bool, len(p.Acts))
@@ -31,13 +32,7 @@ func (m *model) handBack(g *genome) bool {
 			todo = append(todo, a)
 		}
 	}
-	for a := range p.Acts {
-		for _, h := range p.Acts[a].Gives {
-			if take := p.Holds[h].Take; take < 0 || p.Acts[take].Fixed != nil {
-				mark(int32(a))
-			}
-		}
-	}
+	m.handingBack(mark)
 	if len(todo) == 0 {
 		return false
 	}
@@ -54,6 +49,17 @@ func (m *model) handBack(g *genome) bool {
 	}
 	g.letGo(func(a int32) bool { return marked[a] })
 	return true
+}
+
+// handingBack tells what gives back a tool that somebody has in hand.
+func (m *model) handingBack(tell func(act int32)) {
+	for a := range m.p.Acts {
+		for _, h := range m.p.Acts[a].Gives {
+			if take := m.p.Holds[h].Take; take < 0 || m.p.Acts[take].Fixed != nil {
+				tell(int32(a))
+			}
+		}
+	}
 }
 
 // handedKey is added to the keys of what gives back tools in hand: before what

@@ -3,7 +3,6 @@
 package search
 
 import (
-	"fmt"
 	"slices"
 
 	"towpath/scheduler"
@@ -105,10 +104,7 @@ func (x *pusher) loadNamed(i int32) string {
 		}
 		return slices.Contains(x.p.Used, id) || slices.ContainsFunc(x.w.old.Loads, func(l scheduler.Load) bool { return l.ID == id })
 	}
-	id := x.p.Stations[s.station].ID + "-" + x.p.Acts[s.acts[0]].Piece
-	for n, again := 2, id; taken(id); n++ {
-		id = fmt.Sprintf("%s-%d", again, n)
-	}
+	id := named(x.p.Stations[s.station].ID, x.member(s.acts[0]), taken)
 	if x.loadNames == nil {
 		x.loadNames = map[int32]string{}
 	}

@@ -3,7 +3,6 @@
 package search
 
 import (
-	"fmt"
 	"slices"
 
 	"towpath/resources"
@@ -120,18 +119,10 @@ func (x *pusher) mixNamed(mix int32) string {
 // nameMix finds a name for a mix that nobody has had.
 func (x *pusher) nameMix(mix int32) string {
 	first := x.stays[x.users[mix][0]].acts[0]
-	base := "MX-" + x.p.Resins[x.stays[x.mixing[mix]].resin].ID + "-" + x.p.Acts[first].Piece
 	taken := func(id string) bool {
 		return slices.Contains(x.p.Used, id) || slices.Contains(x.names, id) ||
 			slices.ContainsFunc(x.p.Mixes, func(m scheduler.MixP) bool { return m.ID == id }) ||
 			slices.ContainsFunc(x.w.old.Mixes, func(m scheduler.Mix) bool { return m.ID == id })
 	}
-	id := base
-	if taken(id) {
-		id += "-" + x.p.Acts[first].Operation
-	}
-	for n, again := 2, id; taken(id); n++ {
-		id = fmt.Sprintf("%s-%d", again, n)
-	}
-	return id
+	return named("MX-"+x.p.Resins[x.stays[x.mixing[mix]].resin].ID, x.member(first), taken)
 }

@@ -19,7 +19,6 @@ import (
 // until a gap takes it up; what comes after that stays.
 func TestPushEndsInAGap(t *testing.T) {
 	s := bench(t, nil, resources.Operation{ID: "do", Stations: []string{"X"}, Run: hour})
-	s.Lines[scheduler.LineKey("A", "1")].Quantity = 1
 	s = schedtest.State(s.Plant, resources.OrderLine{Order: "A", Line: "1", Product: "P", Quantity: 5, Due: schedtest.Monday + resources.Tick(resources.Day), Weight: 1})
 	at := func(after resources.Seconds) resources.Tick { return schedtest.Monday + resources.Tick(after) }
 	was := []resources.Seconds{0, hour, 2 * hour, 3*hour + 20*minute, 6 * hour}

@@ -3,7 +3,6 @@
 package search
 
 import (
-	"cmp"
 	"slices"
 
 	"towpath/scheduler"
@@ -105,17 +104,11 @@ func (x *pusher) shifted() *window {
 			row.People = x.peopleOf(s, k == 0)
 			x.remix(s, a, row)
 		}
-		if s.mix >= 0 {
-			continue
-		}
 	}
 	x.shiftMixes(&w, &old)
 	x.shiftLoads(&w, &old)
 	w.order = slices.Clone(w.order)
-	slices.SortStableFunc(w.order, func(a, b int32) int {
-		u, v := &old.Work[w.was[a]], &old.Work[w.was[b]]
-		return cmp.Or(cmp.Compare(u.Start, v.Start), cmp.Compare(u.Piece, v.Piece), cmp.Compare(u.Operation, v.Operation))
-	})
+	slices.SortStableFunc(w.order, func(a, b int32) int { return workOrder(&old.Work[w.was[a]], &old.Work[w.was[b]]) })
 	return &w
 }
 
@@ -210,12 +203,9 @@ func (x *pusher) plan() *scheduler.Plan {
 			stay = append(stay, &old.Work[x.w.was[a]])
 		}
 	}
-	order := func(a, b *scheduler.Work) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Piece, b.Piece), cmp.Compare(a.Operation, b.Operation))
-	}
 	fresh = append(fresh, p.Past...)
-	slices.SortFunc(fresh, func(a, b scheduler.Work) int { return order(&a, &b) })
-	out.Work = merged(fresh, stay, order)
+	slices.SortFunc(fresh, func(a, b scheduler.Work) int { return workOrder(&a, &b) })
+	out.Work = merged(fresh, stay, workOrder)
 	x.writeLoads(out)
 	x.writeMixes(out)
 	return out
@@ -296,9 +286,7 @@ func (x *pusher) writeLoads(out *scheduler.Plan) {
 		s.at.writeLoad(&l)
 		out.Loads = append(out.Loads, l)
 	}
-	slices.SortFunc(out.Loads, func(a, b scheduler.Load) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
-	})
+	slices.SortFunc(out.Loads, func(a, b scheduler.Load) int { return loadOrder(&a, &b) })
 }
 
 func (x *pusher) writeMixes(out *scheduler.Plan) {
@@ -324,9 +312,7 @@ func (x *pusher) writeMixes(out *scheduler.Plan) {
 		}
 		out.Mixes = append(out.Mixes, m)
 	}
-	slices.SortFunc(out.Mixes, func(a, b scheduler.Mix) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
-	})
+	slices.SortFunc(out.Mixes, func(a, b scheduler.Mix) int { return mixOrder(&a, &b) })
 }
 
 // drawers counts the activities that draw from a mix.

@@ -63,12 +63,8 @@ func (m *model) urgent() {
 		if act.Frozen || act.Deadline != 0 {
 			mark(int32(a))
 		}
-		for _, h := range act.Gives {
-			if take := p.Holds[h].Take; take < 0 || p.Acts[take].Fixed != nil {
-				mark(int32(a))
-			}
-		}
 	}
+	m.handingBack(mark)
 	for len(stack) > 0 {
 		a := stack[len(stack)-1]
 		stack = stack[:len(stack)-1]

@@ -3,8 +3,6 @@
 package search
 
 import (
-	"cmp"
-
 	"towpath/scheduler"
 )
 
@@ -16,18 +14,14 @@ func (w *window) together(near *scheduler.Plan, others []int32) *scheduler.Plan 
 	for i, a := range others {
 		stay[i] = &w.old.Work[w.was[a]]
 	}
-	plan.Work = merged(near.Work, stay, func(a, b *scheduler.Work) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Piece, b.Piece), cmp.Compare(a.Operation, b.Operation))
-	})
+	plan.Work = merged(near.Work, stay, workOrder)
 	var loads []*scheduler.Load
 	for i := range w.loads {
 		if w.stays(w.loads[i]) {
 			loads = append(loads, &w.old.Loads[i])
 		}
 	}
-	plan.Loads = merged(near.Loads, loads, func(a, b *scheduler.Load) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
-	})
+	plan.Loads = merged(near.Loads, loads, loadOrder)
 	plan.Mixes = w.mixed(near.Mixes)
 	return &plan
 }
@@ -63,9 +57,7 @@ func (w *window) mixed(near []scheduler.Mix) []scheduler.Mix {
 			stay = append(stay, &y)
 		}
 	}
-	return merged(near, stay, func(a, b *scheduler.Mix) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.ID, b.ID))
-	})
+	return merged(near, stay, mixOrder)
 }
 
 // merged is two sorted lists in one.
