@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/schedtest"
@@ -15,20 +16,32 @@ import (
 
 // turned is a shop where the second operation follows the first on one station
 // after a changeover of 20 min by a setter, of whom there are two sorts: one
-// that is never there and one that always is. The plan is made and published.
-func turned(t *testing.T) (*scheduler.State, *scheduler.Plan) {
+// that is never there and one that always is. Some tools are wanted for the
+// second. The plan is made and published.
+func turned(t *testing.T, tools ...resources.Tool) (*scheduler.State, *scheduler.Plan) {
 	t.Helper()
-	s := bench(t, []resources.Crew{
-		{ID: "gone", Skills: []string{"set"}},
-		{ID: "here", Skills: []string{"set"}, Shifts: []resources.CrewShift{{Heads: 1}}},
-	},
-		resources.Operation{ID: "a", Stations: []string{"X"}, Run: hour, Attributes: map[string]string{"size": "1"}},
-		resources.Operation{ID: "b", Stations: []string{"X"}, Run: hour, Attributes: map[string]string{"size": "2"}, After: []resources.Link{{Operation: "a"}}})
-	st := &s.Plant.Stations[0]
-	st.SetupSkill, st.SetupShare = "set", 1000
-	st.Setups = []resources.SetupRule{{Attribute: "size", From: "*", To: "*", Time: 20 * minute}}
-	st.Initial = map[string]string{"size": "1"}
-	s.Plant.Freeze = 2 * hour
+	plant := resources.Plant{
+		Horizon: 30 * resources.Day, Freeze: 2 * hour,
+		Crews: []resources.Crew{
+			{ID: "gone", Skills: []string{"set"}},
+			{ID: "here", Skills: []string{"set"}, Shifts: []resources.CrewShift{{Heads: 1}}},
+		},
+		Stations: []resources.Station{{
+			ID: "X", SetupSkill: "set", SetupShare: 1000, Initial: map[string]string{"size": "1"},
+			Setups: []resources.SetupRule{{Attribute: "size", From: "*", To: "*", Time: 20 * minute}},
+		}},
+		Tools: tools,
+		Products: []resources.Product{{ID: "P", Routing: []resources.Operation{
+			{ID: "a", Stations: []string{"X"}, Run: hour, Attributes: map[string]string{"size": "1"}},
+			{ID: "b", Stations: []string{"X"}, Run: hour, Attributes: map[string]string{"size": "2"}, After: []resources.Link{{Operation: "a"}}},
+		}}},
+	}
+	for _, tool := range tools {
+		plant.Products[0].Routing[1].Takes = append(plant.Products[0].Routing[1].Takes, resources.Take{Tool: tool.ID, Until: "b"})
+	}
+	s := schedtest.State(schedtest.Plant(plant), resources.OrderLine{
+		Order: "A", Line: "1", Product: "P", Quantity: 1, Due: schedtest.Monday + resources.Tick(resources.Day), Weight: 1,
+	})
 	plan, err := search.Construct(compile(t, s, schedtest.Monday))
 	require.NoError(t, err)
 	require.Equal(t, schedtest.Monday+resources.Tick(hour), plan.Work[1].Setup)
@@ -173,5 +186,25 @@ func TestTwoUnderWayOnOnePlace(t *testing.T) {
 		plan, err := search.Construct(compile(t, s, now))
 		require.NoError(t, err)
 		schedtest.RequireOK(t, s, now, plan)
+	}
+}
+
+// Who has a changeover in hand has its tools in hand. With one of them out for
+// repair nobody has begun it: it is done when that is back.
+func TestChangeoverWithoutItsToolHasNotBegun(t *testing.T) {
+	s, plan := turned(t, resources.Tool{ID: "T", Units: []string{"T-1"}})
+	now := plan.Work[1].Start - resources.Tick(10*minute)
+	schedtest.Advance(s, plan, now)
+	back := now + resources.Tick(resources.Day)
+	_, err := s.Apply(events.Event{ID: "1", Plant: "p", Kind: events.ToolOut, At: now, Data: events.ToolData{Unit: "T-1", Why: "coating", Until: back}})
+	require.NoError(t, err)
+	again, err := search.Repair(compile(t, s, now), s.Plan)
+	require.NoError(t, err)
+	pushed, whole := search.Push(compile(t, s, now), s.Plan)
+	require.True(t, whole)
+	for _, p := range []*scheduler.Plan{again, pushed} {
+		schedtest.RequireOK(t, s, now, p)
+		require.Equal(t, back, p.Work[1].Setup)
+		require.Equal(t, back+resources.Tick(20*minute), p.Work[1].Start)
 	}
 }

@@ -130,7 +130,7 @@ func (b *board) earliest(n *node, o *option, t, limit Tick) bool {
 // inHand keeps a changeover that people have begun, as published: false when
 // the node has none. It may wait for its work, which then starts later than
 // published; nobody does it twice. While other work is not reported finished
-// there, nobody has begun it.
+// there, or a tool for it is elsewhere, nobody has begun it.
 func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok bool) {
 	was := b.p.Acts[n.acts[0]].Was
 	if !n.frozen || was == nil || was.Setup >= b.p.Now || was.Setup == was.Start ||
@@ -152,7 +152,7 @@ func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok b
 	try := &b.scratch.try
 	try.place, try.setup, try.start = was.Place, was.Setup, start
 	try.ready = b.readyBy(o, try)
-	return start, end, true
+	return start, end, b.tools(n, try) == start
 }
 
 // readyBy is when the changeover of a placement is over: at its start or, where

@@ -77,10 +77,15 @@ func (x *pusher) lay(i int32, t Tick) Tick {
 	if next := x.unloading(i, st); next != t {
 		return next
 	}
-	if next := x.room(i); next > y.setup {
-		return later(t, next-y.setup)
+	next := x.room(i)
+	if next <= y.setup {
+		next = max(y.setup, x.toolsFrom(i, y.setup))
 	}
-	return later(t, max(0, x.toolsFrom(i, y.setup)-y.setup))
+	if next > y.setup && y.setup < x.p.Now {
+		s.hand, s.setup = false, x.p.Now // without its place and its tools nobody has begun it
+		return x.lay(i, t)
+	}
+	return later(t, next-y.setup)
 }
 
 // part is the first instant from which one part has its station and its people
