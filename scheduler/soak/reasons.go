@@ -164,8 +164,8 @@ func (a *Audit) repaired(s *scheduler.State, now scheduler.Tick) *scheduler.Plan
 
 // forced says whether nobody could have kept to the published plan, its order
 // kept and everything only later where facts push it: it would break more waits
-// than the plan, or the old job comes later that way too, and no sooner than in
-// the plan, which only does something else meanwhile.
+// than the plan, or the old job comes later that way too, and either no sooner than
+// in the plan, which only does something else meanwhile, or at a price in dates.
 func (a *Audit) forced(s *scheduler.State, plan *scheduler.Plan, was nextJob) bool {
 	p, err := scheduler.Compile(s, plan.Made)
 	if err != nil {
@@ -175,15 +175,16 @@ func (a *Audit) forced(s *scheduler.State, plan *scheduler.Plan, was nextJob) bo
 	if err != nil {
 		return errors.Is(err, scheduler.ErrNothingPossible) // nobody can keep to it
 	}
-	return scheduler.Measure(s, plan).Breaches < scheduler.Measure(s, pushed).Breaches || meanwhile(s.Plan, pushed, plan, was)
+	gain := gainOf(s, pushed, plan)
+	return gain.waits || meanwhile(s.Plan, pushed, plan, was, gain.dates)
 }
 
 // meanwhile says whether a job that was told comes later when it is only pushed,
-// and no later in a plan than that.
-func meanwhile(told, pushed, plan *scheduler.Plan, was nextJob) bool {
+// and no later in a plan than that, unless the plan is better for the dates.
+func meanwhile(told, pushed, plan *scheduler.Plan, was nextJob, better bool) bool {
 	old, later, is := spotsOf(told, was), spotsOf(pushed, was), spotsOf(plan, was)
 	for i := range old {
-		if later[i].start <= old[i].start || is[i].station == "" || is[i].start > later[i].start {
+		if later[i].start <= old[i].start || is[i].station == "" || is[i].start > later[i].start && !better {
 			return false
 		}
 	}

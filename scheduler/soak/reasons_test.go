@@ -77,15 +77,21 @@ func TestWhatFactsPushLeavesRoomForOthers(t *testing.T) {
 	told := spots(100, 900)
 	for name, tt := range map[string]struct {
 		pushed, plan *scheduler.Plan
+		better       bool // for the dates than pushed
 		want         bool
 	}{
-		"another fills the gap":                      {spots(800, 900), spots(800, 300), true},
-		"and it comes sooner than pushed":            {spots(800, 900), spots(500, 300), true},
-		"it is later than pushed: another is put in": {spots(800, 900), spots(850, 300), false},
-		"nothing pushes it":                          {spots(100, 900), spots(800, 300), false},
-		"it is gone":                                 {spots(800, 900), &scheduler.Plan{Work: spots(0, 300).Work[1:]}, false},
+		"another fills the gap":                      {spots(800, 900), spots(800, 300), false, true},
+		"and it comes sooner than pushed":            {spots(800, 900), spots(500, 300), false, true},
+		"it is later than pushed: another is put in": {spots(800, 900), spots(850, 300), false, false},
+		"the other for its date":                     {spots(800, 900), spots(850, 300), true, true},
+		"nothing pushes it":                          {spots(100, 900), spots(800, 300), false, false},
+		"nor for a date":                             {spots(100, 900), spots(800, 300), true, false},
+		"it is gone":                                 {spots(800, 900), &scheduler.Plan{Work: spots(0, 300).Work[1:]}, false, false},
+		"for a date":                                 {spots(800, 900), &scheduler.Plan{Work: spots(0, 300).Work[1:]}, true, false},
 	} {
-		t.Run(name, func(t *testing.T) { require.Equal(t, tt.want, meanwhile(told, tt.pushed, tt.plan, job1("A"))) })
+		t.Run(name, func(t *testing.T) {
+			require.Equal(t, tt.want, meanwhile(told, tt.pushed, tt.plan, job1("A"), tt.better))
+		})
 	}
 }
 
