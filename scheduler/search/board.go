@@ -289,20 +289,15 @@ func (b *board) fixedCrew(n *node, o *option, t *placed) {
 
 // part is the stretch of one part of an operation.
 func (t *placed) part(p resources.Part) (from, to Tick) {
-	return partOf(p, t.setup, t.start, t.run, t.runEnd, t.unload, t.end)
-}
-
-// partOf is one part of an operation with these times.
-func partOf(p resources.Part, setup, start, run, runEnd, unload, end Tick) (from, to Tick) {
 	switch p {
 	case resources.PartSetup:
-		return setup, start
+		return t.setup, t.start
 	case resources.PartLoad:
-		return start, run
+		return t.start, t.run
 	case resources.PartRun:
-		return run, runEnd
+		return t.run, t.runEnd
 	}
-	return unload, end
+	return t.unload, t.end
 }
 
 // free tells whether nothing occupies [from, to).

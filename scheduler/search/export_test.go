@@ -8,9 +8,22 @@ import (
 	"towpath/scheduler"
 )
 
-// RepairNear is the repair that leaves what is far as it is, but for what is
-// pushed; nil when everything has to be timed again.
-var RepairNear = repairLarge
+// RepairLarge is the repair of a large shop: nil when all has to be tried that
+// takes everything's times again.
+var RepairLarge = repairLarge
+
+// RepairNear is the part of it that leaves what is far as it is; nil when that
+// cannot be.
+func RepairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
+	if w, ok := matched(p, old); ok {
+		return w.near()
+	}
+	return nil
+}
+
+// PlacedAsTold is the part of it that places everything once; how many waits break that
+// did not.
+var PlacedAsTold = placedAsTold
 
 // PlacedInOrder is an earlier plan with its operations placed in the order
 // given, as far as they need not wait for others.
@@ -30,22 +43,4 @@ func PlacedInOrder(p *scheduler.Problem, old *scheduler.Plan, operations ...stri
 		return nil, scheduler.ErrNothingPossible
 	}
 	return d.emit(), nil
-}
-
-// Push pushes an earlier plan alone: nil when facts have taken something away that
-// it would have to keep. Whole tells whether nothing is left that only placing can
-// put right.
-func Push(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Plan, whole bool) {
-	w, ok := matched(p, old)
-	if !ok {
-		return nil, false
-	}
-	x := rightShift(w)
-	switch {
-	case x == nil:
-		return nil, false
-	case x.odd:
-		return x.shifted().old, false
-	}
-	return x.plan(), true
 }

@@ -200,9 +200,9 @@ func TestChangeoverWithoutItsToolHasNotBegun(t *testing.T) {
 	require.NoError(t, err)
 	again, err := search.Repair(compile(t, s, now), s.Plan)
 	require.NoError(t, err)
-	pushed, whole := search.Push(compile(t, s, now), s.Plan)
-	require.True(t, whole)
-	for _, p := range []*scheduler.Plan{again, pushed} {
+	once, fresh := search.PlacedAsTold(compile(t, s, now), s.Plan)
+	require.Zero(t, fresh)
+	for _, p := range []*scheduler.Plan{again, once} {
 		schedtest.RequireOK(t, s, now, p)
 		require.Equal(t, back, p.Work[1].Setup)
 		require.Equal(t, back+resources.Tick(20*minute), p.Work[1].Start)

@@ -8,14 +8,8 @@ package search
 // would have to move for it is added to the window; it is hopeless when that
 // would not help.
 func (d *decoder) joined(w *window, inside []int32) (fits, hopeless bool) {
-	for i, a := range inside {
-		k := w.was[a]
-		if k < 0 || w.p.Acts[a].Fixed != nil {
-			continue
-		}
-		if at := &d.b.at[i]; at.end > w.far && at.start > w.old.Work[k].Start+pushed {
-			return false, true
-		}
+	if d.past(w, inside) {
+		return false, true
 	}
 	number := none(len(w.p.Acts)) // of those inside
 	for i, a := range inside {
@@ -103,4 +97,18 @@ func (b *board) setUp(from Tick) (station string, at Tick, ok bool) {
 		}
 	}
 	return "", 0, true
+}
+
+// past tells whether anything that the old plan has was pushed in among what stays.
+func (d *decoder) past(w *window, inside []int32) bool {
+	for i, a := range inside {
+		k := w.was[a]
+		if k < 0 || w.p.Acts[a].Fixed != nil {
+			continue
+		}
+		if at := &d.b.at[i]; at.end > w.far && at.start > w.old.Work[k].Start+pushed {
+			return true
+		}
+	}
+	return false
 }

@@ -119,20 +119,6 @@ func (b *board) retry(try *placed, from, free Tick) Tick {
 // working is the first stretch from t on in which the station is open and the
 // crew works.
 func (b *board) working(st *scheduler.StationP, crew int32, t Tick) (from, to Tick) {
-	if crew < 0 {
-		return working(st, nil, t)
-	}
-	return working(st, &b.shifts[crew], t)
-}
-
-// attendance is when a crew works: the first stretch from an instant on.
-type attendance interface {
-	open(from Tick) (start, end Tick)
-}
-
-// working is the first stretch from t on in which the station is open and the
-// crew, if there is one, works.
-func working(st *scheduler.StationP, crew attendance, t Tick) (from, to Tick) {
 	for range tries {
 		from, to = t, never
 		if !st.Always {
@@ -142,10 +128,10 @@ func working(st *scheduler.StationP, crew attendance, t Tick) (from, to Tick) {
 			}
 			from, to = max(t, st.Open[i].Start), st.Open[i].End
 		}
-		if crew == nil {
+		if crew < 0 {
 			return from, to
 		}
-		start, end := crew.open(from)
+		start, end := b.shifts[crew].open(from)
 		if start >= never {
 			return never, never
 		}

@@ -19,8 +19,7 @@ import (
 // help a new one is constructed.
 //
 // In a large shop only what begins soon, what facts have touched and what
-// hangs together with either is timed again, when the rest can stay as it is; else
-// all that facts push is moved later.
+// hangs together with either is timed again, when the rest can stay as it is.
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	if len(p.Acts) >= wide && old.Base >= p.Declared {
 		if plan := repairLarge(p, old); plan != nil {
@@ -29,12 +28,6 @@ func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	}
 	return RepairWhole(p, old)
 }
-
-// wide is how many activities a shop has whose plan is not timed again as a
-// whole after each event: smaller ones take less than the blink of an eye.
-const wide = 5000
-
-func (m *model) wide() bool { return len(m.p.Acts) >= wide }
 
 // RepairWhole is Repair with everything timed again, however large the shop.
 func RepairWhole(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
@@ -50,7 +43,7 @@ func RepairWhole(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, er
 		return plan, nil
 	}
 	if g, err := d.told(old); err == nil && d.m.handBack(g) {
-		if plan, like := d.repairOf(old, g); like != nil {
+		if plan, like := d.repairOf(old, g, nil); like != nil {
 			return plan, nil
 		}
 	}
@@ -133,48 +126,6 @@ func Pushed(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) 
 	return d.emit(), nil
 }
 
-// reach is how far from now a repair looks, and growths how often it may take
-// in more of what it had meant to leave.
-const (
-	reach   = Tick(3 * 86400)
-	growths = 3
-)
-
-// near repairs what is near and leaves the others where the old plan has them;
-// nil when that cannot be.
-func (w *window) near() *scheduler.Plan {
-	far := w.p.Now
-	for a := range w.p.Acts {
-		if f := w.p.Acts[a].Fixed; f != nil {
-			far = max(far, f.End)
-		}
-	}
-	w.look(far + reach)
-	for range growths {
-		inside, others := w.split()
-		if w.wide(inside) {
-			return nil
-		}
-		d, err := newDecoder(w.problem(inside, others))
-		if err != nil || !d.b.beside(w, inside, others) {
-			return nil
-		}
-		d.newLast = true // what is pushed could only jump over the others
-		plan, like, err := d.repair(w.before())
-		if err != nil || like == nil || !d.decode(like) {
-			return nil
-		}
-		fits, hopeless := d.joined(w, inside)
-		switch {
-		case fits:
-			return w.together(plan, others)
-		case hopeless:
-			return nil
-		}
-	}
-	return nil
-}
-
 // repair is Repair on the board as it is, with the genome of the plan: none,
 // without an error, when the old order of things has become impossible.
 func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) {
@@ -182,7 +133,7 @@ func (d *decoder) repair(old *scheduler.Plan) (*scheduler.Plan, *genome, error) 
 	if err != nil {
 		return nil, nil, err
 	}
-	plan, like := d.repairOf(old, g)
+	plan, like := d.repairOf(old, g, nil)
 	return plan, like, nil
 }
 
@@ -195,8 +146,9 @@ func (d *decoder) told(old *scheduler.Plan) (*genome, error) {
 	return g, err
 }
 
-// repairOf is repair from the genome of an earlier plan.
-func (d *decoder) repairOf(old *scheduler.Plan, g *genome) (*scheduler.Plan, *genome) {
+// repairOf is repair from the genome of an earlier plan: none also where, everything
+// as it was told, it is hopeless already.
+func (d *decoder) repairOf(old *scheduler.Plan, g *genome, hopeless func() bool) (*scheduler.Plan, *genome) {
 	// First as it was, only later where facts ask for it; then, where dates
 	// suffer, with the gaps closed, if that is better.
 	kept := g.clone()
@@ -205,6 +157,9 @@ func (d *decoder) repairOf(old *scheduler.Plan, g *genome) (*scheduler.Plan, *ge
 		if d.decode(g) {
 			return d.emit(), g
 		}
+		return nil, nil
+	}
+	if hopeless != nil && hopeless() {
 		return nil, nil
 	}
 	d.unjump(kept)

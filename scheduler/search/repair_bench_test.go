@@ -35,13 +35,13 @@ func moments(b *testing.B, pieces, count int) []moment {
 // After one event at 1,000 pieces: compiling and repairing, for several
 // hundred different events, by the clock and in time of the thread alone, which
 // does not count the wait for a busy machine. Every plan is verified, which is
-// not in the time but counted on its own.
+// not in the time but counted on its own, and what all are worth is told.
 func BenchmarkRepairEvents(b *testing.B) {
 	runtime.LockOSThread()
 	defer runtime.UnlockOSThread()
 	all := moments(b, 1000, 10)
 	for b.Loop() {
-		took := map[string][]lap{}
+		took, sum := map[string][]lap{}, worth{}
 		for _, m := range all {
 			for _, h := range happenings(b, m, 6) {
 				from := begin()
@@ -52,6 +52,7 @@ func BenchmarkRepairEvents(b *testing.B) {
 				require.NoError(b, err, h.kind)
 				all := from.lap()
 				from = begin()
+				sum.add(&h, plan)
 				found := scheduler.Check(h.s, h.now, plan)
 				took["(verify)"] = append(took["(verify)"], from.lap())
 				took["(compile)"] = append(took["(compile)"], compiled)
@@ -61,7 +62,23 @@ func BenchmarkRepairEvents(b *testing.B) {
 			}
 		}
 		tellTimes(b, took)
+		fmt.Printf("all plans together: lost weight %d, weighted tardiness %d s, broken waits %d, operations moved %d\n",
+			sum.lost, sum.tardiness, sum.breaches, sum.moved)
 	}
+}
+
+// worth is what the repaired plans of many events are worth together.
+type worth struct {
+	lost, tardiness int64
+	breaches, moved int
+}
+
+func (x *worth) add(h *happening, plan *scheduler.Plan) {
+	score := scheduler.Measure(h.s, plan)
+	x.lost += score.LostWeight
+	x.tardiness += score.WeightedTardinessSeconds
+	x.breaches += score.Breaches
+	x.moved += scheduler.ChurnOf(h.s, plan).Moved
 }
 
 // lap is how long something took, by the clock and in work.

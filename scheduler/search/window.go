@@ -251,7 +251,7 @@ func (w *window) stays(c company) bool { return len(c.acts) > 0 && !w.in[c.acts[
 
 // before is the part of the old plan that is looked at again.
 func (w *window) before() *scheduler.Plan {
-	cut := &scheduler.Plan{Version: w.old.Version}
+	cut := &scheduler.Plan{Version: w.old.Version, Breaches: w.old.Breaches}
 	for a, in := range w.in {
 		if k := w.was[a]; in && k >= 0 {
 			cut.Work = append(cut.Work, w.old.Work[k])

@@ -1,0 +1,97 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import "towpath/scheduler"
+
+// wide is how many activities a shop has whose plan is not timed again as a
+// whole after each event: smaller ones take less than the blink of an eye.
+const wide = 5000
+
+func (m *model) wide() bool { return len(m.p.Acts) >= wide }
+
+// repairLarge repairs the plan of a large shop: what is near is placed again, the
+// others as the old plan has them. Where that would move work past the others,
+// everything is placed once, as it was told and only later where facts ask for it;
+// a better order is for a search to find. Waits near now that break then are looked
+// at with what is near. nil: all that RepairWhole tries has to be tried.
+func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
+	w, ok := matched(p, old)
+	if !ok {
+		return nil
+	}
+	if plan := w.near(); plan != nil {
+		return plan
+	}
+	plan, fresh := placedAsTold(p, old)
+	if plan == nil || fresh == 0 {
+		return plan
+	}
+	plan.Breaches = old.Breaches // the others are to be looked at
+	if w, ok = matched(p, plan); !ok {
+		return nil
+	}
+	return w.near()
+}
+
+// placedAsTold is an earlier plan placed once as it was told, with how many waits that
+// breaks which the earlier plan does not own up to; nil when its order of things has
+// become impossible.
+func placedAsTold(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Plan, fresh int) {
+	d, err := newDecoder(p)
+	if err != nil {
+		return nil, 0
+	}
+	g, err := d.told(old)
+	if err != nil || !d.decode(g) {
+		return nil, 0
+	}
+	return d.emit(), d.fresh(old)
+}
+
+// reach is how far from now a repair looks, and growths how often it may take
+// in more of what it had meant to leave.
+const (
+	reach   = Tick(3 * 86400)
+	growths = 3
+)
+
+// near repairs what is near and leaves the others where the old plan has them;
+// nil when that cannot be.
+func (w *window) near() *scheduler.Plan {
+	far := w.p.Now
+	for a := range w.p.Acts {
+		if f := w.p.Acts[a].Fixed; f != nil {
+			far = max(far, f.End)
+		}
+	}
+	w.look(far + reach)
+	for range growths {
+		inside, others := w.split()
+		if w.wide(inside) {
+			return nil
+		}
+		d, err := newDecoder(w.problem(inside, others))
+		if err != nil || !d.b.beside(w, inside, others) {
+			return nil
+		}
+		d.newLast = true // what is pushed could only jump over the others
+		before := w.before()
+		g, err := d.told(before)
+		if err != nil {
+			return nil
+		}
+		plan, like := d.repairOf(before, g, func() bool { return d.past(w, inside) })
+		if like == nil || !d.decode(like) {
+			return nil
+		}
+		fits, hopeless := d.joined(w, inside)
+		switch {
+		case fits:
+			return w.together(plan, others)
+		case hopeless:
+			return nil
+		}
+	}
+	return nil
+}
