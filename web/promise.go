@@ -3,6 +3,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -37,6 +38,8 @@ type Keep struct {
 	ShipBy   resources.Tick // shipment to promise
 	PerMille int64          // it was said to hold in so many of 1000 courses; 0: not known
 	By       string         // who promises
+
+	Instead *promise.Alternative // what is to be kept instead of the answer; nil: the answer
 }
 
 // AskBody asks for a date.
@@ -55,6 +58,8 @@ type AskBody struct {
 type KeepBody struct {
 	ShipBy resources.Tick `json:"ship_by,omitempty" doc:"shipment to promise; left out: the one at the asked confidence where it is known, else the earliest"`
 	By     string         `json:"by,omitempty" doc:"who promises"`
+
+	Alternative int `json:"alternative,omitempty" doc:"which of the alternatives is to be kept, 1 for the first that the answer lists: of the kinds loads, orders and replan, and solved again by the plan as it is now; left out: the answer itself"`
 }
 
 // KeptPromise is a promise whose capacity is kept.
@@ -186,6 +191,10 @@ func (s *Server) keepPromise(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	keep, err := keepOf(q, &body)
+	if err != nil {
+		return err
+	}
 	switch number, mine := s.questions.claim(q.ID); {
 	case mine:
 	case number != "":
@@ -195,17 +204,41 @@ func (s *Server) keepPromise(c echo.Context) error {
 	}
 	number := ""
 	defer func() { s.questions.kept(q.ID, number) }()
-	ask, by := q.Answer.Ask, body.ShipBy
-	if by == 0 {
-		by = q.Answer.Offered()
-	}
+	ask := q.Answer.Ask
 	ask.Order = "" // the shop gives it a number
-	held, err := s.promiser.Keep(c.Request().Context(), ask, Keep{For: q.Hold, ShipBy: by, PerMille: q.Answer.PerMille(by), By: body.By})
+	held, err := s.promiser.Keep(c.Request().Context(), ask, keep)
 	if err != nil {
 		return promiseFault(err)
 	}
 	number = held.Promise
 	return c.JSON(http.StatusOK, KeptPromise{Promise: held.Promise, ShipBy: held.ShipBy, Expires: held.Expires, Seq: held.Seq})
+}
+
+// keepOf is what is to be kept for a question.
+func keepOf(q *view.Question, body *KeepBody) (Keep, error) {
+	a, n := q.Answer, body.Alternative
+	if n == 0 {
+		by := cmp.Or(body.ShipBy, a.Offered())
+		return Keep{For: q.Hold, ShipBy: by, PerMille: a.PerMille(by), By: body.By}, nil
+	}
+	known := 0
+	if a.Otherwise != nil {
+		known = len(a.Otherwise.Alternatives)
+	}
+	if n < 0 || n > known {
+		return Keep{}, fault(http.StatusBadRequest, "bad_request", fmt.Sprintf("alternative: there is none of number %d.", n), fmt.Sprintf("The answer lists %d.", known))
+	}
+	x := &a.Otherwise.Alternatives[n-1]
+	if !x.Keepable() {
+		return Keep{}, fault(http.StatusBadRequest, "bad_request", "alternative: "+x.Words+" is more than another plan.",
+			"Ask for two shipments one after the other; enter extra hours in the plant's calendars first, and ask again.")
+	}
+	by := cmp.Or(body.ShipBy, x.Promised(a))
+	keep := Keep{For: q.Hold, ShipBy: by, By: body.By, Instead: x}
+	if by >= x.Promised(a) {
+		keep.PerMille = x.PerMille()
+	}
+	return keep, nil
 }
 
 // closePromise confirms a promise, or lets it go.

@@ -3,6 +3,7 @@
 package web_test
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -27,7 +28,12 @@ import (
 // promiser makes a site over a shop that answers for dates.
 func promiserSite(t testing.TB, shop *webtest.Shop, hold chan struct{}) *site {
 	t.Helper()
-	server, err := web.New(web.Options{Shop: shop, Promise: &webtest.Promiser{Shop: shop, Hold: hold, Replications: 30}})
+	return siteWith(t, shop, &webtest.Promiser{Shop: shop, Hold: hold, Replications: 30})
+}
+
+func siteWith(t testing.TB, shop *webtest.Shop, p web.Promiser) *site {
+	t.Helper()
+	server, err := web.New(web.Options{Shop: shop, Promise: p})
 	require.NoError(t, err)
 	t.Cleanup(server.Close)
 	return &site{shop: shop, server: server, handler: server.Handler()}
@@ -170,6 +176,67 @@ func TestAWishThatCannotBeMetHasAlternatives(t *testing.T) {
 		}
 	}
 	t.Log(len(q.Answer.Otherwise.Alternatives), q.Answer.Otherwise.Tried)
+}
+
+// alternatives answers with alternatives of its own, and notes what is to be kept.
+type alternatives struct {
+	webtest.Promiser
+	list []promise.Alternative
+	kept web.Keep
+}
+
+func (f *alternatives) Deepen(_ context.Context, a *promise.Answer, _ func(promise.Progress)) (*promise.Answer, error) {
+	next := *a
+	next.Otherwise = &promise.Otherwise{Tried: 3, Alternatives: f.list}
+	return &next, nil
+}
+
+func (f *alternatives) Keep(_ context.Context, ask promise.Ask, k web.Keep) (*promise.Held, error) {
+	f.kept = k
+	return &promise.Held{ShipBy: k.ShipBy, Promise: "P-7", Expires: ask.From}, nil
+}
+
+// What needs nothing but another plan has a button; it is kept with its own date,
+// or the wish where it meets that. What asks for more is not kept.
+func TestAnAlternativeIsKeptWithAButton(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	now := shop.Picture().Now
+	part := func(after resources.Seconds) []promise.Delivery {
+		return []promise.Delivery{{Quantity: 6, Date: promise.Date{Ship: now + resources.Tick(after)}}}
+	}
+	f := &alternatives{Promiser: webtest.Promiser{Shop: shop}, list: []promise.Alternative{
+		{Kind: promise.Orders, Words: "order 1203 makes way", Meets: true, MakeWay: []string{"1203"}, Parts: part(5 * resources.Day), Chances: &promise.AlternativeChances{Chance: 0.87}},
+		{Kind: promise.Replan, Words: "everything planned anew", Parts: part(20 * resources.Day)},
+		{Kind: promise.Shift, Words: "1 extra shift", Meets: true, Parts: part(5 * resources.Day)},
+	}}
+	s := siteWith(t, shop, f)
+	q := askFor(t, s, 6, 6, "")
+	require.False(t, q.Answer.Meets)
+	at := "/api/questions/" + q.ID
+	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
+	page := s.get("/promise?question=" + q.ID).Body.String()
+	require.Contains(t, page, `data-alternative="1"`)
+	require.Contains(t, page, `data-alternative="2"`)
+	require.NotContains(t, page, `data-alternative="3"`)
+	for body, words := range map[string]string{
+		`{"alternative":3}`:  "more than another plan",
+		`{"alternative":4}`:  "there is none of number 4",
+		`{"alternative":-1}`: "there is none of number -1",
+	} {
+		got := s.send(at+"/keep", body)
+		require.Equal(t, http.StatusBadRequest, got.Code, body)
+		require.Contains(t, got.Body.String(), words)
+	}
+	decoded[web.KeptPromise](t, s.send(at+"/keep", `{"alternative":1,"by":"Ada"}`))
+	require.Equal(t, web.Keep{For: q.Hold, ShipBy: q.Answer.WishDue, PerMille: 870, By: "Ada", Instead: &f.list[0]}, f.kept)
+
+	q = askFor(t, s, 6, 6, "")
+	at = "/api/questions/" + q.ID
+	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
+	require.Equal(t, http.StatusOK, s.send(at+"/keep", `{"alternative":2}`).Code)
+	require.Equal(t, now+resources.Tick(20*resources.Day), f.kept.ShipBy)
+	require.Zero(t, f.kept.PerMille)
 }
 
 func TestASecondLookIsStoppedAndAPromiseLetGo(t *testing.T) {

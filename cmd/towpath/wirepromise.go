@@ -31,7 +31,7 @@ func (p webPromiser) Deepen(ctx context.Context, a *promise.Answer, told func(pr
 
 // Keep reserves.
 func (p webPromiser) Keep(ctx context.Context, ask promise.Ask, k web.Keep) (*promise.Held, error) {
-	held, err := p.runner.Reserve(ctx, ask, runner.Hold{For: k.For, ShipBy: k.ShipBy, PerMille: k.PerMille, By: k.By}, false)
+	held, err := p.runner.Reserve(ctx, ask, runner.Hold{For: k.For, ShipBy: k.ShipBy, PerMille: k.PerMille, By: k.By, Instead: k.Instead}, false)
 	return held, promiseRefusal(err)
 }
 

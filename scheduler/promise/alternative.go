@@ -44,6 +44,8 @@ type Alternative struct {
 	LaterHours float64 `json:"later_hours" doc:"hours by which other orders are complete later than by the present plan, added up"`
 	Moved      []Moved `json:"moved" doc:"orders complete at another time than by the present plan, all within their dates"`
 
+	MakeWay []string `json:"make_way,omitempty" doc:"orders that make way, where that is the way"`
+
 	Chances *AlternativeChances `json:"chances,omitempty" doc:"what is known after playing it; left out when that was not asked"`
 
 	fit *Fit
@@ -73,6 +75,31 @@ type Otherwise struct {
 
 // Fit is the plan behind an alternative.
 func (x *Alternative) Fit() *Fit { return x.fit }
+
+// Keepable tells whether another plan is all that the alternative needs, so that
+// its capacity can be kept as that of the answer can. Two shipments are two
+// promises, and hours that are not in the plant's calendars are for people to give.
+func (x *Alternative) Keepable() bool {
+	return x.Kind == Loads || x.Kind == Orders || x.Kind == Replan
+}
+
+// Promised is the shipment that is promised when it is kept: what was wished,
+// where it meets that, else its own.
+func (x *Alternative) Promised(a *Answer) Tick {
+	if x.Meets {
+		return a.WishDue
+	}
+	return x.last()
+}
+
+// PerMille is in how many of 1000 courses that shipment holds; 0 when it was not
+// played.
+func (x *Alternative) PerMille() int64 {
+	if x.Chances == nil {
+		return 0
+	}
+	return min(999, int64(x.Chances.Chance*1000))
+}
 
 // alternative measures a fit that serves the wish in parts.
 func (a *Answer) alternative(kind Kind, fit *Fit, quantities ...int) Alternative {

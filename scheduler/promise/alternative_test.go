@@ -75,6 +75,19 @@ func TestNoAlternativeBreaksADate(t *testing.T) {
 		for _, x := range o.Otherwise.Alternatives {
 			holds(t, b, a, x)
 			seen[x.Kind]++
+			if !x.Keepable() {
+				continue
+			}
+			// By the same plan it is the same way once more.
+			again, err := a.Again(&x, promise.Effort{Iterations: 8, Seed: 1})
+			require.NoError(t, err)
+			require.NotNil(t, again, "%s", x.Words)
+			holds(t, b, a, *again)
+			require.Equal(t, x.Kind, again.Kind)
+			require.LessOrEqual(t, again.Parts[0].Ship, x.Promised(a))
+			if x.Kind == promise.Orders {
+				require.Equal(t, x.MakeWay, again.MakeWay)
+			}
 		}
 	})
 	t.Log(seen)

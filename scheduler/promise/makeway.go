@@ -105,8 +105,9 @@ func (w *ways) ships(f *Fit) Tick {
 // foundWay notes orders that make way.
 func (w *ways) foundWay(fit *Fit, orders ...string) {
 	x := w.a.alternative(Orders, fit, w.a.Ask.Quantity)
+	x.MakeWay = slices.Sorted(slices.Values(orders))
 	var text []string
-	for _, o := range slices.Sorted(slices.Values(orders)) {
+	for _, o := range x.MakeWay {
 		later := scheduler.Seconds(0)
 		for _, m := range fit.Moved {
 			if m.Order == o {
@@ -125,6 +126,15 @@ func (w *ways) foundWay(fit *Fit, orders ...string) {
 	}
 	x.Words = fmt.Sprintf("%s %s %s way; everything else stays as it is", noun, strings.Join(text, ", "), verb)
 	w.found(x)
+}
+
+// again lets the same orders make way as before.
+func (w *ways) again(orders []string) error {
+	fit, err := w.way(orders...)
+	if err == nil && w.nearer(fit) {
+		w.foundWay(fit, orders...)
+	}
+	return err
 }
 
 // way puts the asked work in with some orders making way; nil: that is no way.

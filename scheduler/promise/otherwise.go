@@ -4,6 +4,7 @@ package promise
 
 import (
 	"errors"
+	"slices"
 
 	"towpath/scheduler"
 )
@@ -58,14 +59,10 @@ func (a *Answer) Alternatives(e Effort) (*Answer, error) {
 	if a.Meets {
 		return a, nil
 	}
-	if e.Iterations == 0 {
-		e.Iterations = DefaultIterations
-	}
-	b, err := a.present.proven()
+	w, err := a.ways(e)
 	if err != nil {
 		return a, err
 	}
-	w := &ways{a: a, b: b, effort: e, out: &Otherwise{Alternatives: []Alternative{}}}
 	for i, x := range allWays() {
 		w.at = i
 		if err = x.look(w); err != nil {
@@ -76,6 +73,38 @@ func (a *Answer) Alternatives(e Effort) (*Answer, error) {
 	next := *a
 	next.Otherwise = w.out
 	return &next, err
+}
+
+// Again looks once more for an alternative that was found to an earlier answer to
+// the same question, by the plan that this one has: the same orders make way, loads
+// are formed otherwise, or everything is planned anew. Nil: that is no way any more.
+func (a *Answer) Again(x *Alternative, e Effort) (*Alternative, error) {
+	w, err := a.ways(e)
+	if err != nil {
+		return nil, err
+	}
+	w.at = slices.IndexFunc(allWays(), func(one way) bool { return one.kind == x.Kind })
+	if x.Kind == Orders {
+		err = w.again(x.MakeWay)
+	} else {
+		err = allWays()[w.at].look(w)
+	}
+	if err != nil || len(w.out.Alternatives) == 0 {
+		return nil, err
+	}
+	return &w.out.Alternatives[0], nil
+}
+
+// ways begins a look.
+func (a *Answer) ways(e Effort) (*ways, error) {
+	if e.Iterations == 0 {
+		e.Iterations = DefaultIterations
+	}
+	b, err := a.present.proven()
+	if err != nil {
+		return nil, err
+	}
+	return &ways{a: a, b: b, effort: e, out: &Otherwise{Alternatives: []Alternative{}}}, nil
 }
 
 // stopped is asked before each try, which it counts and tells of.

@@ -32,6 +32,11 @@ type Hold struct {
 	ShipBy   resources.Tick    // shipment to promise, as it was answered before; 0: the one that is offered
 	PerMille int64             // in how many of 1000 courses it was said to hold then; 0: as it is known now
 	By       string            // who gives the promise
+
+	// Instead is the alternative that is to be kept, as it was found before; nil:
+	// the answer itself. It is solved again by the plan as it is then. ShipBy goes
+	// with it.
+	Instead *promise.Alternative
 }
 
 // Promise answers when an asked order could leave, by the shop's plan as it is
@@ -104,20 +109,15 @@ func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, how Hold, played 
 		if err != nil {
 			return nil, err
 		}
-		by := a.Offered()
-		if how.ShipBy != 0 {
-			if by = how.ShipBy; by < a.Earliest.Ship {
-				return nil, &Refusal{Err: &scheduler.Refusal{
-					Reason: scheduler.RefusedStale, About: "promise", Hint: "ask again",
-					Text: "the date is no longer free; the earliest shipment is " + shopTime(r.Picture().State, a.Earliest.Ship) + " now",
-				}}
-			}
+		fit, tell, err := r.offer(ctx, a, how)
+		if err != nil {
+			return nil, err
 		}
-		out, err := r.reserve(ctx, a, Hold{ShipBy: by, PerMille: how.PerMille, By: how.By}, try < strictTries)
+		out, err := r.reserve(ctx, a, fit.Plan, tell, try < strictTries)
 		var refused *scheduler.Refusal
 		switch {
 		case err == nil:
-			return &promise.Held{Answer: a, ShipBy: by, Promise: a.Ask.Order, Expires: a.Ask.From, Seq: out.Seq}, nil
+			return &promise.Held{Answer: a, ShipBy: tell.ShipBy, Promise: a.Ask.Order, Expires: a.Ask.From, Seq: out.Seq}, nil
 		case errors.As(err, &refused) && refused.Reason == scheduler.RefusedStale:
 			if err := r.moved(ctx, a.Base); err != nil {
 				return nil, err
@@ -127,6 +127,33 @@ func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, how Hold, played 
 		}
 	}
 	return nil, ErrBusy
+}
+
+// offer is the plan that is kept for an answer, and what is told with it: that of
+// the answer, or, where the shipment asked for is sooner, that of the alternative
+// that is to be kept. A Refusal when neither is in time.
+func (r *Runner) offer(ctx context.Context, a *promise.Answer, how Hold) (fit *promise.Fit, tell Hold, err error) {
+	by := cmp.Or(how.ShipBy, a.Offered())
+	if by >= a.Earliest.Ship {
+		return a.Fit(), Hold{ShipBy: by, PerMille: cmp.Or(how.PerMille, a.PerMille(by)), By: how.By}, nil
+	}
+	if how.Instead != nil {
+		var again *promise.Alternative
+		err := guarded(func() (err error) {
+			again, err = a.Again(how.Instead, promise.Effort{Seed: r.opt.Seed, Stop: func() bool { return ctx.Err() != nil }})
+			return err
+		})
+		if err != nil {
+			return nil, tell, err
+		}
+		if again != nil && again.Fit().Ships[0] <= by {
+			return again.Fit(), Hold{ShipBy: by, PerMille: how.PerMille, By: how.By}, nil
+		}
+	}
+	return nil, tell, &Refusal{Err: &scheduler.Refusal{
+		Reason: scheduler.RefusedStale, About: "promise", Hint: "ask again",
+		Text: "the date is no longer free; the earliest shipment is " + shopTime(r.Picture().State, a.Earliest.Ship) + " now",
+	}}
 }
 
 // moved waits for a picture of the shop after the one of a sequence.
@@ -177,14 +204,14 @@ type reservation struct {
 }
 
 // reserve tells the shop of a promise and its plan, both or neither.
-func (r *Runner) reserve(ctx context.Context, a *promise.Answer, how Hold, strict bool) (Outcome, error) {
+func (r *Runner) reserve(ctx context.Context, a *promise.Answer, plan *scheduler.Plan, how Hold, strict bool) (Outcome, error) {
 	q := a.Ask
 	return r.send(ctx, &ask{
-		reserve: &reservation{plan: a.Fit().Plan, version: a.Version, strict: strict},
+		reserve: &reservation{plan: plan, version: a.Version, strict: strict},
 		events: []events.Event{{ID: NewID(), Kind: events.PromiseReserved, By: how.By, Data: events.ReserveData{
 			Promise: q.Order, Customer: q.Customer, Product: q.Product, Quantity: q.Quantity, Wish: q.Wish,
 			ShipBy: how.ShipBy, Due: how.ShipBy, Weight: q.Weight, Kind: q.Kind, Expires: q.From,
-			Base: a.Base, Plan: a.Version, PerMille: cmp.Or(how.PerMille, a.PerMille(how.ShipBy)),
+			Base: a.Base, Plan: a.Version, PerMille: how.PerMille,
 		}}},
 	})
 }

@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -225,6 +226,49 @@ func TestPromiseAtAConfidence(t *testing.T) {
 		}
 		var refused *scheduler.Refusal
 		_, err := s.runner.Reserve(context.Background(), asked(2), runner.Hold{ShipBy: start + 3600}, true)
+		require.ErrorAs(t, err, &refused)
+		require.Contains(t, refused.Text, "no longer free")
+	})
+}
+
+// Somebody who can wait makes way: what was found as an alternative is solved again
+// by the plan as it is and kept, with the wish as its date, and nobody misses theirs.
+func TestAnAlternativeIsKept(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(8)
+		hold := promise.DefaultHold
+		ask := promise.Ask{Product: "BOX", Quantity: 2, Wish: start + resources.Tick(7*resources.Hour), From: start + resources.Tick(hold)}
+		a, err := s.runner.Promise(context.Background(), ask, false)
+		require.NoError(t, err)
+		require.False(t, a.Meets)
+		a, err = a.Alternatives(promise.Effort{Iterations: 20})
+		require.NoError(t, err)
+		i := slices.IndexFunc(a.Otherwise.Alternatives, func(x promise.Alternative) bool { return x.Kind == promise.Orders && x.Meets })
+		require.GreaterOrEqual(t, i, 0)
+		x := &a.Otherwise.Alternatives[i]
+		require.Equal(t, []string{"A"}, x.MakeWay)
+
+		plain := runner.Hold{For: hold, ShipBy: x.Promised(a)}
+		_, err = s.runner.Reserve(context.Background(), ask, plain, false)
+		var refused *scheduler.Refusal
+		require.ErrorAs(t, err, &refused, "nobody makes way unasked")
+		with := plain
+		with.Instead, with.PerMille = x, 870
+		held, err := s.runner.Reserve(context.Background(), ask, with, false)
+		require.NoError(t, err)
+		s.settle()
+		pic := s.runner.Picture()
+		line := pic.State.Lines[scheduler.LineKey(held.Promise, scheduler.PromiseLine)]
+		require.Equal(t, a.WishDue, line.Promise.ShipBy)
+		require.EqualValues(t, 870, line.Promise.PerMille)
+		require.Empty(t, scheduler.Check(pic.State, pic.Plan().Made, pic.Plan()))
+		for key, end := range scheduler.MeasureLines(pic.State, pic.Plan()) {
+			require.LessOrEqual(t, end.End, pic.State.Lines[key].Due, key)
+		}
+		// Once more there is nobody left who could make way for as much.
+		_, err = s.runner.Reserve(context.Background(), promise.Ask{Product: "BOX", Quantity: 8, Wish: ask.Wish}, with, false)
 		require.ErrorAs(t, err, &refused)
 		require.Contains(t, refused.Text, "no longer free")
 	})

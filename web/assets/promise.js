@@ -48,6 +48,7 @@ document.addEventListener("click", async (event) => {
   button.disabled = true;
   const body = {};
   if (button.dataset.shipBy) body.ship_by = button.dataset.shipBy;
+  if (button.dataset.alternative) body.alternative = Number(button.dataset.alternative);
   if (!button.dataset.promise.endsWith("/stop")) body.by = value("ask-by");
   await post(button.dataset.promise, body);
   button.disabled = false;

@@ -75,7 +75,17 @@ func (f *Promiser) Keep(_ context.Context, ask promise.Ask, k web.Keep) (*promis
 	if err != nil {
 		return nil, err
 	}
-	if k.ShipBy < a.Earliest.Ship {
+	fit := a.Fit()
+	if k.ShipBy < a.Earliest.Ship && k.Instead != nil {
+		again, err := a.Again(k.Instead, promise.Effort{Iterations: 4})
+		if err != nil {
+			return nil, err
+		}
+		if again != nil {
+			fit = again.Fit()
+		}
+	}
+	if k.ShipBy < fit.Ships[0] {
 		return nil, &web.Refusal{Reason: "the date is no longer free", Hint: "ask again"}
 	}
 	q := a.Ask
@@ -89,7 +99,7 @@ func (f *Promiser) Keep(_ context.Context, ask promise.Ask, k web.Keep) (*promis
 	if err := s.take(reserved); err != nil {
 		return nil, err
 	}
-	event, broken := scheduler.Commit(s.state, s.now, a.Fit().Plan)
+	event, broken := scheduler.Commit(s.state, s.now, fit.Plan)
 	if len(broken) > 0 {
 		return nil, fmt.Errorf("the plan with the promise fails verification: %s", broken[0])
 	}
