@@ -63,8 +63,8 @@ func (y *Player) beginBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 	y.reason(x)
 	y.seize(st)
 	p.busy, p.last, p.family = true, n, w.family
-	y.leave(st, n)
 	x.state, a.state = running, running
+	y.leave(st, n)
 	if a.owed {
 		y.paid(x.first)
 	}

@@ -15,9 +15,6 @@ func (y *Player) beginOne(st *stationNow) bool {
 		}
 	}
 	st.short = -1
-	if st.passed {
-		y.nextInTurn(st)
-	}
 	if head := st.turn; head >= 0 {
 		if len(st.extras) > 0 && y.rather(st, head) {
 			return true
@@ -115,23 +112,18 @@ func (y *Player) tooSoon(st *stationNow, n int32, x *nodeNow, turn Tick) bool {
 	return false
 }
 
-// nextInTurn finds the first node of a station's queue that is not begun.
-func (y *Player) nextInTurn(st *stationNow) {
-	for st.passed {
-		st.next++
-		y.takeTurn(st)
-	}
-}
-
-// takeTurn keeps what is known of the node that is next in a station's queue.
+// takeTurn finds the first node of a station's queue that is not begun, and
+// keeps what is known of it.
 func (y *Player) takeTurn(st *stationNow) {
-	st.turn, st.turnStart, st.passed = -1, never, false
+	st.turn, st.turnStart = -1, never
 	y.rank[st.number] = never
-	if st.next < len(st.queue) {
-		st.turn = st.queue[st.next]
-		x := &y.nodes[st.turn]
-		st.turnStart, st.passed = Tick(x.start), x.state != waiting
-		y.hurry(st, Tick(x.spoil) < never)
+	for ; st.next < len(st.queue); st.next++ {
+		n := st.queue[st.next]
+		if x := &y.nodes[n]; x.state == waiting {
+			st.turn, st.turnStart = n, Tick(x.start)
+			y.hurry(st, Tick(x.spoil) < never)
+			return
+		}
 	}
 }
 

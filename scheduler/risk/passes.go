@@ -80,7 +80,8 @@ func (y *Player) lineUp(n int32) {
 	}
 }
 
-// leave takes a node out of its station's choice.
+// leave takes a node, which has begun or been given up, out of its station's
+// choice.
 func (y *Player) leave(st *stationNow, n int32) {
 	if n >= y.g.planned {
 		if i := slices.Index(st.extras, n); i >= 0 {
@@ -101,7 +102,9 @@ func (y *Player) leave(st *stationNow, n int32) {
 	if y.nodes[n].spoil != int32(never) {
 		y.hasten(n, int32(never))
 	}
-	st.passed = st.passed || n == st.turn
+	if n == st.turn {
+		y.takeTurn(st)
+	}
 }
 
 // hasten notes when a node spoils; never: not any more.

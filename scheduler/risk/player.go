@@ -114,7 +114,6 @@ type stationNow struct {
 	free      int32
 	spoiling  int32 // how many of avail have a member there that spoils
 	short     int32 // a skill found short in this look; -1: none
-	passed    bool  // the next in turn has begun
 	reopens   Tick  // the start of the opening after
 	opening   int   // of the calendar, which it is
 	stop      int   // of its stops, the first that ends after now

@@ -35,3 +35,42 @@ func TestCalmHistoryIsThePlan(t *testing.T) {
 		require.Equal(t, g.lines[i].planned, y.doneAt[i])
 	}
 }
+
+// Who has the first say is told by what is next in turn, also while what was
+// before it is at work.
+func TestTheFirstSayIsOfTheNextInTurn(t *testing.T) {
+	s, plan := shop(t, 1, nil)
+	y := program(t, s, plan).NewPlayer()
+	y.luck = newLuck(1, 0, false)
+	y.reset()
+	y.settle()
+	begun := 0
+	for range 500 {
+		y.now = min(y.looks.next, y.events.next(), y.turnAt)
+		if y.turnAt == y.now {
+			y.turnCrews()
+		}
+		for y.events.next() == y.now {
+			y.happen(y.events.pop())
+		}
+		y.wakeTurned()
+		y.looks.ring(y.now, &y.changed)
+		y.dirty.addThose(&y.changed, &y.roomy)
+		y.settle()
+		for i := range y.stations {
+			st := &y.stations[i]
+			at := never
+			for _, n := range st.queue {
+				if x := &y.nodes[n]; x.state == waiting {
+					if at = Tick(x.start); Tick(x.spoil) < never {
+						at -= never
+					}
+					break
+				}
+				begun++
+			}
+			require.Equal(t, at, y.rank[i], y.g.p.Stations[i].ID)
+		}
+	}
+	require.Positive(t, begun)
+}

@@ -16,8 +16,8 @@ func (y *Player) begin(t *trial, place int32) {
 	if st.families > 0 {
 		p.family = y.family(n)
 	}
-	y.leave(st, n)
 	x.state = running
+	y.leave(st, n)
 	first := &y.acts[x.first]
 	kind, tries := &g.kinds[first.kind], uint64(first.tries)
 	w := &y.works[place]
