@@ -51,6 +51,7 @@ func Compile(s *scheduler.State, now Tick, plan *scheduler.Plan) (*Program, erro
 	c.g.layCommon()
 	c.g.layTurns()
 	c.g.layDuties()
+	c.g.layBegins()
 	c.g.layPools()
 	if len(c.g.nodes) > most {
 		return nil, fmt.Errorf("%w: it has more than %d works", ErrPlan, most/2)

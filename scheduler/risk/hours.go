@@ -26,15 +26,10 @@ func (y *Player) absent(x *crew, step int, full int32) int32 {
 	return away
 }
 
-// stand has a crew as the step of its calendar says that it is at.
-func (y *Player) stand(c int32) {
-	x, steps := &y.crews[c], y.g.crews[c].steps
-	there := y.capacity(c, int(x.step))
+// stand has so many heads of a crew be there until an instant.
+func (x *crewNow) stand(there, until int32) {
 	x.free += there - x.there
-	x.there, x.until = there, int32(never)
-	if k := int(x.step) + 1; k < len(steps) {
-		x.until = short32(steps[k].At)
-	}
+	x.there, x.until = there, until
 }
 
 // turnCrews moves the calendars on of crews whose heads change now, and notes
@@ -42,11 +37,15 @@ func (y *Player) stand(c int32) {
 func (y *Player) turnCrews() {
 	turns := y.g.turns[y.turn:]
 	for len(turns) > 0 && turns[0].at <= y.now {
-		c := turns[0].crew
-		y.crews[c].step++
-		y.stand(c)
-		if y.watched.has(c) {
-			y.turned.add(c)
+		t := &turns[0]
+		x, there := &y.crews[t.crew], t.full
+		x.step++
+		if t.varies {
+			there = y.capacity(t.crew, int(x.step))
+		}
+		x.stand(there, t.until)
+		if y.watched.has(t.crew) {
+			y.turned.add(t.crew)
 		}
 		turns = turns[1:]
 	}
@@ -61,11 +60,14 @@ func (y *Player) turnFrom(k int) {
 	}
 }
 
-// watch sees to it that a crew's next change of heads is noticed.
-func (y *Player) watch(c int32) {
-	if y.crews[c].until < int32(never) {
-		y.watched.add(c)
+// expecting says that heads will change of a crew that somebody waits for.
+func (y *Player) expecting() bool {
+	for c := range y.crews {
+		if y.crews[c].until < int32(never) && y.watched.has(int32(c)) {
+			return true
+		}
 	}
+	return false
 }
 
 // wakeTurned lets those look again who wait for a change of heads that is now.
@@ -381,11 +383,7 @@ func (y *Player) freeUntil(c, share int32, look Tick) bool {
 // wait notes that a station waits for people with a skill.
 func (y *Player) wait(s, skill int32) {
 	for _, c := range y.g.able[skill] {
-		if waiting := &y.onCrew[c]; s < 64 {
-			waiting.low |= 1 << uint32(s)
-		} else {
-			waiting.add(s)
-		}
-		y.watch(c)
+		y.onCrew[c].add(s)
+		y.watched.add(c)
 	}
 }

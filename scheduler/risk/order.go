@@ -230,11 +230,19 @@ func (g *Program) layTurns() {
 			case step.At <= 0:
 				x.first = int32(k)
 			default:
-				g.turns = append(g.turns, turn{step.At, int32(c)})
+				g.turns = append(g.turns, turn{step.At, int32(c), int32(step.Cap), x.until(k), x.absence > 0})
 			}
 		}
 	}
 	slices.SortFunc(g.turns, func(a, b turn) int { return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.crew, b.crew)) })
+}
+
+// until is when a step of a crew's calendar ends; never: it is the last.
+func (x *crew) until(step int) int32 {
+	if step+1 < len(x.steps) {
+		return short32(x.steps[step+1].At)
+	}
+	return int32(never)
 }
 
 // layDuties finds when so much of a crew is there as is wanted of it. Where

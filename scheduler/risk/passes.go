@@ -25,7 +25,7 @@ func (y *Player) over(a, from, to int32) {
 		switch to.pend--; {
 		case to.pend != 0:
 		case Tick(to.readyAt) > y.now:
-			y.push(Tick(to.readyAt), evReady, y.g.acts[arc.to].number, arc.to)
+			y.push(Tick(to.readyAt), evReady, to.number, arc.to)
 		default:
 			y.arrive(arc.to)
 		}
@@ -35,7 +35,7 @@ func (y *Player) over(a, from, to int32) {
 func (y *Player) makeReady(a int32) {
 	x := &y.acts[a]
 	if at := Tick(x.readyAt); at > y.now {
-		y.push(at, evReady, y.g.acts[a].number, a)
+		y.push(at, evReady, x.number, a)
 		return
 	}
 	y.arrive(a)
@@ -148,10 +148,11 @@ func (y *Player) ended(a int32) {
 		}
 	}
 	y.over(a, g.out[a].ends, g.out[a+1].starts)
-	if !fa.last || x.piece < 0 {
+	if !fa.last {
 		return
 	}
-	if y.lasts[x.piece]--; y.lasts[x.piece] == 0 {
+	piece := g.acts[a].piece
+	if y.lasts[piece]--; y.lasts[piece] == 0 {
 		y.pieceDone(a)
 	}
 }
@@ -270,7 +271,7 @@ func (y *Player) collect(a, back int32) {
 		}
 		for _, k := range g.in[g.inAt[b]:g.inAt[b+1]] {
 			from := k.from
-			p := y.acts[from].piece
+			p := g.acts[from].piece
 			if y.mark[from] || p < 0 || p != own && p != parent || y.acts[from].state != done {
 				continue
 			}
@@ -362,7 +363,7 @@ func (y *Player) leaveLate(n int32) {
 func (y *Player) leadTo(a int32) Tick {
 	sum := Tick(0)
 	for _, b := range y.again {
-		if y.g.acts[b].number < y.g.acts[a].number && y.acts[b].piece == y.acts[a].piece {
+		if y.g.acts[b].number < y.g.acts[a].number && y.g.acts[b].piece == y.g.acts[a].piece {
 			w := &y.g.ways[y.acts[b].mode]
 			sum += Tick(w.load) + Tick(w.loadEach) + Tick(w.run) + Tick(w.unload) + Tick(w.unloadEach)
 		}

@@ -51,7 +51,7 @@ type actNow struct {
 	node    int32
 	mode    int32 // on the node's station
 	kind    int32
-	piece   int32 // -1: a mix
+	number  int32 // where the problem has it: what goes first at one instant
 	holds   int32 // the first of its holds
 	mix     int32 // activity that makes the mix it draws from; -1: none to be made
 	tries   uint8
@@ -213,7 +213,7 @@ func (g *Program) NewPlayer() *Player {
 		fa := &g.acts[a]
 		y.fresh.acts[a] = actNow{
 			key: fa.key, readyAt: short32(fa.release), spoilAt: short32(fa.deadline), pend: g.inAt[a+1] - g.inAt[a], from: -1, next: -1,
-			node: fa.planned, mode: g.modeOn(int32(a), g.nodes[fa.planned].station), kind: fa.kind, piece: fa.piece, holds: fa.holds, mix: fa.mix,
+			node: fa.planned, mode: g.modeOn(int32(a), g.nodes[fa.planned].station), kind: fa.kind, number: fa.number, holds: fa.holds, mix: fa.mix,
 		}
 	}
 	for n := range y.fresh.nodes {
@@ -247,7 +247,7 @@ func (y *Player) play(l luck) {
 	y.settle()
 	for y.left > 0 {
 		at := min(y.looks.next, y.events.next())
-		if at == never && y.watched.least() < 0 {
+		if at == never && !y.expecting() {
 			if !y.force() {
 				break
 			}
@@ -325,8 +325,9 @@ func (y *Player) resetCrews() {
 	y.watched.clear()
 	y.turned.clear()
 	for c := range y.crews {
-		y.crews[c] = crewNow{step: y.g.crews[c].first}
-		y.stand(int32(c))
+		x := &y.g.crews[c]
+		y.crews[c] = crewNow{step: x.first}
+		y.crews[c].stand(y.capacity(int32(c), int(x.first)), x.until(int(x.first)))
 		y.onCrew[c].clear()
 	}
 }

@@ -60,8 +60,9 @@ type Program struct {
 	members  []int32    // of planned nodes
 	stations []station
 	crews    []crew
-	turns    []turn // changes of heads after now, by time
-	duties   int    // of all crews
+	turns    []turn  // changes of heads after now, by time
+	duties   int     // of all crews and ways
+	begins   []*duty // by way, when what must follow in time can begin; nil: nobody asks, or histories differ
 	pieces   []piece
 	lines    []line
 	orders   []order
@@ -222,17 +223,20 @@ type crew struct {
 	duty    []duty  // when nobody is absent, for each share that is wanted
 }
 
-// duty is when so much of a crew is there.
+// duty is when so much of a crew is there, or work by a way can begin.
 type duty struct {
-	share  int32
-	number int32 // among those of all crews
+	share  int32 // of a crew
+	number int32 // among those of all crews and ways
 	on     []span
 }
 
 // turn is an instant at which a crew's next step begins.
 type turn struct {
-	at   Tick
-	crew int32
+	at     Tick
+	crew   int32
+	full   int32 // heads from then on, when none is absent
+	until  int32 // when they change again; never: not any more
+	varies bool  // some may be absent
 }
 
 type piece struct {

@@ -103,12 +103,11 @@ func (y *Player) follows(a int32, from, by Tick) bool {
 // its first part are on shift for as long as that is stated to take.
 func (y *Player) staffed(a int32, at Tick) bool {
 	g, x := y.g, &y.acts[a]
-	way := &g.ways[x.mode]
-	long := Tick(way.run)
-	if way.opens == phaseLoad {
-		long = Tick(way.load + way.loadEach)
+	if d := g.begins[x.mode]; d != nil {
+		return y.onDuty(d, at, at+1)
 	}
-	if y.onShift(way, int(way.opens), at, at+long) >= 0 {
+	way := &g.ways[x.mode]
+	if y.onShift(way, int(way.opens), at, at+way.opening()) >= 0 {
 		return false
 	}
 	st := &y.stations[way.station]

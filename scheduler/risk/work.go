@@ -166,7 +166,7 @@ func (y *Player) advance(w *workNow) {
 	}
 	if skill := y.acquire(w, w.phase); skill >= 0 {
 		for _, c := range y.g.able[skill] {
-			y.watch(c)
+			y.watched.add(c)
 		}
 		y.stalled = append(y.stalled, x.place)
 		return
@@ -234,7 +234,9 @@ func (y *Player) finish(w *workNow) {
 	y.vacate(st)
 	st.freeSince = y.now
 	x.state = done
-	y.touch(st.number)
+	if len(st.avail)+len(st.extras) > 0 || st.families > 0 {
+		y.touch(st.number)
+	}
 	for a := x.first; a >= 0; {
 		next := y.acts[a].next
 		y.ended(a)
