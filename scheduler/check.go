@@ -99,7 +99,7 @@ type task struct {
 	state   *OpState
 	work    *Work // nil: the plan does not have it, or not in a usable shape
 	listed  bool  // the plan has it in some shape
-	blocked bool  // cannot be planned: the piece is held, or it waits for one that is
+	blocked bool  // cannot be planned: the piece is held or lacks a material, or it waits for one that does
 	stay    *stay
 }
 

@@ -37,9 +37,10 @@ func (v *verifier) waitsOfTasks() {
 	for i := range v.waits {
 		follow[v.waits[i].from] = append(follow[v.waits[i].from], v.waits[i].to)
 	}
+	lack := Lacking(v.s)
 	for i := range v.tasks {
 		t := &v.tasks[i]
-		if t.planned() && (t.piece.Held || !t.open()) {
+		if t.planned() && (t.piece.Held || !t.open() || lack[t.name()] != "") {
 			mark(t)
 		}
 	}

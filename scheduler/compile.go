@@ -128,6 +128,11 @@ func (c *compiler) horizon() Seconds {
 	far := plant.Horizon
 	load := make([]Seconds, len(plant.Stations))
 	shares := map[*resources.Product][]stationShare{}
+	for i := range plant.Materials {
+		for _, r := range plant.Materials[i].Receipts {
+			far = max(far, Seconds(r.At-c.p.Now)+8*7*resources.Day)
+		}
+	}
 	for _, line := range c.s.Lines {
 		product := c.products[line.Product]
 		if line.Cancelled || product == nil || line.Order == StockOrder {

@@ -9,8 +9,10 @@ import (
 )
 
 // choose finds the operations that can be planned: not done, on a piece that
-// is not held, and not waiting for one that cannot be planned.
+// is not held, with the material they draw, and not waiting for one that cannot be
+// planned.
 func (c *compiler) choose() error {
+	lack := unsupplied(c.s, c.products)
 	for i := range c.rows {
 		r := &c.rows[i]
 		for k := range r.piece.Ops {
@@ -18,6 +20,9 @@ func (c *compiler) choose() error {
 			st := r.piece.Ops[k].Status
 			if st == Started || st == Paused || st == Planned && !r.piece.Held {
 				c.acts[r.at+k] = wanted
+			}
+			if len(lack) > 0 && lack[Member{r.piece.Serial, r.piece.Ops[k].Operation}] != "" {
+				c.acts[r.at+k] = noAct
 			}
 		}
 	}

@@ -17,7 +17,7 @@ type Score struct {
 	OnTime  int
 	Late    int // a firm line is complete after its due instant, and none is lost
 	Lost    int // an event line is complete after its due instant
-	Waiting int // a piece is held or missing, so nobody can say when
+	Waiting int // a piece is held, missing or lacks a material, so nobody can say when
 
 	LostWeight               int64 // sum over lost orders of their heaviest lost line
 	WeightedTardinessSeconds int64 // sum over orders of the worst weight × lateness of its firm lines
@@ -48,7 +48,7 @@ const (
 	OrderOnTime OrderStatus = iota
 	OrderLate
 	OrderLost
-	OrderWaiting // a piece is held or missing, so there is no completion
+	OrderWaiting // a piece is held, missing or lacks a material, so there is no completion
 )
 
 // String is the status as people say it.

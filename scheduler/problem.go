@@ -242,7 +242,7 @@ type LineP struct {
 	Release Tick
 	Acts    []int32
 	Done    Tick // latest end of its finished last operations; 0: none
-	Blocked bool // a piece is held or gone: nobody can say when it is complete
+	Blocked bool // a piece is held or gone, or lacks a material: nobody can say when it is complete
 }
 
 // Fixed is started work: where it is, since when, and when it should end.

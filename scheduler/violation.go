@@ -67,7 +67,7 @@ type KindRule struct {
 // the rule asks of a plan.
 func ViolationKinds() []KindRule {
 	return []KindRule{
-		{BreaksCoverage, "Every operation of every open piece is in the plan once, and nothing else is."},
+		{BreaksCoverage, "Every operation of every open piece is in the plan once, and nothing else is; what is held or lacks a material waits, with what comes after it."},
 		{BreaksQuantity, "An order line has as many pieces and samples as were ordered."},
 		{BreaksIdentity, "Work names the order and line its piece belongs to."},
 		{BreaksTimes, "Setup ≤ start ≤ run ≤ run end ≤ unload ≤ end, none of them years away."},

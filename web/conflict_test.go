@@ -21,7 +21,9 @@ import (
 // operation, what cannot hold together, and what would help.
 func TestPagesSayWhyThereIsNoPlan(t *testing.T) {
 	due := schedtest.Monday + resources.Tick(9*resources.Day)
-	shop, err := webtest.OfPlant(schedtest.Workshop(), []resources.OrderLine{{
+	plant := schedtest.Workshop()
+	plant.Product("HS").Dimensions["length_mm"] = 1600 // a winder takes 1500
+	shop, err := webtest.OfPlant(plant, []resources.OrderLine{{
 		Order: "A", Line: "1", Product: "PX", Quantity: 1, ShipBy: due, Due: due, Weight: 1,
 	}}, schedtest.Monday)
 	require.NoError(t, err)
@@ -33,7 +35,7 @@ func TestPagesSayWhyThereIsNoPlan(t *testing.T) {
 	})
 	require.NoError(t, err)
 	page := s.get("/floor").Body.String()
-	for _, want := range []string{"there is not enough box", "enter a receipt, or cancel the line", `<a href="/orders/B">`, "box: 8 there or to come"} {
+	for _, want := range []string{"no station of the plant can do it", "name a station that takes it, or change the size", `<a href="/orders/B">`, "W1 takes length_mm up to 1500 and it has 1600"} {
 		require.Contains(t, page, want)
 	}
 	var floor view.Floor
@@ -44,6 +46,27 @@ func TestPagesSayWhyThereIsNoPlan(t *testing.T) {
 	c := alert.Conflict
 	require.NotNil(t, c)
 	require.Equal(t, "B", alert.Order)
-	require.Equal(t, "material", c.Together[0].Kind)
-	require.Equal(t, "box", c.Together[0].Name)
+	require.Equal(t, "size", c.Together[0].Kind)
+	require.Equal(t, "W1", c.Together[0].Name)
+}
+
+// What there is not enough material for waits: the shop keeps its plan, and pages say
+// what is lacking and for which pieces.
+func TestPagesSayWhatIsLacking(t *testing.T) {
+	due := schedtest.Monday + resources.Tick(9*resources.Day)
+	shop, err := webtest.OfPlant(schedtest.Workshop(), []resources.OrderLine{
+		{Order: "A", Line: "1", Product: "PX", Quantity: 1, ShipBy: due, Due: due, Weight: 1},
+		{Order: "B", Line: "1", Product: "HS", Quantity: 10, ShipBy: due, Due: due + 60, Weight: 1},
+	}, schedtest.Monday)
+	require.NoError(t, err)
+	s := newSite(t, shop)
+	require.NotContains(t, s.get("/floor").Body.String(), `class="conflict"`)
+	require.Contains(t, s.get("/dates").Body.String(), "lack box")
+	page := s.get("/orders/B").Body.String()
+	require.Contains(t, page, "lack box, and there is not enough")
+	require.Contains(t, page, "waits for box: there is not enough")
+	require.NotContains(t, s.get("/orders/A").Body.String(), "not enough")
+	sheet := decoded[view.OrderSheet](t, s.get("/api/orders/B"))
+	require.Equal(t, view.NoDate, sheet.Order.Standing)
+	require.Regexp(t, `^\d+ pieces lack box$`, sheet.Lacks)
 }

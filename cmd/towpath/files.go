@@ -12,6 +12,7 @@ import (
 
 	"towpath/resources"
 	"towpath/resources/xlsx"
+	"towpath/scheduler"
 )
 
 // Largest files read. A plant or a season of orders is a thousand times
@@ -90,6 +91,24 @@ func (in *inputs) readOrders() error {
 		return err
 	}
 	in.lines, in.found = lines, append(in.found, found...)
+	return in.readSupply()
+}
+
+// readSupply warns of materials that the orders want more of than the plant has.
+func (in *inputs) readSupply() error {
+	if in.failed() > 0 {
+		return nil
+	}
+	state, err := scheduler.StateOf(in.plant, in.lines)
+	if err != nil {
+		return trouble("", "%v", err)
+	}
+	for _, x := range scheduler.Shortages(state) {
+		in.found = append(in.found, resources.Finding{
+			Severity: resources.Warning, File: in.plantPath, Field: "materials[" + x.Material + "]",
+			Text: x.Words(in.plant), Hint: "enter a receipt, or cancel what need not be made",
+		})
+	}
 	return nil
 }
 

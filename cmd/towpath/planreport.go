@@ -13,32 +13,33 @@ import (
 
 // planReport is the JSON of towpath plan. Keys are stable: programs read them.
 type planReport struct {
-	Orders      int              `json:"orders"`                   // not cancelled
-	OnTime      int              `json:"on_time"`                  // orders complete by their due instant
-	Late        int              `json:"late"`                     // firm orders that are not
-	Lost        int              `json:"lost"`                     // event orders that are not
-	Waiting     int              `json:"waiting"`                  // orders nobody can date: a piece is held
-	Tardiness   float64          `json:"weighted_tardiness_hours"` // sum over orders of weight × hours late
-	Makespan    float64          `json:"makespan_hours"`           // from now to the last end
-	Loads       int              `json:"loads"`                    // oven runs
-	Fill        float64          `json:"mean_load_fill"`           // 0..1, in the fullest dimension
-	Changeovers int              `json:"changeovers"`
-	Discarded   float64          `json:"resin_discarded_kg"`
-	LowerBound  float64          `json:"lower_bound"` // no plan has less weighted tardiness, in hours
-	Verified    bool             `json:"verified"`    // the separate verifier found nothing
-	ElapsedMS   int64            `json:"elapsed_ms"`
-	Pieces      int              `json:"pieces"`
-	Operations  int              `json:"operations"`
-	Now         string           `json:"now"` // RFC 3339, in the plant's zone
-	Seed        uint64           `json:"seed"`
-	Iterations  int64            `json:"iterations"`   // of all searches
-	Levels      [4]int64         `json:"levels"`       // the plant's objective, level by level
-	BoundLevels [4]int64         `json:"bound_levels"` // the lower bound, likewise
-	Optimal     bool             `json:"optimal"`      // no plan is better: levels and bound meet
-	Parts       []gapJSON        `json:"parts"`        // the objective part by part
-	Churn       *scheduler.Churn `json:"churn"`        // against --previous; null: there was none
-	Breaches    int              `json:"breaches"`     // maximum waits that facts have broken
-	Baseline    plainRule        `json:"baseline"`
+	Orders      int                  `json:"orders"`                   // not cancelled
+	OnTime      int                  `json:"on_time"`                  // orders complete by their due instant
+	Late        int                  `json:"late"`                     // firm orders that are not
+	Lost        int                  `json:"lost"`                     // event orders that are not
+	Waiting     int                  `json:"waiting"`                  // orders nobody can date: a piece is held or lacks a material
+	Tardiness   float64              `json:"weighted_tardiness_hours"` // sum over orders of weight × hours late
+	Makespan    float64              `json:"makespan_hours"`           // from now to the last end
+	Loads       int                  `json:"loads"`                    // oven runs
+	Fill        float64              `json:"mean_load_fill"`           // 0..1, in the fullest dimension
+	Changeovers int                  `json:"changeovers"`
+	Discarded   float64              `json:"resin_discarded_kg"`
+	LowerBound  float64              `json:"lower_bound"` // no plan has less weighted tardiness, in hours
+	Verified    bool                 `json:"verified"`    // the separate verifier found nothing
+	ElapsedMS   int64                `json:"elapsed_ms"`
+	Pieces      int                  `json:"pieces"`
+	Operations  int                  `json:"operations"`
+	Now         string               `json:"now"` // RFC 3339, in the plant's zone
+	Seed        uint64               `json:"seed"`
+	Iterations  int64                `json:"iterations"`   // of all searches
+	Levels      [4]int64             `json:"levels"`       // the plant's objective, level by level
+	BoundLevels [4]int64             `json:"bound_levels"` // the lower bound, likewise
+	Optimal     bool                 `json:"optimal"`      // no plan is better: levels and bound meet
+	Parts       []gapJSON            `json:"parts"`        // the objective part by part
+	Churn       *scheduler.Churn     `json:"churn"`        // against --previous; null: there was none
+	Breaches    int                  `json:"breaches"`     // maximum waits that facts have broken
+	Short       []scheduler.Shortage `json:"short"`        // materials that pieces wait for
+	Baseline    plainRule            `json:"baseline"`
 }
 
 // gapJSON is a part of the objective with what lies between plan and bound.
@@ -68,7 +69,10 @@ func (s *session) report(took time.Duration) planReport {
 		ElapsedMS: took.Milliseconds(), Pieces: len(s.state.Pieces), Operations: len(s.plan.Work),
 		Now: time.Unix(int64(s.now), 0).In(s.plant.Zone).Format(time.RFC3339), Seed: s.plan.Seed, Iterations: s.found.Iterations,
 		Levels: x.Levels, BoundLevels: s.found.Bound, Optimal: s.plan.Optimal, Breaches: x.Breaches,
-		Parts: []gapJSON{}, Churn: s.plan.Churn,
+		Parts: []gapJSON{}, Churn: s.plan.Churn, Short: scheduler.Shortages(s.state),
+	}
+	if r.Short == nil {
+		r.Short = []scheduler.Shortage{}
 	}
 	for _, g := range s.plan.Gaps {
 		r.Parts = append(r.Parts, gapJSON{Gap: g, Between: g.Open()})
@@ -89,7 +93,10 @@ func (s *session) print(out io.Writer, r *planReport, o *planOptions) error {
 	w.add("  late                %6d   weighted tardiness %.1f h (no plan has less than %.1f h)", r.Late, r.Tardiness, r.LowerBound)
 	w.add("  event orders lost   %6d", r.Lost)
 	if r.Waiting > 0 {
-		w.add("  waiting             %6d   a piece is held", r.Waiting)
+		w.add("  waiting             %6d   a piece is held, or lacks a material", r.Waiting)
+	}
+	for i := range r.Short {
+		w.add("  material            %s", r.Short[i].Words(s.plant))
 	}
 	w.add("  oven loads          %6d   mean fill %.0f %%", r.Loads, 100*r.Fill)
 	w.add("  changeovers         %6d", r.Changeovers)

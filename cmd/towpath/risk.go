@@ -174,7 +174,7 @@ func printRisk(out io.Writer, r *riskReport, zone *time.Location) error {
 	}
 	for _, x := range r.Orders {
 		if x.Waiting {
-			fmt.Fprintf(w, "%s\t%s\twaits for a piece that is held or missing\n", x.Order, at(x.Due))
+			fmt.Fprintf(w, "%s\t%s\twaits for a piece that is held, missing or lacks a material\n", x.Order, at(x.Due))
 			continue
 		}
 		why := "-"

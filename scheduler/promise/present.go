@@ -133,6 +133,9 @@ type candidate struct {
 // Fit plans asked lines, which after has besides the lines of the present. It
 // breaks no promised date.
 func (b *Present) Fit(after *scheduler.State, asked []string) (*Fit, error) {
+	if err := b.supplied(after); err != nil {
+		return nil, err
+	}
 	list, failed := b.candidates(after, asked)
 	for _, c := range slices.Backward(list) {
 		if fit := b.verified(after, c.plan(), asked); fit.Kept {
@@ -140,6 +143,21 @@ func (b *Present) Fit(after *scheduler.State, asked []string) (*Fit, error) {
 		}
 	}
 	return nil, cmp.Or(failed, fmt.Errorf("%w that keeps every promised date", scheduler.ErrNothingPossible))
+}
+
+// supplied tells whether asked lines leave everybody the material they have now;
+// the error names what is not there.
+func (b *Present) supplied(after *scheduler.State) error {
+	var was []scheduler.Shortage
+	for i, x := range scheduler.Shortages(after) {
+		if i == 0 {
+			was = scheduler.Shortages(b.State)
+		}
+		if !slices.ContainsFunc(was, func(w scheduler.Shortage) bool { return w.Material == x.Material && w.Lack >= x.Lack }) {
+			return fmt.Errorf("%w: with it, %s", scheduler.ErrNothingPossible, x.Words(b.State.Plant))
+		}
+	}
+	return nil
 }
 
 // candidates are ways to fit asked lines in, the best last. The error is why

@@ -67,7 +67,7 @@ type OrderRisk struct {
 	Order   string       `json:"order" doc:"order number"`
 	Due     Tick         `json:"due" doc:"of the line the plan leaves the least slack"`
 	Event   bool         `json:"event" doc:"true: worthless when late"`
-	Waiting bool         `json:"waiting" doc:"true: a piece is held or missing, so nobody can say; the rest is 0"`
+	Waiting bool         `json:"waiting" doc:"true: a piece is held, missing or lacks a material, so nobody can say; the rest is 0"`
 	Planned Tick         `json:"planned" doc:"completion by the plan"`
 	P50     Tick         `json:"p50" doc:"completion, not later in half of the histories; empty: beyond the calendars"`
 	P80     Tick         `json:"p80" doc:"the same in 80 %"`

@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -371,5 +372,37 @@ func TestAlertsComeAndGoWithTimeAlone(t *testing.T) {
 		s.must(op("a", events.OperationStarted, "SAW", "A-1-01", "saw", 32*60))
 		s.settle()
 		require.Empty(t, s.runner.Picture().Floor)
+	})
+}
+
+// An order for which there is not material enough leaves the shop its plan: what
+// can be made is planned, the rest waits, somebody is told, and a receipt mends it.
+func TestShortOfMaterialTheRestIsPlanned(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		plant := func(id, receipts string) events.Event {
+			e := declared()
+			text := strings.Replace(plantFile, "        run: 30m\n", "        run: 30m\n        draws: [{material: board, quantity: 2 kg}]\n", 1)
+			e.ID, e.Data = id, events.PlantData{File: text + "materials:\n  - {id: board, unit: kg, stock: 7 kg" + receipts + "}\n"}
+			return e
+		}
+		s.must(plant("plant-1", ""), added("A", 2))
+		s.settle()
+		require.Len(t, s.runner.Picture().Plan().Work, 6)
+		s.must(added("B", 4))
+		s.settle()
+		pic := s.runner.Picture()
+		require.Len(t, pic.Plan().Work, 9, "one of four")
+		require.Empty(t, scheduler.Check(pic.State, pic.Plan().Made, pic.Plan()))
+		require.Equal(t, []scheduler.Shortage{{Material: "board", Lack: 5000, Pieces: []string{"B-1-02", "B-1-03", "B-1-04"}, Orders: []string{"B"}}}, scheduler.Shortages(pic.State))
+		require.True(t, slices.ContainsFunc(pic.Floor, func(a scheduler.Alert) bool { return a.Kind == scheduler.MaterialShort }))
+		e := plant("plant-2", ", receipts: [{at: 2026-01-06 08:00, quantity: 5 kg}]")
+		e.At = start + 60
+		s.must(e)
+		s.settle()
+		pic = s.runner.Picture()
+		require.Len(t, pic.Plan().Work, 18)
+		require.Empty(t, scheduler.Shortages(pic.State))
 	})
 }

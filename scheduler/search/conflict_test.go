@@ -63,13 +63,24 @@ func littleState(p *resources.Plant) *scheduler.State {
 	return schedtest.State(p, resources.OrderLine{Order: "A", Line: "1", Product: "P", Quantity: 2, Due: schedtest.Monday + resources.Tick(4*resources.Day), Weight: 1})
 }
 
-// planned plans the little shop, or says why not.
+const plenty = 9000 // thousandths, of tow
+
+// planned plans the little shop, or says why not. What lacks a material is left out
+// of a compiled problem; here it stays in.
 func planned(t *testing.T, p *resources.Plant) error {
 	t.Helper()
 	s := littleState(p)
+	stock := &p.Materials[0].Stock
+	there := *stock
+	*stock = plenty
 	problem, err := scheduler.Compile(s, schedtest.Monday)
+	*stock = there
 	if err != nil {
 		return err
+	}
+	steps := problem.Stocks[0].Steps
+	for i := range steps {
+		steps[i].Cap -= plenty - there
 	}
 	plan, err := search.Construct(problem)
 	if err == nil {

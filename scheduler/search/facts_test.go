@@ -90,14 +90,31 @@ func TestEveryBrokenWaitIsRecorded(t *testing.T) {
 	require.Len(t, plan.Breaches, 2)
 }
 
-// The refusal says which material is short.
-func TestMissingMaterialIsNamed(t *testing.T) {
-	s := bench(t, nil, resources.Operation{ID: "do", Stations: []string{"X"}, Run: hour, Draws: []resources.Draw{{Material: "tow", Quantity: 5000}}})
-	s.Plant.Materials = []resources.Material{{ID: "tow", Unit: "kg", Stock: 3000}}
-	_, err := search.Construct(compile(t, s, schedtest.Monday))
-	require.ErrorIs(t, err, scheduler.ErrNothingPossible)
-	require.ErrorContains(t, err, "tow")
-	require.ErrorContains(t, err, "receipt")
+// A piece for which there is no material waits; the others are planned, and so is
+// it when a receipt is entered.
+func TestWhatLacksMaterialWaitsAndTheOthersDoNot(t *testing.T) {
+	s := bench(t, nil,
+		resources.Operation{ID: "do", Stations: []string{"X"}, Run: hour, Draws: []resources.Draw{{Material: "tow", Quantity: 5000}}},
+		resources.Operation{ID: "pack", Stations: []string{"Y"}, Run: hour, After: []resources.Link{{Operation: "do"}}})
+	s = schedtest.State(s.Plant, resources.OrderLine{Order: "A", Line: "1", Product: "P", Quantity: 2, Due: schedtest.Monday + resources.Tick(resources.Day), Weight: 1})
+	tow := resources.Material{ID: "tow", Unit: "kg", Stock: 8000}
+	s.Plant.Materials = []resources.Material{tow}
+	plan, err := search.Construct(compile(t, s, schedtest.Monday))
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, schedtest.Monday, plan)
+	require.Len(t, plan.Work, 2)
+	require.Equal(t, "A-1-01", plan.Work[1].Piece)
+	require.Equal(t, scheduler.OrderWaiting, scheduler.MeasureOrders(s, plan)[0].Status)
+
+	arrives := schedtest.Monday + resources.Tick(300*resources.Day)
+	tow.Receipts = []resources.Receipt{{At: arrives, Quantity: 2000}}
+	s.Plant.Materials = []resources.Material{tow}
+	require.NotEmpty(t, scheduler.Check(s, schedtest.Monday, plan), "nothing keeps it from being planned")
+	plan, err = search.Construct(compile(t, s, schedtest.Monday))
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, schedtest.Monday, plan)
+	require.Len(t, plan.Work, 4)
+	require.Equal(t, arrives, plan.Work[2].Start)
 }
 
 // A tool that is taken out of use while a piece is on it is kept until the

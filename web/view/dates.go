@@ -4,6 +4,7 @@ package view
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -181,6 +182,9 @@ func (v *View) shortWhy(o *Order) string {
 			return piece
 		}
 	}
+	if o.Standing == NoDate {
+		return v.Lacks(o.ID)
+	}
 	if !o.Standing.Bad() && o.Standing != Tight {
 		return "" // nobody argues with a date that holds
 	}
@@ -195,6 +199,34 @@ func (v *View) shortWhy(o *Order) string {
 		return ""
 	}
 	return Span(longest.Waited) + ": " + longest.Because
+}
+
+// Lacks says which material an order waits for; empty: none.
+func (v *View) Lacks(order string) string {
+	short := map[string]int{}
+	for m, material := range v.lack {
+		if p := v.piece(m.Piece); p != nil && p.Order == order {
+			short[material]++
+		}
+	}
+	var out []string
+	for _, material := range slices.Sorted(maps.Keys(short)) {
+		verb := " lack "
+		if short[material] == 1 {
+			verb = " lacks "
+		}
+		out = append(out, Count(short[material], "piece")+verb+v.materialName(material))
+	}
+	return strings.Join(out, ", ")
+}
+
+func (v *View) materialName(id string) string {
+	for i := range v.plant.Materials {
+		if m := &v.plant.Materials[i]; m.ID == id {
+			return cmp.Or(m.Name, m.ID)
+		}
+	}
+	return id
 }
 
 func (v *View) heldPiece(o *Order) string {

@@ -18,6 +18,8 @@ type OrderSheet struct {
 	Pieces []PieceSheet `json:"pieces" doc:"its tubes and shafts"`
 	Notes  []LogNote    `json:"notes" doc:"what the engine said about it lately, newest first"`
 
+	Lacks string `json:"lacks,omitempty" doc:"the material that pieces of it wait for, as there is not enough, in words; left out: none"`
+
 	Promise *promise.Entry `json:"promise,omitempty" doc:"what was promised to the customer who asked for a date, against what came of it; left out when nobody asked"`
 }
 
@@ -66,7 +68,7 @@ func (v *View) OrderSheet(id string) *OrderSheet {
 	if o == nil {
 		return nil
 	}
-	sheet := &OrderSheet{Order: *o, Why: v.whySteps(id), Pieces: []PieceSheet{}, Notes: []LogNote{}, Promise: promise.RecordOf(v.Picture.State, id)}
+	sheet := &OrderSheet{Order: *o, Why: v.whySteps(id), Pieces: []PieceSheet{}, Notes: []LogNote{}, Lacks: v.Lacks(id), Promise: promise.RecordOf(v.Picture.State, id)}
 	for i := range o.Lines {
 		line := v.Picture.State.Lines[scheduler.LineKey(o.ID, o.Lines[i].Line)]
 		if line == nil {
@@ -175,6 +177,16 @@ func (v *View) pieceStep(p *scheduler.Piece, op *scheduler.OpState) PieceStep {
 	return s
 }
 
+// lacks is the material that a piece waits for; empty: none.
+func (v *View) lacks(s *PieceSheet) string {
+	for i := range s.Steps {
+		if material := v.lack[member{Piece: s.Piece, Operation: s.Steps[i].Operation}]; material != "" {
+			return material
+		}
+	}
+	return ""
+}
+
 // whereabouts says in words where a piece is.
 func (v *View) whereabouts(s *PieceSheet, running, next *PieceStep) string {
 	switch {
@@ -188,6 +200,8 @@ func (v *View) whereabouts(s *PieceSheet, running, next *PieceStep) string {
 		return running.Title + " on " + running.Station + " until " + v.zone.Time(running.End)
 	case s.Done == len(s.Steps):
 		return "all operations done"
+	case v.lacks(s) != "":
+		return "waits for " + v.materialName(v.lacks(s)) + ": there is not enough"
 	case next != nil:
 		return "next " + next.Title + " on " + next.Station + ", " + v.zone.Time(next.Start)
 	}

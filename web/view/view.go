@@ -30,6 +30,7 @@ type View struct {
 	product  map[string]*resources.Product
 	final    map[string]map[string]bool // product → operations that complete a line
 	why      *sync.Map                  // chains computed so far, by order
+	lack     map[member]string          // operations that wait for a material, and which
 }
 
 type member = scheduler.Member
@@ -49,6 +50,7 @@ func New(p *Picture) *View {
 	}
 	v.plant = p.State.Plant
 	v.zone.Zone = v.plant.Zone
+	v.lack = scheduler.Lacking(p.State)
 	for i := range v.plant.Products {
 		product := &v.plant.Products[i]
 		v.product[product.ID] = product

@@ -1,0 +1,207 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package scheduler
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"towpath/resources"
+)
+
+// Lacking says which operations go without a material, and which: open work wants
+// more of it than is there and in any receipt to come. They cannot be planned
+// before more is entered, and nor can what waits for them; all else can. Pieces that
+// have been begun are served first, then those of the lines that are due first. Nil:
+// there is enough of everything.
+func Lacking(s *State) map[Member]string {
+	return unsupplied(s, byID(s.Plant.Products, func(x *resources.Product) string { return x.ID }))
+}
+
+func unsupplied(s *State, products map[string]*resources.Product) map[Member]string {
+	x := newSupply(s, products)
+	if !x.reckon() {
+		return nil
+	}
+	return x.share()
+}
+
+// Shortage is a material of which open work wants more than is there and to come.
+type Shortage struct {
+	Material string   `json:"material" doc:"material's ID"`
+	Lack     int64    `json:"lack" doc:"how much more is wanted, thousandths of its unit"`
+	Pieces   []string `json:"pieces" doc:"pieces that go without, by serial"`
+	Orders   []string `json:"orders" doc:"orders they are for, by number"`
+}
+
+// Shortages lists the materials that are short, in the order of the plant.
+func Shortages(s *State) []Shortage {
+	x := newSupply(s, byID(s.Plant.Products, func(x *resources.Product) string { return x.ID }))
+	if !x.reckon() {
+		return nil
+	}
+	var out []Shortage
+	for i := range s.Plant.Materials {
+		if id := s.Plant.Materials[i].ID; x.short[id] {
+			out = append(out, Shortage{Material: id, Lack: x.want[id] - x.left[id], Pieces: []string{}, Orders: []string{}})
+		}
+	}
+	without := x.share()
+	for _, m := range slices.SortedFunc(maps.Keys(without), func(a, b Member) int { return cmp.Compare(a.Piece, b.Piece) }) {
+		k := slices.IndexFunc(out, func(o Shortage) bool { return o.Material == without[m] })
+		out[k].Pieces = append(out[k].Pieces, m.Piece)
+		if order := s.Pieces[m.Piece].Order; !slices.Contains(out[k].Orders, order) {
+			out[k].Orders = append(out[k].Orders, order)
+		}
+	}
+	for i := range out {
+		slices.Sort(out[i].Orders)
+	}
+	return out
+}
+
+// Words says it in a sentence, in the plant's names and units.
+func (x *Shortage) Words(plant *resources.Plant) string {
+	name, lack := x.Material, quantity(x.Lack, "")
+	for i := range plant.Materials {
+		if m := &plant.Materials[i]; m.ID == x.Material {
+			name, lack = cmp.Or(m.Name, m.ID), quantity(x.Lack, m.Unit)
+		}
+	}
+	pieces, orders := "pieces wait", "orders"
+	if len(x.Pieces) == 1 {
+		pieces = "piece waits"
+	}
+	if len(x.Orders) == 1 {
+		orders = "order"
+	}
+	return fmt.Sprintf("%s short of %s; %d %s for it, of %s %s", lack, name, len(x.Pieces), pieces, orders, strings.Join(x.Orders, ", "))
+}
+
+// supply shares materials out among pieces.
+type supply struct {
+	s        *State
+	products map[string]*resources.Product
+	left     map[string]int64 // there and to come
+	want     map[string]int64 // by open work
+	short    map[string]bool
+}
+
+func newSupply(s *State, products map[string]*resources.Product) *supply {
+	return &supply{s: s, products: products, left: map[string]int64{}, want: map[string]int64{}, short: map[string]bool{}}
+}
+
+// reckon finds what is left of each material, and tells whether one is short.
+func (x *supply) reckon() bool {
+	for i := range x.s.Plant.Materials {
+		m := &x.s.Plant.Materials[i]
+		x.left[m.ID] += m.Stock
+		for _, r := range m.Receipts {
+			x.left[m.ID] += r.Quantity
+		}
+	}
+	if len(x.left) == 0 {
+		return false
+	}
+	for _, p := range x.s.Pieces {
+		product := x.products[p.Product]
+		if product == nil {
+			continue
+		}
+		open := x.line(p) != nil
+		for _, ops := range [][]OpState{p.Earlier, p.Ops} {
+			for i := range ops {
+				o := &ops[i]
+				if o.Index < 0 || o.Index >= len(product.Routing) {
+					continue
+				}
+				for _, d := range product.Routing[o.Index].Draws {
+					if o.Status != Planned {
+						x.left[d.Material] -= d.Quantity
+					} else if open {
+						x.want[d.Material] += d.Quantity
+					}
+				}
+			}
+		}
+	}
+	for id, quantity := range x.want {
+		if quantity > x.left[id] {
+			x.short[id] = true
+		}
+	}
+	return len(x.short) > 0
+}
+
+// line is the line that still wants a piece; nil: none does.
+func (x *supply) line(p *Piece) *Line {
+	line := x.s.Lines[LineKey(p.Order, p.Line)]
+	if p.Scrapped || line == nil || line.Cancelled {
+		return nil
+	}
+	return line
+}
+
+// share gives each piece in turn what it wants of what is short, operation by
+// operation. One that goes without takes nothing for what comes after.
+func (x *supply) share() map[Member]string {
+	var turn []*Piece
+	for _, p := range x.s.Pieces {
+		if x.products[p.Product] != nil && x.line(p) != nil {
+			turn = append(turn, p)
+		}
+	}
+	slices.SortFunc(turn, func(a, b *Piece) int {
+		one, other := x.line(a), x.line(b)
+		return cmp.Or(
+			later(!begun(a), !begun(b)), cmp.Compare(one.Due, other.Due), cmp.Compare(other.Weight, one.Weight),
+			cmp.Compare(LineKey(one.Order, one.Line), LineKey(other.Order, other.Line)), later(!a.Sample, !b.Sample), cmp.Compare(a.Serial, b.Serial))
+	})
+	out := map[Member]string{}
+	without := map[string]bool{} // pieces
+	for _, p := range turn {
+		if p.Parent != "" && without[p.Parent] {
+			continue // it is not there before its tube is
+		}
+		routing := x.products[p.Product].Routing
+		for i := range p.Ops {
+			o := &p.Ops[i]
+			if o.Status != Planned || o.Index < 0 || o.Index >= len(routing) {
+				continue
+			}
+			if lack := x.draw(routing[o.Index].Draws); lack != "" {
+				out[Member{p.Serial, o.Operation}] = lack
+				without[p.Serial] = true
+				break
+			}
+		}
+	}
+	return out
+}
+
+// draw takes what an operation wants, all or nothing; it tells what is lacking.
+func (x *supply) draw(draws []resources.Draw) string {
+	for _, d := range draws {
+		if x.short[d.Material] && x.left[d.Material] < d.Quantity {
+			return d.Material
+		}
+	}
+	for _, d := range draws {
+		x.left[d.Material] -= d.Quantity
+	}
+	return ""
+}
+
+// later orders false before true.
+func later(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return 1
+	}
+	return -1
+}
