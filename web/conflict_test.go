@@ -62,6 +62,7 @@ func TestPagesSayWhatIsLacking(t *testing.T) {
 	s := newSite(t, shop)
 	require.NotContains(t, s.get("/floor").Body.String(), `class="conflict"`)
 	require.Contains(t, s.get("/dates").Body.String(), "lack box")
+	require.Contains(t, s.get("/dates?show=trouble").Body.String(), "/orders/B")
 	page := s.get("/orders/B").Body.String()
 	require.Contains(t, page, "lack box, and there is not enough")
 	require.Contains(t, page, "waits for box: there is not enough")

@@ -24,7 +24,7 @@ type DatesQuery struct {
 // DatesFilters lists the filters with the words pages use.
 func DatesFilters() []Choice {
 	return []Choice{
-		{"open", "open"}, {"trouble", "late, lost or on hold"}, {"tight", "tight"}, {"complete", "complete"}, {"all", "all"},
+		{"open", "open"}, {"trouble", "late, lost or held up"}, {"tight", "tight"}, {"complete", "complete"}, {"all", "all"},
 	}
 }
 
@@ -79,7 +79,8 @@ func (v *View) Dates(q DatesQuery) Dates {
 	d.Promised = countPromises(&record)
 	words := strings.Fields(strings.ToLower(q.Text))
 	for _, o := range v.orders {
-		if shows(d.Show, o.Standing) && v.mentions(o, words) {
+		trouble := d.Show == "trouble" && v.Lacks(o.ID) != ""
+		if (trouble || shows(d.Show, o.Standing)) && v.mentions(o, words) {
 			row := DateRow{Order: *o, Why: v.shortWhy(o)}
 			if i := slices.IndexFunc(record.Entries, func(e promise.Entry) bool { return e.Promise == o.ID }); i >= 0 {
 				e := &record.Entries[i]
