@@ -286,6 +286,21 @@ func TestBrowserChangeoverIsToldWithTheStart(t *testing.T) {
 	b.until(`localStorage.getItem("towpath-changeovers") === "{}"`)
 }
 
+// A device that keeps nothing remembers the press as long as the page is there.
+func TestBrowserChangeoverWhereNothingIsKept(t *testing.T) {
+	shop := demo(t)
+	next := view.New(shop.Picture()).StationSheet("W2").Next[0].Job
+	require.NoError(t, shop.Advance(next.Start-60, 300))
+	b := open(t, shop, 820, 1180)
+	b.visit("/station/W2")
+	b.until(`(() => { Storage.prototype.setItem = () => { throw new Error("nothing is kept here"); }; return true; })()`)
+	b.click("button.changeover")
+	b.until(`document.querySelector("button.changeover").innerText.includes("since")`)
+	b.click("button.changeover")
+	b.until(`document.querySelector("button.changeover").innerText.includes("begins")`)
+	b.until(`localStorage.getItem("towpath-changeovers") === null`)
+}
+
 func TestBrowserRefusalSaysWhatToDo(t *testing.T) {
 	shop := demo(t)
 	b := open(t, shop, 390, 844)

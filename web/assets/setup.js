@@ -1,20 +1,24 @@
 // When a changeover began: kept on this device until the start is reported,
-// which tells it. Times are learned from that.
+// which tells it. Times are learned from that. A device that keeps nothing, as in
+// private mode, remembers it until the page is left.
 "use strict";
 import { shopNow, write } from "./clock.js";
 
 const shelf = "towpath-changeovers";
 const keeps = 24 * 3600, least = 5; // seconds
+let here = null; // what was pressed on a device that keeps nothing
+
+function kept() {
+  if (here) return here;
+  try { return JSON.parse(localStorage.getItem(shelf)) || {}; } catch { return {}; }
+}
 
 function all() {
-  try {
-    const list = Object.entries(JSON.parse(localStorage.getItem(shelf)) || {});
-    return Object.fromEntries(list.filter(([, at]) => Number.isFinite(at) && at > shopNow() - keeps));
-  } catch { return {}; } // private mode keeps nothing
+  return Object.fromEntries(Object.entries(kept()).filter(([, at]) => Number.isFinite(at) && at > shopNow() - keeps));
 }
 
 function save(list) {
-  try { localStorage.setItem(shelf, JSON.stringify(list)); } catch { /* as above */ }
+  try { localStorage.setItem(shelf, JSON.stringify(list)); } catch { here = list; }
 }
 
 // When the changeover for a job began, in seconds; undefined: nobody said, or
