@@ -2,56 +2,66 @@
 
 package risk
 
-import (
-	"cmp"
-	"math"
-	"slices"
-)
+import "slices"
+
+// opening is what a work begins with: a part that wants people of one skill at
+// a station for so long, as stated.
+type opening struct {
+	station int32
+	want
+	long Tick
+}
 
 // layBegins finds when work that must follow other work in time can begin, by
 // way: its station is open, and people for its first part are on shift for as
-// long as that is stated to take. Where people may be absent each history has
-// its own such times.
+// long as that takes. Where people may be absent each history has its own such
+// times; where more than one skill is wanted they are asked for as they are
+// needed.
 func (g *Program) layBegins() {
 	g.begins = make([]*duty, len(g.ways))
+	known := map[opening]*duty{}
 	for i := range g.arcs {
 		if !g.arcs[i].hasMax {
 			continue
 		}
 		to := &g.acts[g.arcs[i].to]
 		for m := to.modeAt; m < to.modeTo; m++ {
-			if g.begins[m] == nil {
-				g.begins[m] = g.beginsOf(&g.ways[m])
+			w := &g.ways[m]
+			wants := g.wants[w.wants[w.opens]:w.wants[w.opens+1]]
+			if len(wants) != 1 || g.begins[m] != nil {
+				continue
 			}
+			o := opening{w.station, want{skill: wants[0].skill, share: wants[0].share}, w.opening()}
+			if _, ok := known[o]; !ok {
+				known[o] = g.beginsOf(o)
+			}
+			g.begins[m] = known[o]
 		}
 	}
 }
 
-// beginsOf is when work by a way can begin; nil: it is not the same in all
-// histories.
-func (g *Program) beginsOf(w *way) *duty {
-	times := []span{{-never, math.MaxInt64}}
-	if st := &g.stations[w.station]; !st.always {
-		times = st.open
-	}
-	long := w.opening()
-	for _, want := range g.wants[w.wants[w.opens]:w.wants[w.opens+1]] {
-		var able []span
-		for _, c := range g.able[want.skill] {
-			x := &g.crews[c]
-			k := slices.IndexFunc(x.duty, func(d duty) bool { return d.share == want.share })
-			if k < 0 {
-				return nil
-			}
-			for _, on := range x.duty[k].on {
-				if last := min(on.end-long, on.end-1); last >= on.start {
-					able = append(able, span{on.start, last + 1})
-				}
+// beginsOf is when work that begins so can begin; nil: it is not the same in
+// all histories.
+func (g *Program) beginsOf(o opening) *duty {
+	var able []span
+	for _, c := range g.able[o.skill] {
+		x := &g.crews[c]
+		k := slices.IndexFunc(x.duty, func(d duty) bool { return d.share == o.share })
+		if k < 0 {
+			return nil
+		}
+		on := make([]span, 0, len(x.duty[k].on))
+		for _, s := range x.duty[k].on {
+			if last := min(s.end-o.long, s.end-1); last >= s.start {
+				on = append(on, span{s.start, last + 1})
 			}
 		}
-		times = both(times, either(able))
+		able = either(able, on)
 	}
-	d := &duty{number: int32(g.duties), on: times}
+	if st := &g.stations[o.station]; !st.always {
+		able = both(able, st.open)
+	}
+	d := &duty{number: int32(g.duties), on: able}
 	g.duties++
 	return d
 }
@@ -64,23 +74,30 @@ func (w *way) opening() Tick {
 	return Tick(w.run)
 }
 
-// either is what lies in any of some spans, in order and apart.
-func either(list []span) []span {
-	slices.SortFunc(list, func(a, b span) int { return cmp.Compare(a.start, b.start) })
-	var out []span
-	for _, s := range list {
-		if last := len(out) - 1; last >= 0 && s.start <= out[last].end {
-			out[last].end = max(out[last].end, s.end)
-		} else {
-			out = append(out, s)
+// either is what lies in one or the other of two lists of spans, each in order
+// and apart.
+func either(a, b []span) []span {
+	if len(a) == 0 {
+		return b
+	}
+	out := make([]span, 0, len(a)+len(b))
+	for len(a)+len(b) > 0 {
+		if len(a) == 0 || len(b) > 0 && b[0].start < a[0].start {
+			a, b = b, a
 		}
+		if last := len(out) - 1; last >= 0 && a[0].start <= out[last].end {
+			out[last].end = max(out[last].end, a[0].end)
+		} else {
+			out = append(out, a[0])
+		}
+		a = a[1:]
 	}
 	return out
 }
 
 // both is what lies in two lists of spans, each in order and apart.
 func both(a, b []span) []span {
-	var out []span
+	out := make([]span, 0, len(a)+len(b))
 	for len(a) > 0 && len(b) > 0 {
 		if s := (span{max(a[0].start, b[0].start), min(a[0].end, b[0].end)}); s.start < s.end {
 			out = append(out, s)

@@ -55,15 +55,13 @@ func TestBeginsAreNotLaidWherePeopleMayBeAbsent(t *testing.T) {
 		}
 	})
 	g := program(t, s, plan)
-	for m, d := range g.begins {
-		if way := &g.ways[m]; way.wants[way.opens] < way.wants[way.opens+1] {
-			require.Nil(t, d)
-		}
+	for _, d := range g.begins {
+		require.Nil(t, d)
 	}
 }
 
 func TestSpansTogetherAndInCommon(t *testing.T) {
-	either := either([]span{{5, 8}, {1, 3}, {3, 4}, {7, 9}})
+	either := either([]span{{1, 3}, {5, 8}}, []span{{3, 4}, {7, 9}})
 	require.Equal(t, []span{{1, 4}, {5, 9}}, either)
 	require.Equal(t, []span{{2, 4}, {5, 6}}, both(either, []span{{2, 6}, {9, 12}}))
 	require.Empty(t, both(either, nil))
