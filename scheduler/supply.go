@@ -63,6 +63,9 @@ func Shortages(s *State) []Shortage {
 	return out
 }
 
+// ordersNamed is how many orders a sentence names.
+const ordersNamed = 8
+
 // Words says it in a sentence, in the plant's names and units.
 func (x *Shortage) Words(plant *resources.Plant) string {
 	name, lack := x.Material, quantity(x.Lack, "")
@@ -71,14 +74,23 @@ func (x *Shortage) Words(plant *resources.Plant) string {
 			name, lack = cmp.Or(m.Name, m.ID), quantity(x.Lack, m.Unit)
 		}
 	}
-	pieces, orders := "pieces wait", "orders"
+	short := lack + " short of " + name + "; "
+	if len(x.Pieces) == 0 {
+		return short + "what wants it lacks something else before"
+	}
+	pieces, orders, list := "pieces wait", "orders", x.Orders
 	if len(x.Pieces) == 1 {
 		pieces = "piece waits"
 	}
 	if len(x.Orders) == 1 {
 		orders = "order"
 	}
-	return fmt.Sprintf("%s short of %s; %d %s for it, of %s %s", lack, name, len(x.Pieces), pieces, orders, strings.Join(x.Orders, ", "))
+	more := ""
+	if len(list) > ordersNamed {
+		more = fmt.Sprintf(" and %d more", len(list)-ordersNamed)
+		list = list[:ordersNamed]
+	}
+	return fmt.Sprintf("%s%d %s for it, of %s %s%s", short, len(x.Pieces), pieces, orders, strings.Join(list, ", "), more)
 }
 
 // supply shares materials out among pieces.

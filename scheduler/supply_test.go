@@ -46,6 +46,17 @@ func TestWhoIsDueLastGoesWithout(t *testing.T) {
 	require.Equal(t, "0.3 kg short of Carbon tow; 1 piece waits for it, of order A", short[0].Words(s.Plant))
 }
 
+// A sentence names some orders and counts the others; a material that everybody
+// lacks something else before is short all the same.
+func TestManyThatWaitAreCounted(t *testing.T) {
+	days := []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10}
+	s := rods(t, 0, 9000, 1, days...)
+	short := scheduler.Shortages(s)
+	require.Len(t, short, 2)
+	require.Equal(t, "5 kg short of Carbon tow; 10 pieces wait for it, of orders A, B, C, D, E, F, G, H and 2 more", short[0].Words(s.Plant))
+	require.Equal(t, "1 sets short of ends; what wants it lacks something else before", short[1].Words(s.Plant))
+}
+
 func TestWhatHasBegunIsServedFirst(t *testing.T) {
 	s := rods(t, 9000, 1000, 1, 3, 9)
 	require.Equal(t, map[scheduler.Member]string{{Piece: "B-1-01", Operation: "pack"}: "ends"}, scheduler.Lacking(s))
