@@ -30,6 +30,12 @@ func calm(plant *resources.Plant) {
 // shop is the demo with its orders so many times, a season apart, and a plan.
 func shop(t testing.TB, seasons int, change func(*resources.Plant)) (*scheduler.State, *scheduler.Plan) {
 	t.Helper()
+	return shopLess(t, seasons, 0, change)
+}
+
+// shopLess is shop without so many of its last order lines.
+func shopLess(t testing.TB, seasons, less int, change func(*resources.Plant)) (*scheduler.State, *scheduler.Plan) {
+	t.Helper()
 	plant, found := resources.ReadPlant("plant.yaml", demo.Plant)
 	require.NotNil(t, plant, "%v", found)
 	one, found := resources.ReadOrders("orders.csv", demo.Orders, plant)
@@ -46,6 +52,7 @@ func shop(t testing.TB, seasons int, change func(*resources.Plant)) (*scheduler.
 			lines = append(lines, l)
 		}
 	}
+	lines = lines[:len(lines)-less]
 	for i := range plant.Materials {
 		plant.Materials[i].Stock *= 20
 	}
