@@ -81,20 +81,12 @@ func (l *look) draw(p *Piece, planned map[Member]Tick, gone map[string]int64, ne
 		return
 	}
 	line := l.s.Lines[LineKey(p.Order, p.Line)]
-	for _, ops := range [][]OpState{p.Earlier, p.Ops} {
-		for i := range ops {
-			o := &ops[i]
-			if o.Index < 0 || o.Index >= len(product.Routing) {
-				continue
-			}
-			for _, d := range product.Routing[o.Index].Draws {
-				if o.Status != Planned {
-					gone[d.Material] += d.Quantity
-				} else if !p.Scrapped && line != nil && !line.Cancelled {
-					at := planned[Member{p.Serial, o.Operation}]
-					needs[d.Material] = append(needs[d.Material], unmet{at, line.Due, p.Order, d.Quantity})
-				}
-			}
+	for o, d := range draws(p, product) {
+		if o.Status != Planned {
+			gone[d.Material] += d.Quantity
+		} else if !p.Scrapped && line != nil && !line.Cancelled {
+			at := planned[Member{p.Serial, o.Operation}]
+			needs[d.Material] = append(needs[d.Material], unmet{at, line.Due, p.Order, d.Quantity})
 		}
 	}
 }

@@ -561,14 +561,9 @@ func (c *compiler) drawn() map[string]int64 {
 		if product == nil {
 			continue
 		}
-		for _, ops := range [][]OpState{piece.Ops, piece.Earlier} {
-			for i := range ops {
-				if ops[i].Status == Planned || ops[i].Index < 0 {
-					continue
-				}
-				for _, d := range product.Routing[ops[i].Index].Draws {
-					taken[d.Material] += d.Quantity
-				}
+		for o, d := range draws(piece, product) {
+			if o.Status != Planned {
+				taken[d.Material] += d.Quantity
 			}
 		}
 	}

@@ -5,6 +5,7 @@ package scheduler
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"strings"
@@ -124,19 +125,11 @@ func (x *supply) reckon() bool {
 			continue
 		}
 		open := x.line(p) != nil
-		for _, ops := range [][]OpState{p.Earlier, p.Ops} {
-			for i := range ops {
-				o := &ops[i]
-				if o.Index < 0 || o.Index >= len(product.Routing) {
-					continue
-				}
-				for _, d := range product.Routing[o.Index].Draws {
-					if o.Status != Planned {
-						x.left[d.Material] -= d.Quantity
-					} else if open {
-						x.want[d.Material] += d.Quantity
-					}
-				}
+		for o, d := range draws(p, product) {
+			if o.Status != Planned {
+				x.left[d.Material] -= d.Quantity
+			} else if open {
+				x.want[d.Material] += d.Quantity
 			}
 		}
 	}
@@ -146,6 +139,27 @@ func (x *supply) reckon() bool {
 		}
 	}
 	return len(x.short) > 0
+}
+
+// draws goes through what the operations of a piece draw, or have drawn, those that
+// were done before a rework too.
+func draws(p *Piece, product *resources.Product) iter.Seq2[*OpState, *resources.Draw] {
+	return func(yield func(*OpState, *resources.Draw) bool) {
+		for _, ops := range [...][]OpState{p.Earlier, p.Ops} {
+			for i := range ops {
+				o := &ops[i]
+				if o.Index < 0 || o.Index >= len(product.Routing) {
+					continue
+				}
+				list := product.Routing[o.Index].Draws
+				for k := range list {
+					if !yield(o, &list[k]) {
+						return
+					}
+				}
+			}
+		}
+	}
 }
 
 // line is the line that still wants a piece; nil: none does.
