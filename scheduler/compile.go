@@ -58,6 +58,7 @@ type compiler struct {
 	poolIx    map[string]int32
 	resinIx   map[string]int32
 	stockIx   map[string]int32
+	supply    *supply
 	families  []map[string]int32 // per station: attribute text to family
 	familyOf  [][]map[string]string
 	keys      map[string]int32
@@ -539,35 +540,17 @@ func (c *compiler) lives(r *resources.Resin) []LifeStep {
 
 func (c *compiler) stocks() error {
 	c.stockIx = map[string]int32{}
-	drawn := c.drawn()
+	c.supply = reckon(c.s, c.products)
 	for i := range c.s.Plant.Materials {
 		m := &c.s.Plant.Materials[i]
 		c.stockIx[m.ID] = int32(i)
-		changes := map[Tick]int64{c.p.Now: m.Stock - drawn[m.ID]}
+		changes := map[Tick]int64{c.p.Now: m.Stock - c.supply.drawn[m.ID]}
 		for _, r := range m.Receipts {
 			changes[max(r.At, c.p.Now)] += r.Quantity
 		}
 		c.p.Stocks = append(c.p.Stocks, Stock{ID: m.ID, Steps: steps(changes, c.p.Now)})
 	}
 	return nil
-}
-
-// drawn counts what started and done operations have taken, of all pieces ever
-// made.
-func (c *compiler) drawn() map[string]int64 {
-	taken := map[string]int64{}
-	for _, piece := range c.s.Pieces {
-		product := c.products[piece.Product]
-		if product == nil {
-			continue
-		}
-		for o, d := range draws(piece, product) {
-			if o.Status != Planned {
-				taken[d.Material] += d.Quantity
-			}
-		}
-	}
-	return taken
 }
 
 // sortedKeys lists a map's keys in order, so that nothing depends on the

@@ -12,17 +12,15 @@ import (
 // is not held, with the material they draw, and not waiting for one that cannot be
 // planned.
 func (c *compiler) choose() error {
-	lack := unsupplied(c.s, c.products)
+	lack := c.supply.lacking()
 	for i := range c.rows {
 		r := &c.rows[i]
 		for k := range r.piece.Ops {
 			c.acts[r.at+k] = noAct
 			st := r.piece.Ops[k].Status
-			if st == Started || st == Paused || st == Planned && !r.piece.Held {
+			idle := r.piece.Held || lack[Member{r.piece.Serial, r.piece.Ops[k].Operation}] != ""
+			if st == Started || st == Paused || st == Planned && !idle {
 				c.acts[r.at+k] = wanted
-			}
-			if len(lack) > 0 && lack[Member{r.piece.Serial, r.piece.Ops[k].Operation}] != "" {
-				c.acts[r.at+k] = noAct
 			}
 		}
 	}

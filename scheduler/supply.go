@@ -19,15 +19,11 @@ import (
 // have been begun are served first, then those of the lines that are due first. Nil:
 // there is enough of everything.
 func Lacking(s *State) map[Member]string {
-	return unsupplied(s, byID(s.Plant.Products, func(x *resources.Product) string { return x.ID }))
+	return reckon(s, productsOf(s)).lacking()
 }
 
-func unsupplied(s *State, products map[string]*resources.Product) map[Member]string {
-	x := newSupply(s, products)
-	if !x.reckon() {
-		return nil
-	}
-	return x.share()
+func productsOf(s *State) map[string]*resources.Product {
+	return byID(s.Plant.Products, func(x *resources.Product) string { return x.ID })
 }
 
 // Shortage is a material of which open work wants more than is there and to come.
@@ -40,17 +36,14 @@ type Shortage struct {
 
 // Shortages lists the materials that are short, in the order of the plant.
 func Shortages(s *State) []Shortage {
-	x := newSupply(s, byID(s.Plant.Products, func(x *resources.Product) string { return x.ID }))
-	if !x.reckon() {
-		return nil
-	}
+	x := reckon(s, productsOf(s))
 	var out []Shortage
 	for i := range s.Plant.Materials {
 		if id := s.Plant.Materials[i].ID; x.short[id] {
 			out = append(out, Shortage{Material: id, Lack: x.want[id] - x.left[id], Pieces: []string{}, Orders: []string{}})
 		}
 	}
-	without := x.share()
+	without := x.lacking()
 	for _, m := range slices.SortedFunc(maps.Keys(without), func(a, b Member) int { return cmp.Compare(a.Piece, b.Piece) }) {
 		k := slices.IndexFunc(out, func(o Shortage) bool { return o.Material == without[m] })
 		out[k].Pieces = append(out[k].Pieces, m.Piece)
@@ -69,13 +62,11 @@ const ordersNamed = 8
 
 // Words says it in a sentence, in the plant's names and units.
 func (x *Shortage) Words(plant *resources.Plant) string {
-	name, lack := x.Material, quantity(x.Lack, "")
-	for i := range plant.Materials {
-		if m := &plant.Materials[i]; m.ID == x.Material {
-			name, lack = cmp.Or(m.Name, m.ID), quantity(x.Lack, m.Unit)
-		}
+	m := plant.Material(x.Material)
+	if m == nil {
+		m = &resources.Material{ID: x.Material}
 	}
-	short := lack + " short of " + name + "; "
+	short := quantity(x.Lack, m.Unit) + " short of " + cmp.Or(m.Name, m.ID) + "; "
 	if len(x.Pieces) == 0 {
 		return short + "what wants it lacks something else before"
 	}
@@ -98,47 +89,43 @@ func (x *Shortage) Words(plant *resources.Plant) string {
 type supply struct {
 	s        *State
 	products map[string]*resources.Product
-	left     map[string]int64 // there and to come
+	drawn    map[string]int64 // by what has begun or is done, of all pieces ever made
 	want     map[string]int64 // by open work
+	left     map[string]int64 // there and to come
 	short    map[string]bool
 }
 
-func newSupply(s *State, products map[string]*resources.Product) *supply {
-	return &supply{s: s, products: products, left: map[string]int64{}, want: map[string]int64{}, short: map[string]bool{}}
-}
-
-// reckon finds what is left of each material, and tells whether one is short.
-func (x *supply) reckon() bool {
-	for i := range x.s.Plant.Materials {
-		m := &x.s.Plant.Materials[i]
-		x.left[m.ID] += m.Stock
-		for _, r := range m.Receipts {
-			x.left[m.ID] += r.Quantity
-		}
+// reckon finds what has been drawn of each material, what is left and which is short.
+func reckon(s *State, products map[string]*resources.Product) *supply {
+	x := &supply{s: s, products: products, drawn: map[string]int64{}, want: map[string]int64{}, left: map[string]int64{}, short: map[string]bool{}}
+	if len(s.Plant.Materials) == 0 {
+		return x
 	}
-	if len(x.left) == 0 {
-		return false
-	}
-	for _, p := range x.s.Pieces {
-		product := x.products[p.Product]
+	for _, p := range s.Pieces {
+		product := products[p.Product]
 		if product == nil {
 			continue
 		}
 		open := x.line(p) != nil
 		for o, d := range draws(p, product) {
 			if o.Status != Planned {
-				x.left[d.Material] -= d.Quantity
+				x.drawn[d.Material] += d.Quantity
 			} else if open {
 				x.want[d.Material] += d.Quantity
 			}
 		}
 	}
-	for id, quantity := range x.want {
-		if quantity > x.left[id] {
-			x.short[id] = true
+	for i := range s.Plant.Materials {
+		m := &s.Plant.Materials[i]
+		x.left[m.ID] = m.Stock - x.drawn[m.ID]
+		for _, r := range m.Receipts {
+			x.left[m.ID] += r.Quantity
+		}
+		if x.want[m.ID] > x.left[m.ID] {
+			x.short[m.ID] = true
 		}
 	}
-	return len(x.short) > 0
+	return x
 }
 
 // draws goes through what the operations of a piece draw, or have drawn, those that
@@ -171,9 +158,13 @@ func (x *supply) line(p *Piece) *Line {
 	return line
 }
 
-// share gives each piece in turn what it wants of what is short, operation by
-// operation. One that goes without takes nothing for what comes after.
-func (x *supply) share() map[Member]string {
+// lacking gives each piece in turn what it wants of what is short, operation by
+// operation, and says which go without. A piece that does takes nothing for what
+// comes after. Nil: nothing is short.
+func (x *supply) lacking() map[Member]string {
+	if len(x.short) == 0 {
+		return nil
+	}
 	var turn []*Piece
 	for _, p := range x.s.Pieces {
 		if x.products[p.Product] != nil && x.line(p) != nil {

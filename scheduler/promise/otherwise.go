@@ -77,8 +77,12 @@ func (a *Answer) Alternatives(e Effort) (*Answer, error) {
 
 // Again looks once more for an alternative that was found to an earlier answer to
 // the same question, by the plan that this one has: the same orders make way, loads
-// are formed otherwise, or everything is planned anew. Nil: that is no way any more.
+// are formed otherwise, or everything is planned anew. Nil: that is no way any more,
+// or takes more than another plan.
 func (a *Answer) Again(x *Alternative, e Effort) (*Alternative, error) {
+	if !x.Keepable() {
+		return nil, nil
+	}
 	w, err := a.ways(e)
 	if err != nil {
 		return nil, err

@@ -19,7 +19,8 @@ import (
 // help a new one is constructed.
 //
 // In a large shop only what begins soon, what facts have touched and what
-// hangs together with either is timed again, when the rest can stay as it is.
+// hangs together with either is timed again, when the rest can stay as it is; else
+// everything is placed once as it was told.
 func Repair(p *scheduler.Problem, old *scheduler.Plan) (*scheduler.Plan, error) {
 	if len(p.Acts) >= wide && old.Base >= p.Declared {
 		if plan := repairLarge(p, old); plan != nil {

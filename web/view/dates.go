@@ -222,10 +222,8 @@ func (v *View) Lacks(order string) string {
 }
 
 func (v *View) materialName(id string) string {
-	for i := range v.plant.Materials {
-		if m := &v.plant.Materials[i]; m.ID == id {
-			return cmp.Or(m.Name, m.ID)
-		}
+	if m := v.plant.Material(id); m != nil {
+		return cmp.Or(m.Name, m.ID)
 	}
 	return id
 }
