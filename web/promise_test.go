@@ -182,7 +182,7 @@ func TestAWishThatCannotBeMetHasAlternatives(t *testing.T) {
 type alternatives struct {
 	webtest.Promiser
 	list []promise.Alternative
-	kept web.Keep
+	kept chan web.Keep
 }
 
 func (f *alternatives) Deepen(_ context.Context, a *promise.Answer, _ func(promise.Progress)) (*promise.Answer, error) {
@@ -192,8 +192,21 @@ func (f *alternatives) Deepen(_ context.Context, a *promise.Answer, _ func(promi
 }
 
 func (f *alternatives) Keep(_ context.Context, ask promise.Ask, k web.Keep) (*promise.Held, error) {
-	f.kept = k
+	f.kept <- k
 	return &promise.Held{ShipBy: k.ShipBy, Promise: "P-7", Expires: ask.From}, nil
+}
+
+// withAlternatives answers with one that meets the wish, one that does not, and one
+// that is more than another plan.
+func withAlternatives(shop *webtest.Shop) *alternatives {
+	part := func(after resources.Seconds) []promise.Delivery {
+		return []promise.Delivery{{Quantity: 6, Date: promise.Date{Ship: shop.Picture().Now + resources.Tick(after)}}}
+	}
+	return &alternatives{Promiser: webtest.Promiser{Shop: shop}, kept: make(chan web.Keep, 1), list: []promise.Alternative{
+		{Kind: promise.Orders, Words: "order 1203 makes way", Meets: true, MakeWay: []string{"1203"}, Parts: part(5 * resources.Day), Chances: &promise.AlternativeChances{Chance: 0.87}},
+		{Kind: promise.Replan, Words: "everything planned anew", Parts: part(20 * resources.Day)},
+		{Kind: promise.Shift, Words: "1 extra shift", Meets: true, Parts: part(5 * resources.Day)},
+	}}
 }
 
 // What needs nothing but another plan has a button; it is kept with its own date,
@@ -201,15 +214,7 @@ func (f *alternatives) Keep(_ context.Context, ask promise.Ask, k web.Keep) (*pr
 func TestAnAlternativeIsKeptWithAButton(t *testing.T) {
 	shop, err := worked(2 * resources.Hour)
 	require.NoError(t, err)
-	now := shop.Picture().Now
-	part := func(after resources.Seconds) []promise.Delivery {
-		return []promise.Delivery{{Quantity: 6, Date: promise.Date{Ship: now + resources.Tick(after)}}}
-	}
-	f := &alternatives{Promiser: webtest.Promiser{Shop: shop}, list: []promise.Alternative{
-		{Kind: promise.Orders, Words: "order 1203 makes way", Meets: true, MakeWay: []string{"1203"}, Parts: part(5 * resources.Day), Chances: &promise.AlternativeChances{Chance: 0.87}},
-		{Kind: promise.Replan, Words: "everything planned anew", Parts: part(20 * resources.Day)},
-		{Kind: promise.Shift, Words: "1 extra shift", Meets: true, Parts: part(5 * resources.Day)},
-	}}
+	f := withAlternatives(shop)
 	s := siteWith(t, shop, f)
 	q := askFor(t, s, 6, 6, "")
 	require.False(t, q.Answer.Meets)
@@ -229,14 +234,37 @@ func TestAnAlternativeIsKeptWithAButton(t *testing.T) {
 		require.Contains(t, got.Body.String(), words)
 	}
 	decoded[web.KeptPromise](t, s.send(at+"/keep", `{"alternative":1,"by":"Ada"}`))
-	require.Equal(t, web.Keep{For: q.Hold, ShipBy: q.Answer.WishDue, PerMille: 870, By: "Ada", Instead: &f.list[0]}, f.kept)
+	require.Equal(t, web.Keep{For: q.Hold, ShipBy: q.Answer.WishDue, PerMille: 870, By: "Ada", Instead: &f.list[0]}, <-f.kept)
 
 	q = askFor(t, s, 6, 6, "")
 	at = "/api/questions/" + q.ID
 	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
 	require.Equal(t, http.StatusOK, s.send(at+"/keep", `{"alternative":2}`).Code)
-	require.Equal(t, now+resources.Tick(20*resources.Day), f.kept.ShipBy)
-	require.Zero(t, f.kept.PerMille)
+	kept := <-f.kept
+	require.Equal(t, f.list[1].Parts[0].Ship, kept.ShipBy)
+	require.Zero(t, kept.PerMille)
+}
+
+func TestBrowserAlternativeIsKept(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	f := withAlternatives(shop)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Promise: f})
+	b := openAt(t, base, 820, 1180)
+	b.visit("/promise")
+	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-quantity"), "6"),
+		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 6)), chromedp.SetValue(chromedp.CSS("#ask-by"), "Ada"))
+	b.click(`#ask button`)
+	b.until(`document.querySelector("#main").innerText.includes("order 1203 makes way")`)
+	b.shoot("promise-alternatives-820")
+	b.click(`button[data-alternative="1"]`)
+	select {
+	case kept := <-f.kept:
+		require.Equal(t, []string{"1203"}, kept.Instead.MakeWay)
+		require.Equal(t, "Ada", kept.By)
+	case <-time.After(patience):
+		require.Fail(t, "nothing was kept")
+	}
 }
 
 func TestASecondLookIsStoppedAndAPromiseLetGo(t *testing.T) {
