@@ -32,6 +32,8 @@ type decoder struct {
 	rides   *rides // loads that new work may be put into; nil: none
 	newLast bool   // a repair fits new work in behind all that its old plan has, and closes no gaps for it
 
+	anew bool // begins again as soon as a load had to be broken up: where few have to be, what comes after would only be placed twice
+
 	latest []Tick // completion of each line beyond which decode gives up; nil: none
 	tardy  int32  // line for which it has given up, else -1
 }
@@ -124,8 +126,8 @@ func (d *decoder) back(blocks int) {
 	d.done, d.want, d.floor = d.done[:at], d.want[:at], d.floor[:at]
 }
 
-// run places the blocks of s from the given one on. Broken says that loads had
-// to be broken up on the way; not ok, that even that did not help.
+// run places the blocks of s from the given one on, or some of them. Broken says that
+// loads had to be broken up on the way; not ok, that even that did not help.
 func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 	at := 0
 	if from > 0 {
@@ -146,6 +148,9 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		broken = true
 		if !d.inParts(g, nodes) {
 			return broken, false
+		}
+		if d.anew {
+			break
 		}
 	}
 	return broken, true

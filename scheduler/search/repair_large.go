@@ -42,6 +42,7 @@ func placedAsTold(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Pl
 	if err != nil {
 		return nil, 0
 	}
+	d.anew = true
 	g, err := d.told(old)
 	if err != nil || !d.decode(g) {
 		return nil, 0
