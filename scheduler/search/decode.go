@@ -34,6 +34,9 @@ type decoder struct {
 
 	anew bool // begins again as soon as a load had to be broken up: where few have to be, what comes after would only be placed twice
 
+	fewer int  // decode gives up a solution that breaks so many waits or more; 0: none
+	judge bool // decode stops as soon as it is known how many waits a solution breaks
+
 	latest []Tick // completion of each line beyond which decode gives up; nil: none
 	tardy  int32  // line for which it has given up, else -1
 }
@@ -79,7 +82,7 @@ func (d *decoder) decode(g *genome) bool {
 		}
 		same := d.common(s)
 		d.back(same)
-		if d.late(d.done) {
+		if d.late(d.done) || d.fewer > 0 && d.brokenSoFar() >= d.fewer {
 			return false
 		}
 		broken, ok := d.run(g, *s, same)
@@ -140,8 +143,13 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		at = end
 		if ok {
 			// The times of a pass with loads broken up on the way do not count.
-			if !broken && d.late(nodes) {
-				return broken, false
+			if !broken {
+				if d.late(nodes) || d.fewer > 0 && d.m.awaits(nodes) && d.brokenSoFar() >= d.fewer {
+					return broken, false
+				}
+				if d.judge && d.m.awaits(nodes) && d.judged() {
+					return broken, true
+				}
 			}
 			continue
 		}

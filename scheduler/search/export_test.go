@@ -44,3 +44,13 @@ func PlacedInOrder(p *scheduler.Problem, old *scheduler.Plan, operations ...stri
 	}
 	return d.emit(), nil
 }
+
+// Unkept is how many longest waits whose clock runs no plan of a problem can keep, as
+// far as a repair knows.
+func Unkept(p *scheduler.Problem) (int, error) {
+	d, err := newDecoder(p)
+	if err != nil {
+		return 0, err
+	}
+	return d.unkept(), nil
+}

@@ -26,6 +26,7 @@ type model struct {
 	first   []bool                     // per act: goes before everything else
 	running []int32                    // maximum waits, as arcs, after work that has begun
 	dated   []int32                    // acts that must start by an instant that facts have set
+	awaited []bool                     // per act: it ends one of these waits
 	named   map[scheduler.Member]int32 // see names
 	knotted bool                       // loads, tools or maximum waits tie activities together
 }

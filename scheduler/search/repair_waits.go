@@ -39,16 +39,49 @@ func (m *model) mustStart(tell func(act int32, by Tick)) {
 // clocks lists the maximum waits whose clock facts have started.
 func (m *model) clocks() {
 	p := m.p
+	m.awaited = make([]bool, len(p.Acts))
 	for i := range p.Arcs {
 		if arc := &p.Arcs[i]; arc.HasMax && p.Acts[arc.From].Fixed != nil {
 			m.running = append(m.running, int32(i))
+			m.awaited[arc.To] = true
 		}
 	}
 	for a := range p.Acts {
 		if act := &p.Acts[a]; act.Deadline != 0 && act.Fixed == nil {
 			m.dated = append(m.dated, int32(a))
+			m.awaited[a] = true
 		}
 	}
+}
+
+// awaits tells whether a wait whose clock runs ends with one of the nodes.
+func (m *model) awaits(nodes []*node) bool {
+	for _, n := range nodes {
+		for _, a := range n.acts {
+			if m.awaited[a] {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// brokenSoFar counts the waits that are broken by what is on the board already.
+func (d *decoder) brokenSoFar() int {
+	count := 0
+	d.m.mustStart(func(a int32, by Tick) {
+		if at := &d.b.at[a]; at.on && at.start > by {
+			count++
+		}
+	})
+	return count
+}
+
+// judged tells whether all that ends a wait whose clock runs is on the board.
+func (d *decoder) judged() bool {
+	all := true
+	d.m.mustStart(func(a int32, _ Tick) { all = all && d.b.at[a].on })
+	return all
 }
 
 // breached counts the maximum waits after begun or done work that the solution
@@ -93,49 +126,75 @@ var littles = [...]Tick{15 * 60, 3600, 4 * 3600}
 // then all. What changes least is taken, of those that break the fewest.
 func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Plan, *genome) {
 	plan, best, late := d.emit(), kept, d.breached()
-	try := func(g *genome) {
-		if g != nil && late > 0 && d.decode(g) && d.breached() < late {
-			plan, best, late = d.emit(), g, d.breached()
-		}
-	}
 	var pieces []string
 	d.overdue(func(a int32, _ Tick) { pieces = append(pieces, d.m.p.Acts[a].Piece) })
 	concerned := func(a int32) bool {
 		return slices.ContainsFunc(told.node[a].acts, func(x int32) bool { return slices.Contains(pieces, d.m.p.Acts[x].Piece) })
+	}
+	least := d.unkept()
+	try := func(g *genome) {
+		if g != nil && late > least && d.decodeBelow(g, late) {
+			plan, best, late = d.emit(), g, d.breached()
+		}
 	}
 	list := littles[:]
 	if d.m.wide() {
 		list = nil
 	}
 	for _, by := range list {
-		some := told.clone()
-		some.advance(concerned, by)
-		try(some)
+		if late > least {
+			some := told.clone()
+			some.advance(concerned, by)
+			try(some)
+		}
 	}
-	own, near, free := told.clone(), told.clone(), told.clone()
-	own.letGo(concerned)
-	d.m.close(near, old)
-	free.letGo(func(int32) bool { return true })
-	ways := []*genome{kept.clone(), own, near, free}
+	ways := []func() *genome{
+		kept.clone,
+		func() *genome { own := told.clone(); own.letGo(concerned); return own },
+		func() *genome { near := told.clone(); d.m.close(near, old); return near },
+		func() *genome { free := told.clone(); free.letGo(func(int32) bool { return true }); return free },
+	}
 	if d.m.wide() {
 		ways = ways[1:]
 	}
-	for _, g := range ways {
-		if try(g); late > 0 && d.decode(g) {
-			try(d.rescue(g))
+	for _, way := range ways {
+		if late <= least {
+			break
+		}
+		g := way()
+		try(g)
+		if late > least && d.judges(g) {
+			try(d.rescue(g, late))
 		}
 	}
 	return plan, best
 }
 
-// rescue looks for a solution that breaks fewer waits than the one on the
+// decodeBelow is decode, given up as soon as it is known that the solution breaks so
+// many waits or more.
+func (d *decoder) decodeBelow(g *genome, late int) bool {
+	d.fewer = late
+	ok := d.decode(g)
+	d.fewer = 0
+	return ok && d.breached() < late
+}
+
+// judges is decode as far as it takes to know which waits a solution breaks.
+func (d *decoder) judges(g *genome) bool {
+	d.judge = true
+	ok := d.decode(g)
+	d.judge = false
+	return ok
+}
+
+// rescue looks for a solution that breaks fewer waits than late and than the one on the
 // board, which is that of g: what comes too late may go to any station, and its
 // loads are taken apart, halved and halved again, as a part may fit where the
 // whole does not: into the small oven while the large one is down. What must
 // start first goes into the first part. If that helps they begin near to when and
 // where they were told; else as soon as they can. nil: there is none; the board
 // then holds anything.
-func (d *decoder) rescue(g *genome) *genome {
+func (d *decoder) rescue(g *genome, late int) *genome {
 	least := map[int32]Tick{}
 	d.overdue(func(a int32, by Tick) {
 		if old, ok := least[a]; !ok || by < old {
@@ -143,7 +202,7 @@ func (d *decoder) rescue(g *genome) *genome {
 		}
 	})
 	loads, size := d.tooLate(g, least)
-	late := d.breached()
+	late = min(late, d.breached())
 	var best *genome
 	try := func(size int, near bool) {
 		h := g.clone()
@@ -163,11 +222,8 @@ func (d *decoder) rescue(g *genome) *genome {
 				d.m.regroupAll(h, part)
 			}
 		}
-		if !d.decode(h) || near && !d.where(loads, g.want) {
-			return
-		}
-		if n := d.breached(); n < late {
-			best, late = h, n
+		if d.decodeBelow(h, late) && (!near || d.where(loads, g.want)) {
+			best, late = h, d.breached()
 		}
 	}
 	for _, near := range []bool{true, false} {
