@@ -21,7 +21,7 @@ func (g *Program) layBegins() {
 	g.begins = make([]*duty, len(g.ways))
 	known := map[opening]*duty{}
 	for i := range g.arcs {
-		if !g.arcs[i].hasMax {
+		if !g.arcs[i].clocks() {
 			continue
 		}
 		to := &g.acts[g.arcs[i].to]

@@ -9,7 +9,7 @@ package risk
 // startBrief begins brief work when hours, people and tools allow; else it
 // notes what for it waits.
 func (y *Player) startBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *way) bool {
-	if st.families == 0 && !y.anyFree(w.skill, w.share) {
+	if st.needsBits == 0 && st.families == 0 && !y.anyFree(w.skill) {
 		return y.forPeople(st, x, w.skill)
 	}
 	place := st.place
@@ -23,8 +23,12 @@ func (y *Player) startBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 	if !kind.pausable {
 		until += Tick(w.run)
 	}
-	if !st.openAt(y.now) || until > st.opens.end || len(st.stops) > 0 || kind.draws || st.families > 0 && y.changeover(st, n, place) > 0 {
+	if !st.openAt(y.now) || len(st.stops) > 0 || kind.draws || st.families > 0 && y.changeover(st, n, place) > 0 {
 		return y.startAny(st, n)
+	}
+	urgent := Tick(x.spoil) < y.now+overnight
+	if until > st.opens.end && !urgent && Tick(w.run) <= Tick(st.longest) {
+		return y.forHours(st, x, st.reopens)
 	}
 	if kind.clocks {
 		if at := y.pulled(n, &w.alone); at > y.now {
@@ -36,7 +40,7 @@ func (y *Player) startBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 			return y.forTool(st, x, pool)
 		}
 	}
-	if kind.pausable || Tick(x.spoil) < y.now+overnight {
+	if kind.pausable || urgent {
 		until = y.now + 1
 	}
 	share, named := w.share, int32(-1)
@@ -60,7 +64,7 @@ func (y *Player) startBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 func (y *Player) beginBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *way, kind *kindOf, place, crew int32) {
 	g, p := y.g, &y.places[place]
 	x.place, x.before = place, p.last
-	y.reason(x)
+	y.reason(st, x)
 	y.seize(st)
 	p.busy, p.last, p.family = true, n, w.family
 	x.state, a.state = running, running

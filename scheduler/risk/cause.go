@@ -2,14 +2,20 @@
 
 package risk
 
-// cause is why something came late.
-type cause struct {
-	kind uint8
-	id   int32 // station, pool or skill
-}
+// cause is why something came late: a kind, and the number of a station, a pool
+// or a skill.
+type cause int32
+
+func causeOf(kind, id int32) cause { return cause(id<<causeBits | kind) }
+
+func (c cause) kind() int32 { return int32(c) & (1<<causeBits - 1) }
+
+func (c cause) id() int32 { return int32(c) >> causeBits }
+
+const causeBits = 4
 
 const (
-	causeNone   uint8 = iota
+	causeNone   int32 = iota
 	causePlan         // the plan itself is late
 	causeLonger       // the work took longer than stated, at a station
 	causeBroken       // a station broke down
@@ -25,11 +31,19 @@ const (
 	causes
 )
 
-// reason notes why a node begins no earlier than now.
-func (y *Player) reason(x *nodeNow) {
+// delay notes why a node does not begin now.
+func (y *Player) delay(x *nodeNow, why cause) { x.why, x.whyAt = why, int32(y.now) }
+
+// lacked notes that whatever might have begun at a station lacked people with a
+// skill.
+func (y *Player) lacked(st *stationNow, skill int32) { st.lackedFor, st.lackedAt = skill, int32(y.now) }
+
+// reason notes why a node begins no earlier than now: the last that it, or all
+// at its station, waited for.
+func (y *Player) reason(st *stationNow, x *nodeNow) {
 	x.via = -1
 	if y.now <= Tick(x.start) {
-		x.why = cause{}
+		x.why = 0
 		return
 	}
 	latest := x.first
@@ -38,13 +52,15 @@ func (y *Player) reason(x *nodeNow) {
 			latest = a
 		}
 	}
-	switch {
-	case Tick(y.acts[latest].readyAt) == y.now:
-		x.why, x.via = cause{}, y.acts[latest].from
-	case x.why.kind == causeTool || x.why.kind == causePeople || x.why.kind == causeHours || x.why.kind == causeNext:
-	case x.why.kind == causeMember:
-	case x.before >= 0:
-		x.why, x.via = cause{causeQueue, x.station}, y.nodes[x.before].first
+	if Tick(y.acts[latest].readyAt) == y.now {
+		x.why, x.via = 0, y.acts[latest].from
+		return
+	}
+	if st.lackedAt > x.whyAt && st.lackedAt >= max(y.acts[latest].readyAt, x.start-int32(y.early)) {
+		x.why = causeOf(causePeople, st.lackedFor)
+	}
+	if x.why == 0 && x.before >= 0 {
+		x.why, x.via = causeOf(causeQueue, x.station), y.nodes[x.before].first
 	}
 }
 
@@ -53,7 +69,7 @@ const farthest = 400
 
 // blame follows a late end back to where most of the delay arose.
 func (y *Player) blame(a int32) cause {
-	var worst cause
+	worst := cause(0)
 	most := Tick(0)
 	consider := func(c cause, gain Tick) {
 		if gain > most {
@@ -69,16 +85,16 @@ func (y *Player) blame(a int32) cause {
 			break
 		}
 		if x.redone > 0 {
-			consider(cause{causeRework + x.redone - 1, s}, late)
+			consider(causeOf(causeRework+int32(x.redone)-1, s), late)
 			break
 		}
 		begun := max(0, Tick(x.start)-fa.plannedStart)
 		grew := max(0, late-begun)
 		broken := min(Tick(grown.broken), grew)
 		mixed := min(Tick(grown.remixed), grew-broken)
-		consider(cause{causeBroken, s}, broken)
-		consider(cause{causeMixing, s}, mixed)
-		consider(cause{causeLonger, s}, grew-broken-mixed)
+		consider(causeOf(causeBroken, s), broken)
+		consider(causeOf(causeMixing, s), mixed)
+		consider(causeOf(causeLonger, s), grew-broken-mixed)
 		if begun == 0 {
 			break
 		}
@@ -87,7 +103,7 @@ func (y *Player) blame(a int32) cause {
 			break
 		}
 		before := max(0, Tick(y.acts[n.via].end)-y.g.acts[n.via].plannedEnd)
-		if n.why.kind != causeNone {
+		if n.why != 0 {
 			consider(n.why, begun-before)
 		}
 		a = n.via

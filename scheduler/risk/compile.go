@@ -49,6 +49,7 @@ func Compile(s *scheduler.State, now Tick, plan *scheduler.Plan) (*Program, erro
 	c.g.layKinds()
 	c.g.layWays()
 	c.g.layCommon()
+	c.g.layNeeds()
 	c.g.layTurns()
 	c.g.layDuties()
 	c.g.layBegins()

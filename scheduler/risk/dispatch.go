@@ -37,12 +37,9 @@ func (y *Player) beginOne(st *stationNow) bool {
 // beginAvail begins one of the works that are there. Until some time after it
 // might begin it is the turn of the next alone, unless another would spoil.
 func (y *Player) beginAvail(st *stationNow) bool {
-	avail, turn := st.avail, never
+	avail, turn := st.avail, y.turnOver(st)
 	if len(avail) > window {
 		avail = avail[:window]
-	}
-	if st.turn >= 0 {
-		turn = max(st.turnStart-y.early, st.freeSince) + y.turnWait
 	}
 	if y.now < turn && st.spoiling == 0 {
 		// It is nobody's turn but that of the first, and none hurries.
@@ -55,7 +52,7 @@ func (y *Player) beginAvail(st *stationNow) bool {
 		}
 		avail = avail[:k]
 	}
-	for i, n := range avail {
+	for _, n := range avail {
 		x := &y.nodes[n]
 		if y.tooSoon(st, n, x, turn) {
 			continue
@@ -64,31 +61,26 @@ func (y *Player) beginAvail(st *stationNow) bool {
 			continue
 		}
 		if st.short >= 0 && y.lacks(x, st.short) {
-			x.why = cause{causePeople, st.short}
+			y.delay(x, causeOf(causePeople, st.short))
 			continue
 		}
 		if y.start(st, n, x) {
 			return true
 		}
 		if st.short >= 0 && st.common>>uint32(st.short)&1 != 0 {
-			y.allLack(st, avail[i+1:], turn)
+			y.lacked(st, st.short)
 			return false
 		}
 	}
 	return false
 }
 
-// allLack notes that works which are there lack people with the skill that has
-// been found short, as all work at their station does.
-func (y *Player) allLack(st *stationNow, avail []int32, turn Tick) {
-	why, due, nodes := cause{causePeople, st.short}, int32(y.now+y.early), y.nodes
-	inTurn := y.now < turn
-	for _, n := range avail {
-		x := &nodes[n]
-		if x.start <= due && x.lacking == 0 && !inTurn || !y.tooSoon(st, n, x, turn) && (x.lacking == 0 || y.complete(st, n)) {
-			x.why = why
-		}
+// turnOver is when others may begin before the next in turn.
+func (y *Player) turnOver(st *stationNow) Tick {
+	if st.turn < 0 {
+		return never
 	}
+	return max(st.turnStart-y.early, st.freeSince) + y.turnWait
 }
 
 // tooSoon says that a work which is there must not begin yet: it is not its
@@ -161,7 +153,7 @@ func (y *Player) complete(st *stationNow, n int32) bool {
 	if x.there == 0 {
 		return false
 	}
-	x.why = cause{causeMember, x.station}
+	y.delay(x, causeOf(causeMember, x.station))
 	by := max(Tick(x.start)-y.early, st.freeSince, Tick(x.firstIn)) + Tick(y.g.floor.LoadWait)
 	if spoil := Tick(x.spoil); spoil < by && y.spoilt(n, by) >= x.lacking {
 		by = spoil
@@ -353,9 +345,7 @@ func (y *Player) startAny(st *stationNow, n int32) bool {
 		t.length[phaseSetup] = y.changeover(st, n, place)
 	}
 	if at := y.openFor(t); at > y.now {
-		x.why = cause{causeHours, st.number}
-		y.lookAgain(st.number, at)
-		return false
+		return y.forHours(st, x, at)
 	}
 	if !t.alone || t.kind.clocks {
 		if at := y.pulled(n, &t.length); at > y.now {
@@ -374,23 +364,30 @@ func (y *Player) startAny(st *stationNow, n int32) bool {
 	return true
 }
 
+// forHours has a node wait for its station's hours.
+func (y *Player) forHours(st *stationNow, x *nodeNow, at Tick) bool {
+	y.delay(x, causeOf(causeHours, st.number))
+	y.lookAgain(st.number, at)
+	return false
+}
+
 // forNext has a node wait until what must follow it can be expected to.
 func (y *Player) forNext(st *stationNow, x *nodeNow, at Tick) bool {
-	x.why = cause{causeNext, st.number}
+	y.delay(x, causeOf(causeNext, st.number))
 	y.lookAgain(st.number, at)
 	return false
 }
 
 // forTool has a node wait for a tool.
 func (y *Player) forTool(st *stationNow, x *nodeNow, pool int32) bool {
-	x.why = cause{causeTool, pool}
+	y.delay(x, causeOf(causeTool, pool))
 	y.onPool[pool].add(st.number)
 	return false
 }
 
 // forPeople has a node wait for people with a skill.
 func (y *Player) forPeople(st *stationNow, x *nodeNow, skill int32) bool {
-	x.why = cause{causePeople, skill}
+	y.delay(x, causeOf(causePeople, skill))
 	y.wait(st.number, skill)
 	st.short = skill
 	return false
@@ -400,7 +397,7 @@ func (y *Player) forPeople(st *stationNow, x *nodeNow, skill int32) bool {
 // all is free, found without much ado; -1: perhaps somebody is.
 func (y *Player) nobody(w *way) int32 {
 	for k := w.wants[w.opens]; k < w.wants[w.opens+1]; k++ {
-		if want := &y.g.wants[k]; !y.anyFree(want.skill, want.share) {
+		if want := &y.g.wants[k]; !y.anyFree(want.skill) {
 			return want.skill
 		}
 	}

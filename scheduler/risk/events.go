@@ -154,13 +154,15 @@ func (x *alarms) ringSome(on uint64, at []Tick, now, next Tick) (over uint64, af
 // wake lets those look again who wait for people of a crew.
 func (y *Player) wake(c int32) {
 	waiting := &y.onCrew[c]
-	y.dirty.low |= waiting.low & y.roomy.low
+	woken := waiting.low | y.needy&y.g.needing[c]
+	y.dirty.low |= woken & y.roomy.low
+	y.needy &^= woken
 	waiting.low = 0
 	if len(waiting.high) > 0 {
 		y.dirty.addThose(waiting, &y.roomy)
 		waiting.clear()
 	}
-	if len(y.stalled) > 0 {
+	if c >= 64 || y.stalledFor>>uint32(c)&1 != 0 {
 		y.people = true
 	}
 }

@@ -27,9 +27,20 @@ func (y *Player) absent(x *crew, step int, full int32) int32 {
 }
 
 // stand has so many heads of a crew be there until an instant.
-func (x *crewNow) stand(there, until int32) {
-	x.free += there - x.there
+func (y *Player) stand(c, there, until int32) {
+	x := &y.crews[c]
+	y.loosen(c, there-x.there)
 	x.there, x.until = there, until
+}
+
+// loosen has so much more of a crew be free.
+func (y *Player) loosen(c, share int32) {
+	x := &y.crews[c]
+	x.free += share
+	bit := uint64(1) << uint32(c) // none for the 65th and later
+	if y.loose |= bit; x.free <= 0 {
+		y.loose &^= bit
+	}
 }
 
 // turnCrews moves the calendars on of crews whose heads change now, and notes
@@ -43,7 +54,7 @@ func (y *Player) turnCrews() {
 		if t.varies {
 			there = y.capacity(t.crew, int(x.step))
 		}
-		x.stand(there, t.until)
+		y.stand(t.crew, there, t.until)
 		if y.watched.has(t.crew) {
 			y.turned.add(t.crew)
 		}
@@ -109,17 +120,24 @@ func (y *Player) there(c, share int32, from, to Tick) bool {
 }
 
 // onDuty says that an instant and what follows until another lie within one of
-// a crew's spans. What is asked for mostly moves on.
+// a crew's spans.
 func (y *Player) onDuty(d *duty, from, to Tick) bool {
-	k := y.duty[d.number]
-	for int(k) < len(d.on) && d.on[k].end <= from {
+	k := y.dutyAt(d, from)
+	return k < len(d.on) && d.on[k].start <= from && to <= d.on[k].end
+}
+
+// dutyAt is the first of a crew's spans that ends after an instant. What is
+// asked for mostly moves on.
+func (y *Player) dutyAt(d *duty, from Tick) int {
+	k := int(y.duty[d.number])
+	for k < len(d.on) && d.on[k].end <= from {
 		k++
 	}
 	for k > 0 && d.on[k-1].end > from {
 		k--
 	}
-	y.duty[d.number] = k
-	return int(k) < len(d.on) && d.on[k].start <= from && to <= d.on[k].end
+	y.duty[d.number] = int32(k)
+	return k
 }
 
 // openAt says that a station is in the opening that is known to end next.
@@ -225,14 +243,11 @@ func (y *Player) pausing(st *stationNow, c, share int32, work Tick) Tick {
 	return at
 }
 
-// anyFree says that of a crew with a skill so much is there and not busy.
-func (y *Player) anyFree(skill, share int32) bool {
-	for _, c := range y.g.able[skill] {
-		if y.crews[c].free >= share {
-			return true
-		}
-	}
-	return false
+// anyFree says that of the crews with a skill somebody is there and not busy,
+// or that there are too many crews to know without much ado.
+func (y *Player) anyFree(skill int32) bool {
+	able := y.g.ableBits[skill]
+	return able == 0 || y.loose&able != 0
 }
 
 // anyThere says that a crew with a skill has so many heads from an instant to
@@ -324,7 +339,7 @@ func (y *Player) short(t *trial, ph int, look Tick) int32 {
 }
 
 func (y *Player) hold(w *workNow, c, share int32) {
-	y.crews[c].free -= share
+	y.loosen(c, -share)
 	w.held[w.heldCount] = held{c, share}
 	w.heldCount++
 }
@@ -333,7 +348,7 @@ func (y *Player) hold(w *workNow, c, share int32) {
 func (y *Player) undo(w *workNow) {
 	for w.heldCount > 0 {
 		w.heldCount--
-		y.crews[w.held[w.heldCount].crew].free += w.held[w.heldCount].share
+		y.loosen(w.held[w.heldCount].crew, w.held[w.heldCount].share)
 	}
 }
 
@@ -342,7 +357,7 @@ func (y *Player) release(w *workNow) {
 	for w.heldCount > 0 {
 		w.heldCount--
 		h := w.held[w.heldCount]
-		y.crews[h.crew].free += h.share
+		y.loosen(h.crew, h.share)
 		y.wake(h.crew)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"maps"
 	"math"
+	"math/bits"
 	"slices"
 
 	"towpath/scheduler"
@@ -121,8 +122,9 @@ func (g *Program) layArcs(arcs []scheduler.Arc) {
 	for k, i := range order {
 		x := &arcs[i]
 		place[i] = int32(k)
-		g.arcs[k] = arc{to: g.actBy[x.To], least: short32(Tick(x.Min)), most: short32(Tick(x.Max)), fromStart: x.FromStart, hasMax: x.HasMax}
+		g.arcs[k] = arc{to: g.actBy[x.To], least: short32(Tick(x.Min)), most: int32(never)}
 		if x.HasMax {
+			g.arcs[k].most = short32(Tick(x.Max))
 			g.acts[g.actBy[x.From]].clocks, g.acts[g.actBy[x.To]].clocked = true, true
 		}
 	}
@@ -171,7 +173,7 @@ func (g *Program) fromNow() {
 // layWays lays modes out for playing, what they want by part.
 func (g *Program) layWays() {
 	for _, s := range g.p.Skills {
-		g.able = append(g.able, s.Crews)
+		g.able, g.ableBits = append(g.able, s.Crews), append(g.ableBits, bitsOf(s.Crews))
 	}
 	for i := range g.modes {
 		m := &g.modes[i]
@@ -205,6 +207,18 @@ func (g *Program) layWays() {
 	}
 }
 
+// bitsOf is a list of numbers, a bit each; 0: not all are below 64.
+func bitsOf(list []int32) uint64 {
+	all := uint64(0)
+	for _, i := range list {
+		if i >= 64 {
+			return 0
+		}
+		all |= bitOf(i)
+	}
+	return all
+}
+
 // layCommon finds the skills that all work at a station wants.
 func (g *Program) layCommon() {
 	for s := range g.stations {
@@ -214,10 +228,54 @@ func (g *Program) layCommon() {
 		w := &g.ways[i]
 		has := uint64(0)
 		for _, x := range g.wants[w.wants[0]:w.wants[phases]] {
-			has |= 1 << x.skill // none of the 65th and later
+			has |= bitOf(x.skill)
 		}
 		g.stations[w.station].common &= has
 	}
+}
+
+// layNeeds finds for each station a skill of which people are wanted for whatever
+// can begin there, the changeover for the next in turn included, by its first
+// part; and for each crew the stations that can do nothing without such as it.
+// Beyond the 64th station, crew or skill nothing is known.
+func (g *Program) layNeeds() {
+	first := make([]uint64, len(g.stations)) // skills, a bit each
+	for s := range first {
+		first[s] = math.MaxUint64
+		if g.stations[s].families > 0 {
+			first[s] = bitOf(g.p.Stations[s].SetupSkill)
+		}
+	}
+	for i := range g.ways {
+		w := &g.ways[i]
+		has := uint64(0)
+		if w.opens == phaseLoad || w.run > 0 {
+			for _, x := range g.wants[w.wants[w.opens]:w.wants[w.opens+1]] {
+				has |= bitOf(x.skill)
+			}
+		}
+		first[w.station] &= has
+	}
+	g.needing = make([]uint64, len(g.crews))
+	for s := range min(64, len(g.stations)) {
+		if first[s] == 0 || first[s] == math.MaxUint64 {
+			continue
+		}
+		st := &g.stations[s]
+		st.needs = int32(bits.TrailingZeros64(first[s]))
+		st.needsBits = g.ableBits[st.needs]
+		for crews := st.needsBits; crews != 0; crews &= crews - 1 {
+			g.needing[bits.TrailingZeros64(crews)] |= 1 << s
+		}
+	}
+}
+
+// bitOf is a number as a bit; none for those below 0 and the 65th and later.
+func bitOf(i int32) uint64 {
+	if i < 0 {
+		return 0
+	}
+	return 1 << uint32(i)
 }
 
 // layTurns puts the changes of heads of all crews in one row.

@@ -19,7 +19,7 @@ func (y *Player) over(a, from, to int32) {
 		if at := short32(y.now + Tick(arc.least)); at >= to.readyAt {
 			to.readyAt, to.from = at, a
 		}
-		if arc.hasMax {
+		if arc.clocks() {
 			to.spoilAt = min(to.spoilAt, short32(y.now+Tick(arc.most)))
 		}
 		switch to.pend--; {

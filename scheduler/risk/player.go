@@ -74,7 +74,8 @@ type nodeNow struct {
 	prefer  int32 // as of the program
 	before  int32 // node that had its place before; -1: none
 	via     int32 // activity whose end let it begin; -1: none
-	why     cause // what it last waited for
+	why     cause // what it last waited for, if it was not what all at its station did
+	whyAt   int32 // when
 	station int32
 	wanted  int16 // the planned place, of its station; -1: none
 	state   uint8
@@ -113,6 +114,8 @@ type stationNow struct {
 	extras    []int32
 	free      int32
 	spoiling  int32 // how many of avail have a member there that spoils
+	lackedFor int32 // a skill that all here lacked people with
+	lackedAt  int32 // when that was last so
 	short     int32 // a skill found short in this look; -1: none
 	reopens   Tick  // the start of the opening after
 	opening   int   // of the calendar, which it is
@@ -161,27 +164,30 @@ type Player struct {
 	spare    []int32 // pieces that lines can do without
 	left     int     // lines to come
 
-	events  agenda
-	looks   alarms  // of stations
-	dirty   set     // stations that a look is due at
-	changed set     // those where something but people has changed since they were looked at
-	roomy   set     // those with a free place
-	rank    []Tick  // of stations: who has the first say
-	turn    int     // of the crews' calendars, the next change of heads
-	turnAt  Tick    // when that is; never: there is none
-	turned  set     // crews whose heads change now, and somebody waits for that
-	duty    []int32 // of duties, where they were last asked for
-	watched set     // crews whose next change somebody waits for
-	onCrew  []set   // stations waiting for people of a crew
-	onPool  []set
-	owed    [][]int32 // by skill: activities that people are kept for
-	stalled []int32   // places where work waits for people
-	unstuck []int32   // scratch
-	trial   trial     // in hand
-	people  bool      // somebody has become free
-	again   []int32   // scratch
-	mark    []bool
-	fresh   struct {
+	events     agenda
+	looks      alarms  // of stations
+	dirty      set     // stations that a look is due at
+	changed    set     // those where something but people has changed since they were looked at
+	roomy      set     // those with a free place
+	rank       []Tick  // of stations: who has the first say
+	turn       int     // of the crews' calendars, the next change of heads
+	turnAt     Tick    // when that is; never: there is none
+	turned     set     // crews whose heads change now, and somebody waits for that
+	duty       []int32 // of duties, where they were last asked for
+	watched    set     // crews whose next change somebody waits for
+	loose      uint64  // of the first 64 crews those of which somebody is free, a bit each
+	needy      uint64  // stations, a bit each, where all that could begin waits for people with one skill
+	onCrew     []set   // stations waiting for people of a crew
+	onPool     []set
+	owed       [][]int32 // by skill: activities that people are kept for
+	stalled    []int32   // places where work waits for people
+	stalledFor uint64    // the crews, of the first 64, that it waits for, a bit each
+	unstuck    []int32   // scratch
+	trial      trial     // in hand
+	people     bool      // somebody has become free
+	again      []int32   // scratch
+	mark       []bool
+	fresh      struct {
 		acts  []actNow
 		nodes []nodeNow
 	}
@@ -232,7 +238,7 @@ func (g *Program) freshNode(n int32) nodeNow {
 	nd := &g.nodes[n]
 	x := nodeNow{
 		start: short32(nd.start), spoil: int32(never), unload: short32(nd.unload), first: -1, place: -1, number: nd.number,
-		prefer: nd.prefer, before: -1, via: -1, station: nd.station, wanted: -1,
+		prefer: nd.prefer, before: -1, via: -1, whyAt: -1, station: nd.station, wanted: -1,
 	}
 	if nd.place <= math.MaxInt16 {
 		x.wanted = int16(nd.place)
@@ -294,7 +300,7 @@ func (y *Player) reset() {
 	clear(y.spoiled)
 	y.events, y.stalled = y.events[:0], y.stalled[:0]
 	y.looks.reset()
-	y.people = false
+	y.people, y.needy, y.stalledFor = false, 0, 0
 	y.dirty.clear()
 	for k := range y.owed {
 		y.owed[k] = y.owed[k][:0]
@@ -327,7 +333,7 @@ func (y *Player) resetCrews() {
 	for c := range y.crews {
 		x := &y.g.crews[c]
 		y.crews[c] = crewNow{step: x.first}
-		y.crews[c].stand(y.capacity(int32(c), int(x.first)), x.until(int(x.first)))
+		y.stand(int32(c), y.capacity(int32(c), int(x.first)), x.until(int(x.first)))
 		y.onCrew[c].clear()
 	}
 }
@@ -336,7 +342,7 @@ func (y *Player) resetStations() {
 	g := y.g
 	for s := range y.stations {
 		x, sp := &y.stations[s], &g.p.Stations[s]
-		*x = stationNow{station: &g.stations[s], number: int32(s), free: int32(sp.Places), freeSince: y.now, avail: x.shelf[:0], shelf: x.shelf, extras: x.extras[:0]}
+		*x = stationNow{station: &g.stations[s], number: int32(s), free: int32(sp.Places), freeSince: y.now, lackedAt: -1, avail: x.shelf[:0], shelf: x.shelf, extras: x.extras[:0]}
 		if x.always {
 			x.opens = span{-never, never}
 		}
@@ -436,15 +442,28 @@ func (y *Player) settle() {
 			y.changed.drop(s)
 		}
 		st := &y.stations[s]
-		if !changed && st.short >= 0 && !y.anyFree(st.short, 1) {
+		if !changed && st.needsBits == 0 && st.short >= 0 && !y.anyFree(st.short) {
 			// All it waited for, when it was last looked at, was people with one
 			// skill, and none are free.
 			y.wait(s, st.short)
 			continue
 		}
-		for st.free > 0 && y.beginOne(st) {
+		for st.free > 0 && !y.lacksPeople(st) && y.beginOne(st) {
 		}
 	}
+}
+
+// lacksPeople says that whatever could begin at a station wants people with one
+// skill, and none are free: it waits for them.
+func (y *Player) lacksPeople(st *stationNow) bool {
+	if y.loose&st.needsBits != 0 || st.needsBits == 0 || !st.unattended && !st.openAt(y.now) {
+		return false
+	}
+	st.short = st.needs
+	y.lacked(st, st.needs)
+	y.needy |= 1 << uint32(st.number)
+	y.watched.low |= st.needsBits
+	return true
 }
 
 // earliest is the station due for a look whose next in turn was planned first:

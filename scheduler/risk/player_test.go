@@ -46,17 +46,7 @@ func TestTheFirstSayIsOfTheNextInTurn(t *testing.T) {
 	y.settle()
 	begun := 0
 	for range 500 {
-		y.now = min(y.looks.next, y.events.next(), y.turnAt)
-		if y.turnAt == y.now {
-			y.turnCrews()
-		}
-		for y.events.next() == y.now {
-			y.happen(y.events.pop())
-		}
-		y.wakeTurned()
-		y.looks.ring(y.now, &y.changed)
-		y.dirty.addThose(&y.changed, &y.roomy)
-		y.settle()
+		step(y)
 		for i := range y.stations {
 			st := &y.stations[i]
 			at := never
@@ -73,4 +63,40 @@ func TestTheFirstSayIsOfTheNextInTurn(t *testing.T) {
 		}
 	}
 	require.Positive(t, begun)
+}
+
+// step goes on to the next instant of a history.
+func step(y *Player) {
+	y.now = min(y.looks.next, y.events.next(), y.turnAt)
+	if y.turnAt == y.now {
+		y.turnCrews()
+	}
+	for y.events.next() == y.now {
+		y.happen(y.events.pop())
+	}
+	y.wakeTurned()
+	y.looks.ring(y.now, &y.changed)
+	y.dirty.addThose(&y.changed, &y.roomy)
+	y.settle()
+}
+
+// A station that is left alone because nobody is free could begin nothing.
+func TestNothingBeginsWherePeopleLack(t *testing.T) {
+	s, plan := shop(t, 1, nil)
+	y := program(t, s, plan).NewPlayer()
+	y.luck = newLuck(1, 0, false)
+	y.reset()
+	y.settle()
+	lacking := 0
+	for range 3000 {
+		step(y)
+		for i := range y.stations {
+			st := &y.stations[i]
+			if st.free > 0 && len(st.avail)+len(st.extras) > 0 && y.lacksPeople(st) {
+				require.False(t, y.beginOne(st), "%s at %d", y.g.p.Stations[i].ID, y.now)
+				lacking++
+			}
+		}
+	}
+	require.Greater(t, lacking, 300)
 }

@@ -38,6 +38,8 @@ type Program struct {
 	ways     []way     // modes as playing wants them
 	wants    []want    // of ways
 	able     [][]int32 // by skill: the crews that have it
+	needing  []uint64  // by crew the stations that need it, a bit each
+	ableBits []uint64  // the same, a bit each; 0: there are some beyond the 64th
 	prefer   []int32   // crew the plan names, per need of a node; -1: none
 	kinds    []kindOf
 	sizes    [][]int64 // what pieces take of a load's room
@@ -171,12 +173,13 @@ type want struct {
 // arc is a wait: from the end, or the start of loading, of an activity to the
 // start of loading of another.
 type arc struct {
-	to        int32
-	least     int32
-	most      int32 // when hasMax
-	fromStart bool
-	hasMax    bool
+	to    int32
+	least int32
+	most  int32 // never: no such limit
 }
+
+// clocks says that what the arc leads to must begin within a time.
+func (x *arc) clocks() bool { return x.most < int32(never) }
 
 // out is where the arcs of an activity begin: those from its start, then those
 // from its end.
@@ -201,6 +204,8 @@ type station struct {
 	stops      []span
 	places     int32
 	families   int32
+	needs      int32   // a skill of which people are wanted for whatever begins here, by its first part
+	needsBits  uint64  // crews that have it, as in ableBits; 0: no such skill is known
 	common     uint64  // skills, a bit each, of which people are wanted for all work here
 	changeover []int32 // seconds as stated, from family × families + to family
 	queue      []int32 // planned nodes in the order of the plan

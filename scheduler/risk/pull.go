@@ -12,7 +12,8 @@ const (
 	// holdBack is how long at most a step that starts a clock is put off because
 	// what must follow in time could not.
 	holdBack = Tick(2 * resources.Day)
-	// askAgain is after how long people look again whether it could now.
+	// askAgain is after how long people look again whether it could now, when
+	// they do not know when it can.
 	askAgain = Tick(30 * resources.Minute)
 )
 
@@ -65,47 +66,66 @@ func (y *Player) pulled(n int32, length *[phases]int32) Tick {
 	g := y.g
 	for a := y.nodes[n].first; a >= 0; a = y.acts[a].next {
 		x := &y.acts[a]
-		if !g.kinds[x.kind].clocks || x.state != ready || y.now >= Tick(max(y.nodes[n].start, x.readyAt))+holdBack {
+		last := Tick(max(y.nodes[n].start, x.readyAt)) + holdBack
+		if !g.kinds[x.kind].clocks || x.state != ready || y.now >= last {
 			continue
 		}
 		begin := y.now + Tick(length[phaseSetup])
 		end := begin + Tick(length[phaseLoad]) + Tick(length[phaseRun]) + Tick(length[phaseUnload])
 		for i := g.out[a].starts; i < g.out[a+1].starts; i++ {
 			arc := &g.arcs[i]
-			if !arc.hasMax || y.released[i] {
+			if !arc.clocks() || y.released[i] {
 				continue
 			}
 			from := end
-			if arc.fromStart {
+			if i < g.out[a].ends {
 				from = begin
 			}
-			if !y.follows(arc.to, from+Tick(arc.least), from+Tick(arc.most)) {
-				return y.now + askAgain
+			if by := from + Tick(arc.most); !y.follows(arc.to, from+Tick(arc.least), by) {
+				return min(last, y.now+y.untilFollowed(arc.to, by))
 			}
 		}
 	}
 	return y.now
 }
 
-// follows says that an activity can be expected to begin between two instants:
-// at its planned time, or at the last instant, with its station open and people
-// on shift.
+// follows says that an activity can be expected to begin between two instants,
+// and not before its planned time, with its station open and people on shift.
 func (y *Player) follows(a int32, from, by Tick) bool {
 	x := &y.acts[a]
 	if x.state == gone {
 		return true
 	}
 	at := max(Tick(y.nodes[x.node].start), from)
-	return at <= by && (y.staffed(a, at) || y.staffed(a, by))
+	if at > by {
+		return false
+	}
+	if d := y.g.begins[x.mode]; d != nil {
+		next := y.dutyAt(d, at)
+		return next < len(d.on) && d.on[next].start <= by
+	}
+	return y.staffed(a, at) || y.staffed(a, by)
+}
+
+// untilFollowed is how much later an activity's last instant to begin would
+// have to be for it to be expected to.
+func (y *Player) untilFollowed(a int32, by Tick) Tick {
+	x := &y.acts[a]
+	if later := Tick(y.nodes[x.node].start) - by; later > 0 {
+		return later
+	}
+	if d := y.g.begins[x.mode]; d != nil {
+		if next := y.dutyAt(d, by); next < len(d.on) {
+			return d.on[next].start - by
+		}
+	}
+	return askAgain
 }
 
 // staffed says that an activity's station is open at an instant, and people for
 // its first part are on shift for as long as that is stated to take.
 func (y *Player) staffed(a int32, at Tick) bool {
 	g, x := y.g, &y.acts[a]
-	if d := g.begins[x.mode]; d != nil {
-		return y.onDuty(d, at, at+1)
-	}
 	way := &g.ways[x.mode]
 	if y.onShift(way, int(way.opens), at, at+way.opening()) >= 0 {
 		return false
@@ -128,7 +148,7 @@ func (y *Player) owe(a int32) {
 	g := y.g
 	for i := g.out[a].starts; i < g.out[a+1].starts; i++ {
 		arc := &g.arcs[i]
-		if !arc.hasMax || y.acts[arc.to].owed || y.acts[arc.to].state > ready {
+		if !arc.clocks() || y.acts[arc.to].owed || y.acts[arc.to].state > ready {
 			continue
 		}
 		lead := g.ways[y.acts[arc.to].mode].lead

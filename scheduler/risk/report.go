@@ -233,16 +233,16 @@ func (g *Program) shares(whys map[cause]int, late int) []CauseShare {
 }
 
 func (g *Program) say(c cause) (kind, at, text string) {
-	switch c.kind {
+	switch c.kind() {
 	case causeTool:
-		at = g.p.Pools[c.id].ID
+		at = g.p.Pools[c.id()].ID
 	case causePeople:
-		at = g.p.Skills[c.id].Name
+		at = g.p.Skills[c.id()].Name
 	case causeNone, causePlan:
 	default:
-		at = g.p.Stations[c.id].ID
+		at = g.p.Stations[c.id()].ID
 	}
-	switch c.kind {
+	switch c.kind() {
 	case causePlan:
 		return "plan", "", "the plan itself is late"
 	case causeLonger:

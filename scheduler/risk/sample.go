@@ -68,10 +68,10 @@ func (y *Player) fill(s *Sample, r int, l luck) {
 func (y *Player) whyLate(l int32) cause {
 	a := y.lastAct[l]
 	if y.g.lines[l].planned > y.g.p.Lines[l].Due {
-		return cause{kind: causePlan}
+		return causeOf(causePlan, 0)
 	}
 	if a < 0 {
-		return cause{}
+		return 0
 	}
 	return y.blame(a)
 }

@@ -56,7 +56,7 @@ func TestManyStations(t *testing.T) {
 		ends[k] = sample.rows
 	}
 	for i := range ends[0] {
-		ends[0][i].why, ends[1][i].why = cause{}, cause{} // these say which station by its number
+		ends[0][i].why, ends[1][i].why = 0, 0 // these say which station by its number
 	}
 	require.Equal(t, ends[0], ends[1])
 }

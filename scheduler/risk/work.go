@@ -10,7 +10,7 @@ func (y *Player) begin(t *trial, place int32) {
 	}
 	p := &y.places[place]
 	x.place, x.before = place, p.last
-	y.reason(x)
+	y.reason(st, x)
 	y.seize(st)
 	p.busy, p.last = true, n
 	if st.families > 0 {
@@ -167,6 +167,7 @@ func (y *Player) advance(w *workNow) {
 	if skill := y.acquire(w, w.phase); skill >= 0 {
 		for _, c := range y.g.able[skill] {
 			y.watched.add(c)
+			y.stalledFor |= 1 << uint32(c) // none for the 65th and later
 		}
 		y.stalled = append(y.stalled, x.place)
 		return
@@ -187,6 +188,7 @@ func (y *Player) advance(w *workNow) {
 // unstall goes on with work that waited for people.
 func (y *Player) unstall() {
 	y.stalled, y.unstuck = y.unstuck[:0], y.stalled
+	y.stalledFor = 0
 	for _, place := range y.unstuck {
 		y.advance(&y.works[place])
 	}
