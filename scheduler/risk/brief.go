@@ -62,6 +62,8 @@ func (y *Player) startBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 
 // beginBrief puts brief work on a place, with people of a crew.
 func (y *Player) beginBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *way, kind *kindOf, place, crew int32) {
+	// Drawn first: the table is fetched while the rest is done.
+	long := y.vary(w.run, kind.run, a.key, forRun, uint64(a.tries))
 	g, p := y.g, &y.places[place]
 	x.place, x.before = place, p.last
 	y.reason(st, x)
@@ -80,7 +82,7 @@ func (y *Player) beginBrief(st *stationNow, n int32, x *nodeNow, a *actNow, w *w
 	}
 	k := &y.works[place]
 	k.node, k.begun, k.phase = n, true, phaseRun
-	k.length = [phases]int32{phaseRun: y.vary(w.run, kind.run, a.key, forRun, uint64(a.tries))}
+	k.length = [phases]int32{phaseRun: long}
 	if st.every > 0 {
 		y.breakDown(st, k)
 	}

@@ -43,25 +43,21 @@ func keyOf(names ...string) uint64 {
 // luck is the randomness of one replication.
 type luck struct {
 	seed   uint64
-	mirror bool // takes 1 − u for u: the antithetic twin
+	mirror uint64 // all ones: takes 1 − u for u, the antithetic twin
 }
 
 func newLuck(seed uint64, replication int, antithetic bool) luck {
-	r, mirror := uint64(replication), false
+	r, mirror := uint64(replication), uint64(0)
 	if antithetic {
-		r, mirror = r/2, r%2 == 1
+		r, mirror = r/2, -(r % 2)
 	}
 	return luck{scramble(scramble(seed+0x9e3779b97f4a7c15) + (r+1)*0x9e3779b97f4a7c15), mirror}
 }
 
 // uniform is in (0, 1), and never either.
 func (l luck) uniform(key, what, count uint64) float64 {
-	h := scramble(l.seed ^ scramble(key+(what<<32|count+1)*0x9e3779b97f4a7c15))
-	u := (float64(h>>11) + 0.5) / (1 << 53)
-	if l.mirror {
-		return 1 - u
-	}
-	return u
+	h := l.mirror ^ scramble(l.seed^scramble(key+(what<<32|count+1)*0x9e3779b97f4a7c15))
+	return (float64(h>>11) + 0.5) / (1 << 53)
 }
 
 // exponential has mean 1.
