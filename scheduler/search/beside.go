@@ -9,7 +9,8 @@ import (
 
 // beside puts what stays as an earlier plan has it on the board of those that
 // are looked at again: its places, people, tools, mixes and material are taken.
-// False when it does not fit the facts as they are now.
+// False when it does not fit the facts as they are now. It is there for good: nothing
+// of it is in the journal.
 func (b *board) beside(w *window, inside, others []int32) bool {
 	b.inHands(w, inside)
 	x := newlyNamed(b.p)
@@ -113,7 +114,7 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 		if s.from < s.to && !line.free(s.from, s.to) {
 			return false
 		}
-		b.takePlace(station, int32(was.Place-1), s)
+		b.occupy(station, int32(was.Place-1), s)
 	}
 	lead := int32(-1) // of the people of a run that pauses, the first decide when
 	for i := range was.People {
@@ -146,7 +147,6 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 			return false
 		}
 		b.stocks[d.Stock].give(was.Start, -d.Quantity)
-		b.journal = append(b.journal, entry{kind: drewStock, a: d.Stock, from: was.Start, share: d.Quantity})
 	}
 	return act.Resin < 0 || x.draw(b, act, was)
 }
@@ -171,7 +171,7 @@ func (b *board) besideCrew(crew int32, from, to Tick, share int64) bool {
 	if from < to && b.crews[crew].fit(from, Seconds(to-from), share) != from {
 		return false
 	}
-	b.takeCrew(crew, from, to, share)
+	b.crews[crew].take(from, to, share)
 	return true
 }
 
@@ -237,7 +237,7 @@ func (x *naming) mix(b *board, m *scheduler.Mix) bool {
 		if m.Place > len(b.places[r.Station]) || !b.places[r.Station][m.Place-1].free(m.Start, m.End) {
 			return false
 		}
-		b.takePlace(r.Station, int32(m.Place-1), slot{from: m.Start, start: m.Start, to: m.End, family: -1})
+		b.occupy(r.Station, int32(m.Place-1), slot{from: m.Start, start: m.Start, to: m.End, family: -1})
 	}
 	if m.Crew == "" {
 		return true

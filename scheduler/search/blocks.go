@@ -2,10 +2,7 @@
 
 package search
 
-import (
-	"container/heap"
-	"slices"
-)
+import "slices"
 
 // genome is a solution before it is timed: who shares a load, and who goes
 // first. Keys are times or anything ordered like them; a lower key goes first
@@ -95,35 +92,50 @@ type keyed struct {
 	num []int32
 }
 
-func (q *keyed) Len() int { return len(q.num) }
-func (q *keyed) Less(i, j int) bool {
+// before tells whether the thing at i comes out before that at j.
+func (q *keyed) before(i, j int) bool {
 	if q.key[i] != q.key[j] {
 		return q.key[i] < q.key[j]
 	}
 	return q.num[i] < q.num[j]
 }
-func (q *keyed) Swap(i, j int) {
+
+func (q *keyed) swap(i, j int) {
 	q.key[i], q.key[j] = q.key[j], q.key[i]
 	q.num[i], q.num[j] = q.num[j], q.num[i]
 }
-func (q *keyed) Push(any) {}
-func (q *keyed) Pop() any { return nil }
 
 func (q *keyed) add(key float64, num int32) {
-	q.key = append(q.key, key)
-	q.num = append(q.num, num)
-	heap.Fix(q, len(q.num)-1)
+	q.key, q.num = append(q.key, key), append(q.num, num)
+	for i := len(q.num) - 1; i > 0; {
+		up := (i - 1) / 2
+		if !q.before(i, up) {
+			return
+		}
+		q.swap(i, up)
+		i = up
+	}
 }
 
 func (q *keyed) take() int32 {
 	num := q.num[0]
 	last := len(q.num) - 1
-	q.Swap(0, last)
+	q.swap(0, last)
 	q.num, q.key = q.num[:last], q.key[:last]
-	if last > 0 {
-		heap.Fix(q, 0)
+	for i := 0; ; {
+		down := 2*i + 1
+		if down >= last {
+			return num
+		}
+		if down+1 < last && q.before(down+1, down) {
+			down++
+		}
+		if !q.before(down, i) {
+			return num
+		}
+		q.swap(i, down)
+		i = down
 	}
-	return num
 }
 
 // order lists the nodes of a genome in placing order. It is false when loads
@@ -139,7 +151,7 @@ func (s *sequencer) order(g *genome) (*sequence, bool) {
 		}
 	}
 	done := 0
-	for s.queue.Len() > 0 {
+	for len(s.queue.num) > 0 {
 		i := s.queue.take()
 		done++
 		if !s.inside(g, s.list[i], i) {
@@ -240,7 +252,7 @@ func (s *sequencer) inside(g *genome, nodes []*node, block int32) bool {
 		}
 	}
 	before := len(s.out.nodes)
-	for s.inner.Len() > 0 {
+	for len(s.inner.num) > 0 {
 		n := g.node[s.inner.take()]
 		s.append(g, n)
 		s.eachArc(n, block, false, func(to int32) {

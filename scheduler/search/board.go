@@ -31,6 +31,7 @@ type board struct {
 	takenAt []Tick    // per hold: start of the changeover
 	stay    []Seconds // per hold: how long a gap to look for; grows when a try shows it must
 	clash   []int     // per hold: how often it has in this block
+	hands   []int32   // memory for crews
 	journal []entry
 	scratch scratch
 }
@@ -91,7 +92,6 @@ type entry struct {
 	from  Tick
 	to    Tick
 	share int64
-	node  *node
 }
 
 // scratch is working space of one placement.
@@ -122,8 +122,8 @@ func newBoard(m *model) *board {
 		}
 	}
 	for i := range p.Crews {
-		b.crews = append(b.crews, newProfile(p.Crews[i].Steps, p.End))
-		b.shifts = append(b.shifts, newProfile(p.Crews[i].Steps, p.End))
+		shifts := newProfile(p.Crews[i].Steps, p.End)
+		b.shifts, b.crews = append(b.shifts, shifts), append(b.crews, shifts.copy())
 	}
 	b.units = make([][]timeline, len(p.Pools))
 	for i := range p.Pools {
@@ -325,11 +325,20 @@ func (b *board) works(crew int32, from, to Tick, pauses bool, share int64) {
 
 func (b *board) mark() int { return len(b.journal) }
 
-func (b *board) takePlace(station, place int32, s slot) {
+// occupy is takePlace for good: no undo gives the place back. False when there is
+// nothing to take.
+func (b *board) occupy(station, place int32, s slot) bool {
 	if s.from >= s.to && s.family < 0 {
-		return
+		return false
 	}
 	b.places[station][place].insert(s)
+	return true
+}
+
+func (b *board) takePlace(station, place int32, s slot) {
+	if !b.occupy(station, place, s) {
+		return
+	}
 	b.journal = append(b.journal, entry{kind: tookPlace, a: station, b: place, from: s.from, to: s.to})
 }
 
@@ -374,13 +383,26 @@ func (b *board) giveBack(h int32, to Tick) bool {
 // activity's own, as the placement's may be used again.
 func (b *board) put(n *node, t *placed) {
 	first := n.acts[0]
-	crew := append(b.at[first].crew[:0], t.crew...)
+	crew := append(b.crewRoom(first, len(t.crew)), t.crew...)
 	for _, a := range n.acts {
 		b.at[a] = *t
 		b.at[a].crew = nil
 	}
 	b.at[first].crew = crew
-	b.journal = append(b.journal, entry{kind: putNode, node: n})
+	b.journal = append(b.journal, entry{kind: putNode, a: first})
+}
+
+// crewRoom is an activity's memory for so many crews.
+func (b *board) crewRoom(a int32, count int) []int32 {
+	if room := b.at[a].crew; cap(room) >= count {
+		return room[:0]
+	}
+	if len(b.hands) < count {
+		b.hands = make([]int32, 1000+count)
+	}
+	room := b.hands[:0:count]
+	b.hands = b.hands[count:]
+	return room
 }
 
 // undo takes everything off the board that was put on it after mark.
@@ -412,7 +434,7 @@ func (b *board) undoOne(e *entry) {
 	case drewStock:
 		b.stocks[e.a].give(e.from, e.share)
 	case putNode:
-		for _, a := range e.node.acts {
+		for _, a := range b.at[e.a].node.acts {
 			b.at[a].on = false
 		}
 	}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"slices"
 
-	"towpath/resources"
 	"towpath/scheduler"
 )
 
@@ -29,52 +28,14 @@ func (d *decoder) emit() *scheduler.Plan {
 	return plan
 }
 
-// works lists all operations in order. Only numbers are sorted: the rows are
-// large.
-func (e *emitter) works() []scheduler.Work {
-	p := e.d.m.p
-	type row struct {
-		start Tick
-		n     int // an activity, or, beyond those, a piece of the past
-	}
-	rows := make([]row, 0, len(p.Acts)+len(p.Past))
-	for a := range p.Acts {
-		rows = append(rows, row{e.d.b.at[a].start, a})
-	}
-	for i := range p.Past {
-		rows = append(rows, row{p.Past[i].Start, len(p.Acts) + i})
-	}
-	who := func(n int) (piece, operation string) {
-		if n < len(p.Acts) {
-			return p.Acts[n].Piece, p.Acts[n].Operation
-		}
-		w := &p.Past[n-len(p.Acts)]
-		return w.Piece, w.Operation
-	}
-	slices.SortFunc(rows, func(a, b row) int {
-		if a.start != b.start {
-			return cmp.Compare(a.start, b.start)
-		}
-		piece, operation := who(a.n)
-		otherPiece, otherOperation := who(b.n)
-		return cmp.Or(cmp.Compare(piece, otherPiece), cmp.Compare(operation, otherOperation))
-	})
-	works := make([]scheduler.Work, len(rows))
-	for i, r := range rows {
-		if r.n < len(p.Acts) {
-			works[i] = e.work(int32(r.n))
-		} else {
-			works[i] = p.Past[r.n-len(p.Acts)]
-		}
-	}
-	return works
-}
-
 type emitter struct {
 	d      *decoder
 	used   map[string]bool
 	loadOf map[*node]string
 	mixID  map[[2]int32]string
+	uses   []scheduler.PeopleUse // working space
+	people chunks[scheduler.PeopleUse]
+	tools  chunks[string]
 }
 
 func (e *emitter) member(a int32) scheduler.Member {
@@ -211,56 +172,6 @@ func (e *emitter) mixes(plan *scheduler.Plan) {
 		}
 	}
 	slices.SortFunc(plan.Mixes, func(a, b scheduler.Mix) int { return mixOrder(&a, &b) })
-}
-
-func (e *emitter) work(a int32) scheduler.Work {
-	p := e.d.m.p
-	act, t := &p.Acts[a], &e.d.b.at[a]
-	o := &t.node.options[t.option]
-	line := &p.Lines[act.Line]
-	w := scheduler.Work{
-		Order: p.Orders[line.Order].ID, Line: line.ID, Piece: act.Piece, Operation: act.Operation,
-		Station: p.Stations[o.station].ID, Place: int(t.place) + 1,
-		Setup: t.setup, Start: t.start, Run: t.run, RunEnd: t.runEnd, Unload: t.unload, End: t.end,
-		Load: e.loadOf[t.node], Status: e.status(a),
-	}
-	if act.Fixed != nil {
-		w.Mix, w.Tools = act.Fixed.Mix, act.Fixed.Tools
-	} else {
-		if t.mix >= 0 && act.Resin >= 0 {
-			w.Mix = e.mixID[[2]int32{act.Resin, t.mix}]
-		}
-		for _, h := range act.Holds {
-			w.Tools = append(w.Tools, p.Pools[p.Holds[h].Pool].Units[e.d.b.unitOf[h]])
-		}
-	}
-	if t.node.acts[0] == a {
-		w.People = e.people(t, o)
-	}
-	return w
-}
-
-func (e *emitter) people(t *placed, o *option) []scheduler.PeopleUse {
-	p := e.d.m.p
-	var out []scheduler.PeopleUse
-	use := func(part resources.Part, skill, crew int32, share int64) {
-		if crew >= 0 {
-			out = append(out, scheduler.PeopleUse{Part: part, Skill: p.Skills[skill].Name, Crew: p.Crews[crew].ID, Share: share})
-		}
-	}
-	if st := &p.Stations[o.station]; t.crew[0] >= 0 && t.setup < t.start {
-		use(resources.PartSetup, st.SetupSkill, t.crew[0], st.SetupShare)
-	}
-	k := 1
-	for part := resources.PartLoad; part < resources.NumParts; part++ {
-		for _, nd := range o.needs[part] {
-			if from, to := t.part(part); from < to {
-				use(part, nd.skill, t.crew[k], nd.share)
-			}
-			k++
-		}
-	}
-	return out
 }
 
 // breaches lists the maximum waits after work that has begun or is done which

@@ -15,10 +15,7 @@ var RepairLarge = repairLarge
 // RepairNear is the part of it that leaves what is far as it is; nil when that
 // cannot be.
 func RepairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
-	if w, ok := matched(p, old); ok {
-		return w.near()
-	}
-	return nil
+	return matched(p, old).near()
 }
 
 // PlacedAsTold is the part of it that places everything once; how many waits break that

@@ -271,8 +271,8 @@ func (r *restorer) run() error {
 	r.loadOf = map[string][]int32{}
 	for i := range r.old.Work {
 		w := &r.old.Work[i]
-		a, ok := m.names()[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]
-		if !ok || p.Acts[a].Fixed != nil {
+		a := m.names().find(scheduler.Member{Piece: w.Piece, Operation: w.Operation})
+		if a < 0 || p.Acts[a].Fixed != nil {
 			continue
 		}
 		r.work[a] = w

@@ -2,48 +2,45 @@
 
 package search
 
-import (
-	"slices"
-
-	"towpath/scheduler"
-)
+import "towpath/scheduler"
 
 // model is what every solution of one problem shares: who belongs together,
 // how long things take at least, and what each activity is worth.
 type model struct {
 	p *scheduler.Problem
 
-	tied    []int32                    // per act: representative of the acts that must be placed in one go with it
-	tail    []Seconds                  // per act: least time from its start of loading to the end of its piece's work
-	head    []Tick                     // per act: earliest start of loading by waits alone
-	stay    []Seconds                  // per hold: least time from changeover to given back, turnaround included
-	singles []*node                    // per act
-	options map[int32][]option         // of lone free pieces, by their first mode
-	byPiece [][]int32                  // acts of each piece
-	topo    []int32                    // acts in an order that respects plain waits
-	rank    []int32                    // per act: position in topo
-	settled []*node                    // per settled load
-	first   []bool                     // per act: goes before everything else
-	running []int32                    // maximum waits, as arcs, after work that has begun
-	dated   []int32                    // acts that must start by an instant that facts have set
-	awaited []bool                     // per act: it ends one of these waits
-	named   map[scheduler.Member]int32 // see names
-	knotted bool                       // loads, tools or maximum waits tie activities together
+	tied    []int32    // per act: representative of the acts that must be placed in one go with it
+	tail    []Seconds  // per act: least time from its start of loading to the end of its piece's work
+	head    []Tick     // per act: earliest start of loading by waits alone
+	stay    []Seconds  // per hold: least time from changeover to given back, turnaround included
+	singles []*node    // per act
+	options [][]option // of lone free pieces, by their first mode; nil: not asked for yet
+	short   []Seconds  // per act: the least time from start of loading to end
+	byPiece [][]int32  // acts of each piece
+	topo    []int32    // acts in an order that respects plain waits
+	rank    []int32    // per act: position in topo
+	settled []*node    // per settled load
+	first   []bool     // per act: goes before everything else
+	running []int32    // maximum waits, as arcs, after work that has begun
+	dated   []int32    // acts that must start by an instant that facts have set
+	awaited []bool     // per act: it ends one of these waits
+	named   *finder    // see names
+	knotted bool       // loads, tools or maximum waits tie activities together
 }
 
 // newModel prepares a problem; it fails when some activity has no way to be
 // done at all.
 func newModel(p *scheduler.Problem) (*model, error) {
-	m := &model{p: p, options: map[int32][]option{}}
+	m := &model{p: p, options: make([][]option, len(p.Modes))}
 	n := len(p.Acts)
 	m.sortActs()
-	m.byPiece = make([][]int32, p.Pieces)
-	for a := range n {
-		m.byPiece[p.Acts[a].PieceIx] = append(m.byPiece[p.Acts[a].PieceIx], int32(a))
-	}
+	m.pieces()
+	m.shortests()
 	m.singles = make([]*node, n)
+	own, nodes := make([]int32, n), make([]node, n) // memory for what is alone
 	for a := range n {
-		if m.singles[a] = m.make([]int32{int32(a)}); m.singles[a] == nil {
+		own[a] = int32(a)
+		if m.singles[a] = &nodes[a]; !m.build(m.singles[a], own[a:a+1:a+1]) {
 			return nil, failure{act: int32(a), reason: "none of these stations takes it"}
 		}
 	}
@@ -114,16 +111,39 @@ func (m *model) sortActs() {
 	}
 }
 
-// shortest is the least time an activity takes from start of loading to end.
-func (m *model) shortest(a int32) Seconds {
-	best := Seconds(never)
-	act := &m.p.Acts[a]
-	for k := act.ModeAt; k < act.ModeTo; k++ {
-		md := &m.p.Modes[k]
-		best = min(best, md.Load+md.LoadEach+md.Run+md.Unload+md.UnloadEach)
+// pieces lists the activities of each piece.
+func (m *model) pieces() {
+	count := make([]int32, m.p.Pieces)
+	for a := range m.p.Acts {
+		count[m.p.Acts[a].PieceIx]++
 	}
-	return best
+	m.byPiece = make([][]int32, m.p.Pieces)
+	memory := make([]int32, len(m.p.Acts))
+	for piece, n := range count {
+		m.byPiece[piece], memory = memory[:0:n], memory[n:]
+	}
+	for a := range m.p.Acts {
+		piece := m.p.Acts[a].PieceIx
+		m.byPiece[piece] = append(m.byPiece[piece], int32(a))
+	}
 }
+
+// shortests works out shortest.
+func (m *model) shortests() {
+	m.short = make([]Seconds, len(m.p.Acts))
+	for a := range m.p.Acts {
+		best := Seconds(never)
+		act := &m.p.Acts[a]
+		for k := act.ModeAt; k < act.ModeTo; k++ {
+			md := &m.p.Modes[k]
+			best = min(best, md.Load+md.LoadEach+md.Run+md.Unload+md.UnloadEach)
+		}
+		m.short[a] = best
+	}
+}
+
+// shortest is the least time an activity takes from start of loading to end.
+func (m *model) shortest(a int32) Seconds { return m.short[a] }
 
 // lag is the least time from the start of From to the start of To.
 func (m *model) lag(arc *scheduler.Arc) Seconds {
@@ -191,72 +211,4 @@ func (m *model) tails() {
 			}
 		}
 	}
-}
-
-// between lists the activities on paths of forward waits from one to another,
-// both included.
-func (m *model) between(from, to int32) []int32 {
-	p := m.p
-	reach := map[int32]bool{from: true}
-	stack := []int32{from}
-	for len(stack) > 0 {
-		a := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
-			arc := &p.Arcs[i]
-			if forward(arc) && !reach[arc.To] && m.rank[arc.To] <= m.rank[to] {
-				reach[arc.To] = true
-				stack = append(stack, arc.To)
-			}
-		}
-	}
-	back := map[int32]bool{to: true}
-	stack = append(stack, to)
-	for len(stack) > 0 {
-		a := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
-			arc := &p.Arcs[i]
-			if forward(arc) && !back[arc.From] && reach[arc.From] {
-				back[arc.From] = true
-				stack = append(stack, arc.From)
-			}
-		}
-	}
-	out := []int32{from, to}
-	for a := range back {
-		if reach[a] && a != from && a != to {
-			out = append(out, a)
-		}
-	}
-	slices.Sort(out)
-	return out
-}
-
-// stays is the least time each tool is away.
-func (m *model) stays() {
-	p := m.p
-	m.stay = make([]Seconds, len(p.Holds))
-	for i := range p.Holds {
-		h := &p.Holds[i]
-		turn := p.Pools[h.Pool].Turnaround
-		if h.Take < 0 {
-			continue
-		}
-		long := map[int32]Seconds{h.Take: 0}
-		for _, a := range m.inRank(m.between(h.Take, h.Give)) {
-			for _, j := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
-				arc := &p.Arcs[j]
-				if t := long[a] + m.lag(arc); forward(arc) && t > long[arc.To] {
-					long[arc.To] = t
-				}
-			}
-		}
-		m.stay[i] = long[h.Give] + m.shortest(h.Give) + turn
-	}
-}
-
-func (m *model) inRank(acts []int32) []int32 {
-	slices.SortFunc(acts, func(a, b int32) int { return int(m.rank[a] - m.rank[b]) })
-	return acts
 }

@@ -44,14 +44,23 @@ type need struct {
 // make builds the node of these activities, nil when no station can take them
 // as one load.
 func (m *model) make(acts []int32) *node {
-	n := m.bare(acts)
+	if n := new(node); m.build(n, acts) {
+		return n
+	}
+	return nil
+}
+
+// build makes n the node of these activities; false when no station can take them as
+// one load.
+func (m *model) build(n *node, acts []int32) bool {
+	m.bare(n, acts)
 	first := &m.p.Acts[acts[0]]
 	// A lone free piece has the options of all its like.
 	like := len(acts) == 1 && first.Fixed == nil && first.Load < 0 && !first.Frozen
 	if like {
-		if known, ok := m.options[first.ModeAt]; ok && len(known) > 0 {
+		if known := m.options[first.ModeAt]; len(known) > 0 {
 			n.options = known
-			return n
+			return true
 		}
 	}
 	for mode := first.ModeAt; mode < first.ModeTo; mode++ {
@@ -60,12 +69,12 @@ func (m *model) make(acts []int32) *node {
 		}
 	}
 	if len(n.options) == 0 {
-		return nil
+		return false
 	}
 	if like {
 		m.options[first.ModeAt] = n.options
 	}
-	return n
+	return true
 }
 
 // allowed keeps started and frozen work and settled loads on their station.
@@ -86,10 +95,10 @@ func (m *model) allowed(n *node, mode int32) bool {
 	return true
 }
 
-// bare is the node without its options.
-func (m *model) bare(acts []int32) *node {
+// bare makes n the node without its options.
+func (m *model) bare(n *node, acts []int32) {
 	act := &m.p.Acts[acts[0]]
-	n := &node{
+	*n = node{
 		acts: acts, resin: act.Resin, grams: act.Grams,
 		release: act.Release, holds: len(act.Holds),
 		mayPause: act.MayPause, load: act.Load, fixed: act.Fixed, frozen: act.Frozen,
@@ -97,7 +106,6 @@ func (m *model) bare(acts []int32) *node {
 	for _, a := range acts[1:] {
 		m.merge(n, &m.p.Acts[a])
 	}
-	return n
 }
 
 // merge takes one more member's demands into the node.

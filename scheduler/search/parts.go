@@ -65,7 +65,7 @@ func (s *sequencer) partOrder(g *genome, base int32, lists [][]*node, keys []flo
 		}
 	}
 	done := 0
-	for ; queue.Len() > 0; done++ {
+	for ; len(queue.num) > 0; done++ {
 		i := queue.take()
 		if !s.inside(g, lists[i], base+i) {
 			return false

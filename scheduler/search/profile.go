@@ -2,11 +2,16 @@
 
 package search
 
-import "towpath/scheduler"
+import (
+	"slices"
+
+	"towpath/scheduler"
+)
 
 // profile is the free capacity of a crew over time, in thousandths of a
 // person: a step function, cut into pages of equal length so that a change
-// moves little and a full page is passed over at a glance.
+// moves little and a full page is passed over at a glance. Profiles share pages
+// until they change them.
 type profile struct {
 	from  Tick
 	width Tick
@@ -16,8 +21,9 @@ type profile struct {
 // page is the function over one stretch of time. Its first step begins where
 // the page does.
 type page struct {
-	steps []step
-	most  int64 // no more than this is free anywhere in it
+	steps  []step
+	most   int64 // no more than this is free anywhere in it
+	shared bool  // the steps are of others too
 }
 
 type step struct {
@@ -38,21 +44,35 @@ func newProfile(steps []scheduler.CapStep, end Tick) profile {
 		p.width = span/maxPages + 1
 	}
 	p.pages = make([]page, max(1, (end-p.from)/p.width+1))
+	memory := make([]step, 0, len(p.pages)+len(steps))
 	k := 0
 	for i := range p.pages {
 		start := p.from + Tick(i)*p.width
 		for k+1 < len(steps) && steps[k+1].At <= start {
 			k++
 		}
-		pg := &p.pages[i]
-		pg.steps = append(make([]step, 0, 8), step{start, steps[k].Cap})
-		pg.most = steps[k].Cap
+		first, most := len(memory), steps[k].Cap
+		memory = append(memory, step{start, steps[k].Cap})
 		for j := k + 1; j < len(steps) && steps[j].At < start+p.width; j++ {
-			pg.steps = append(pg.steps, step{steps[j].At, steps[j].Cap})
-			pg.most = max(pg.most, steps[j].Cap)
+			memory = append(memory, step{steps[j].At, steps[j].Cap})
+			most = max(most, steps[j].Cap)
 		}
+		p.pages[i] = page{memory[first:len(memory):len(memory)], most, true}
 	}
 	return p
+}
+
+// copy is the same function, to be changed on its own. The other is not to be changed
+// any more.
+func (p *profile) copy() profile {
+	return profile{p.from, p.width, slices.Clone(p.pages)}
+}
+
+// own gives a page its own memory, with room for some work.
+func (g *page) own() {
+	if g.shared {
+		g.steps, g.shared = append(make([]step, 0, len(g.steps)+6), g.steps...), false
+	}
 }
 
 // page is the number of the page t lies on; what is before the first counts as
@@ -191,6 +211,7 @@ func (g *page) take(from, to, end Tick, share int64) {
 	if from >= to {
 		return
 	}
+	g.own()
 	i := g.cut(from)
 	j := len(g.steps)
 	if to < end {

@@ -188,7 +188,7 @@ func (d *decoder) suffers(old *scheduler.Plan) bool {
 	ends := make([]Tick, len(d.m.p.Acts))
 	for i := range old.Work {
 		w := &old.Work[i]
-		if a, ok := d.m.names()[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; ok {
+		if a := d.m.names().find(scheduler.Member{Piece: w.Piece, Operation: w.Operation}); a >= 0 {
 			ends[a] = w.End
 		}
 	}
@@ -252,7 +252,7 @@ const margin = Tick(10 * resources.Minute)
 func (m *model) soonEnough(g *genome, old *scheduler.Plan) {
 	given := map[int32]bool{}
 	for i := range old.Breaches {
-		if a, ok := m.names()[old.Breaches[i].To]; ok {
+		if a := m.names().find(old.Breaches[i].To); a >= 0 {
 			given[a] = true
 		}
 	}
@@ -289,7 +289,7 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 	}
 	for i := range old.Work {
 		w := &old.Work[i]
-		if a, ok := acts[scheduler.Member{Piece: w.Piece, Operation: w.Operation}]; ok {
+		if a := acts.find(scheduler.Member{Piece: w.Piece, Operation: w.Operation}); a >= 0 {
 			known[a] = true
 			if key[a] > settledKey {
 				key[a] = float64(w.Start)
@@ -335,19 +335,16 @@ func (m *model) told(a int32, w *scheduler.Work) (start, out Tick) {
 
 // names finds activities by piece and operation, for as long as the model
 // lives.
-func (m *model) names() map[scheduler.Member]int32 {
+func (m *model) names() *finder {
 	if m.named == nil {
-		m.named = make(map[scheduler.Member]int32, len(m.p.Acts))
-		for a := range m.p.Acts {
-			m.named[scheduler.Member{Piece: m.p.Acts[a].Piece, Operation: m.p.Acts[a].Operation}] = int32(a)
-		}
+		m.named = newFinder(m.p)
 	}
 	return m.named
 }
 
 // follow forms the loads of the earlier plan again; pieces it does not know
 // keep the loads they have been given among themselves.
-func (m *model) follow(g *genome, old *scheduler.Plan, acts map[scheduler.Member]int32, known []bool) {
+func (m *model) follow(g *genome, old *scheduler.Plan, acts *finder, known []bool) {
 	free := func(a int32) bool {
 		act := &m.p.Acts[a]
 		return act.Fixed == nil && act.Load < 0
@@ -374,7 +371,7 @@ func (m *model) follow(g *genome, old *scheduler.Plan, acts map[scheduler.Member
 	for i := range old.Loads {
 		var list []int32
 		for _, member := range old.Loads[i].Members {
-			if a, ok := acts[member]; ok && free(a) {
+			if a := acts.find(member); a >= 0 && free(a) {
 				list = append(list, a)
 			}
 		}

@@ -16,11 +16,7 @@ func (m *model) wide() bool { return len(m.p.Acts) >= wide }
 // a better order is for a search to find. Waits near now that break then are looked
 // at with what is near. nil: all that RepairWhole tries has to be tried.
 func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
-	w, ok := matched(p, old)
-	if !ok {
-		return nil
-	}
-	if plan := w.near(); plan != nil {
+	if plan := matched(p, old).near(); plan != nil {
 		return plan
 	}
 	plan, fresh := placedAsTold(p, old)
@@ -28,10 +24,7 @@ func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 		return plan
 	}
 	plan.Breaches = old.Breaches // the others are to be looked at
-	if w, ok = matched(p, plan); !ok {
-		return nil
-	}
-	return w.near()
+	return matched(p, plan).near()
 }
 
 // placedAsTold is an earlier plan placed once as it was told, with how many waits that

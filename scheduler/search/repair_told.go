@@ -28,7 +28,7 @@ func (m *model) tellMixes(g *genome, old *scheduler.Plan) {
 		}
 		first, one := never, int32(-1)
 		for _, user := range x.Users {
-			if a, ok := m.names()[user]; ok {
+			if a := m.names().find(user); a >= 0 {
 				g.fine[a].pour = x.Start
 				if g.floor[a] < first {
 					first, one = g.floor[a], a

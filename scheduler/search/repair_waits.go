@@ -101,7 +101,7 @@ func (d *decoder) fresh(old *scheduler.Plan) int {
 	}
 	known := map[int32]int{}
 	for i := range old.Breaches {
-		if a, ok := d.m.names()[old.Breaches[i].To]; ok {
+		if a := d.m.names().find(old.Breaches[i].To); a >= 0 {
 			known[a]++
 		}
 	}

@@ -8,27 +8,34 @@ package search
 // strongly connected parts of the waits when ties count both ways (Tarjan
 // 1972).
 func (m *model) ties() {
+	var g graph
+	g.begin(len(m.p.Acts))
+	m.eachTie(g.count)
+	g.lay()
+	m.eachTie(g.add)
+	m.tied = g.components()
+}
+
+// eachTie tells the edges of that graph.
+func (m *model) eachTie(tell func(from, to int32)) {
 	p := m.p
-	n := len(p.Acts)
-	next := make([][]int32, n)
 	for i := range p.Arcs {
 		a := &p.Arcs[i]
 		if p.Acts[a.From].Fixed != nil || p.Acts[a.To].Fixed != nil {
 			continue
 		}
-		next[a.From] = append(next[a.From], a.To)
+		tell(a.From, a.To)
 		if a.HasMax || a.Min < 0 {
-			next[a.To] = append(next[a.To], a.From)
+			tell(a.To, a.From)
 		}
 	}
 	for i := range p.Holds {
 		h := &p.Holds[i]
 		if h.Take >= 0 && h.Take != h.Give && p.Acts[h.Take].Fixed == nil {
-			next[h.Take] = append(next[h.Take], h.Give)
-			next[h.Give] = append(next[h.Give], h.Take)
+			tell(h.Take, h.Give)
+			tell(h.Give, h.Take)
 		}
 	}
-	m.tied = components(next)
 }
 
 // tangled tells whether anything ties activities together: loads, tools or
@@ -93,70 +100,6 @@ func (m *model) lapsed() int {
 		}
 	})
 	return count
-}
-
-// components numbers the strongly connected parts of a graph: for each node
-// the least node of its part.
-func components(next [][]int32) []int32 {
-	n := len(next)
-	part := make([]int32, n)
-	seen := make([]int32, n) // order of discovery, from 1
-	low := make([]int32, n)
-	at := make([]int, n) // next edge to follow
-	var stack, path []int32
-	count := int32(0)
-	for i := range part {
-		part[i] = -1
-	}
-	for root := range int32(n) {
-		if seen[root] != 0 {
-			continue
-		}
-		path = append(path[:0], root)
-		for len(path) > 0 {
-			v := path[len(path)-1]
-			if seen[v] == 0 {
-				count++
-				seen[v], low[v] = count, count
-				stack = append(stack, v)
-			}
-			if at[v] < len(next[v]) {
-				w := next[v][at[v]]
-				at[v]++
-				if seen[w] == 0 {
-					path = append(path, w)
-				} else if part[w] < 0 {
-					low[v] = min(low[v], seen[w])
-				}
-				continue
-			}
-			path = path[:len(path)-1]
-			if len(path) > 0 {
-				up := path[len(path)-1]
-				low[up] = min(low[up], low[v])
-			}
-			if low[v] == seen[v] {
-				stack = closePart(stack, v, part)
-			}
-		}
-	}
-	return part
-}
-
-// closePart takes one finished part off the stack.
-func closePart(stack []int32, v int32, part []int32) []int32 {
-	from := len(stack) - 1
-	for stack[from] != v {
-		from--
-	}
-	least := v
-	for _, w := range stack[from:] {
-		least = min(least, w)
-	}
-	for _, w := range stack[from:] {
-		part[w] = least
-	}
-	return stack[:from]
 }
 
 // sets is a union of disjoint sets.

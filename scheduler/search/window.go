@@ -32,11 +32,11 @@ type company struct {
 	less bool // it had others
 }
 
-// matched finds the activities of an earlier plan. False when the problem is
-// not laid out piece by piece, as compiled ones are.
-func matched(p *scheduler.Problem, old *scheduler.Plan) (*window, bool) {
+// matched finds the activities of an earlier plan.
+func matched(p *scheduler.Problem, old *scheduler.Plan) *window {
 	w := &window{p: p, old: old}
-	return w, w.find()
+	w.find()
+	return w
 }
 
 // look chooses what is looked at again.
@@ -68,30 +68,10 @@ func (w *window) look(far Tick) {
 // wide tells whether so much is looked at again that it is not worth while.
 func (w *window) wide(inside []int32) bool { return len(inside) > len(w.p.Acts)/2 }
 
-// find matches activities with the old plan. False when the problem is not
-// laid out piece by piece, as compiled ones are.
-func (w *window) find() bool {
+// find matches activities with the old plan.
+func (w *window) find() {
 	p := w.p
-	first := make(map[string]int32, p.Pieces)
-	for a := range p.Acts {
-		piece := p.Acts[a].Piece
-		if a > 0 && p.Acts[a-1].Piece == piece {
-			continue
-		}
-		if _, again := first[piece]; again {
-			return false
-		}
-		first[piece] = int32(a)
-	}
-	act := func(m scheduler.Member) int32 {
-		a, known := first[m.Piece]
-		for ; known && int(a) < len(p.Acts) && p.Acts[a].Piece == m.Piece; a++ {
-			if p.Acts[a].Operation == m.Operation {
-				return a
-			}
-		}
-		return -1
-	}
+	act := newFinder(p).find
 	w.was, w.loadOf, w.mixOf = none(len(p.Acts)), none(len(p.Acts)), none(len(p.Acts))
 	w.order = make([]int32, 0, len(p.Acts))
 	for k := range w.old.Work {
@@ -109,7 +89,6 @@ func (w *window) find() bool {
 	for i := range w.old.Mixes {
 		w.mixes[i] = together(w.old.Mixes[i].Users, act, w.mixOf, int32(i))
 	}
-	return true
 }
 
 func none(n int) []int32 {
