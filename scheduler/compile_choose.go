@@ -77,11 +77,17 @@ func (c *compiler) sources(ref opRef, visit func(*resources.Link, opRef)) {
 		if from < 0 {
 			continue
 		}
-		c.onPieces(ref.row, &r.product.Routing[from], func(piece *Piece, row int) {
-			if k := opAt(piece, from); k >= 0 {
-				visit(&links[i], opRef{piece, k, row})
+		if op := &r.product.Routing[from]; c.onItself(ref.row, op) {
+			if k := opAt(ref.piece, from); k >= 0 {
+				visit(&links[i], opRef{ref.piece, k, ref.row})
 			}
-		})
+		} else {
+			c.onPieces(ref.row, op, func(piece *Piece, row int) {
+				if k := opAt(piece, from); k >= 0 {
+					visit(&links[i], opRef{piece, k, row})
+				}
+			})
+		}
 	}
 }
 
@@ -100,7 +106,7 @@ func (c *compiler) onPieces(at int, op *resources.Operation, visit func(*Piece, 
 		others(func(p *Piece) bool { return p.Sample && !p.Scrapped })
 		return
 	}
-	if !c.rows[at].route.split || piece.Shaft == (op.Per != resources.PerTube) {
+	if c.onItself(at, op) {
 		visit(piece, at)
 		return
 	}
@@ -111,6 +117,15 @@ func (c *compiler) onPieces(at int, op *resources.Operation, visit func(*Piece, 
 		return
 	}
 	others(func(p *Piece) bool { return p.Parent == piece.Serial && p.Shaft && !p.Scrapped })
+}
+
+// onItself tells whether the operation is one on the piece of a row itself.
+func (c *compiler) onItself(at int, op *resources.Operation) bool {
+	r := &c.rows[at]
+	if op.Per == resources.PerSample && !r.piece.Sample {
+		return false
+	}
+	return !r.route.split || r.piece.Shaft == (op.Per != resources.PerTube)
 }
 
 // rowNumber is a piece's row, -1 when it is not open.

@@ -177,12 +177,20 @@ func (c *compiler) published() {
 	for i := range c.rows {
 		byName[c.rows[i].piece.Serial] = i
 	}
+	next := make([]int, len(c.rows)) // per row: behind the operation found last, as a plan speaks of them in turn
 	for i := range c.s.Plan.Work {
 		w := &c.s.Plan.Work[i]
-		if ix, ok := byName[w.Piece]; ok {
-			if k := opNamed(c.rows[ix].piece, w.Operation); k >= 0 {
-				c.was[c.rows[ix].at+k] = w
-			}
+		ix, ok := byName[w.Piece]
+		if !ok {
+			continue
+		}
+		r := &c.rows[ix]
+		k := next[ix]
+		if k == len(r.piece.Ops) || r.piece.Ops[k].Operation != w.Operation {
+			k = opNamed(r.piece, w.Operation)
+		}
+		if k >= 0 {
+			c.was[r.at+k], next[ix] = w, k+1
 		}
 	}
 }

@@ -70,15 +70,12 @@ func (b *board) inHands(w *window, inside []int32) {
 
 // naming finds things by the names a plan has for them.
 type naming struct {
-	stations, crews, resins map[string]int32
-	units                   []map[string]int32
+	crews, resins map[string]int32
+	units         []map[string]int32
 }
 
 func newlyNamed(p *scheduler.Problem) *naming {
-	x := &naming{stations: map[string]int32{}, crews: map[string]int32{}, resins: map[string]int32{}}
-	for i := range p.Stations {
-		x.stations[p.Stations[i].ID] = int32(i)
-	}
+	x := &naming{crews: map[string]int32{}, resins: map[string]int32{}}
 	for i := range p.Crews {
 		x.crews[p.Crews[i].ID] = int32(i)
 	}
@@ -99,12 +96,12 @@ func newlyNamed(p *scheduler.Problem) *naming {
 // and the people of the first.
 func (x *naming) work(b *board, w *window, a int32) bool {
 	act, was := &w.p.Acts[a], &w.old.Work[w.was[a]]
-	station := x.stations[was.Station]
-	mode := modeAt(w.p, act, station)
+	mode := modeAt(w.p, act, was.Station)
 	if mode < 0 {
 		return false
 	}
 	md := &w.p.Modes[mode]
+	station := md.Station
 	if i := w.loadOf[a]; i < 0 || w.loads[i].acts[0] == a {
 		s := slot{from: was.Setup, start: was.Start, to: was.End, family: -1}
 		if b.p.Stations[station].Families > 0 {
@@ -151,9 +148,10 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 	return act.Resin < 0 || x.draw(b, act, was)
 }
 
-func modeAt(p *scheduler.Problem, act *scheduler.Act, station int32) int32 {
+// modeAt is the activity's mode on a station, -1 when it has none.
+func modeAt(p *scheduler.Problem, act *scheduler.Act, station string) int32 {
 	for k := act.ModeAt; k < act.ModeTo; k++ {
-		if p.Modes[k].Station == station {
+		if p.Stations[p.Modes[k].Station].ID == station {
 			return k
 		}
 	}
@@ -162,17 +160,20 @@ func modeAt(p *scheduler.Problem, act *scheduler.Act, station int32) int32 {
 
 // during is the stretch of one part of planned work.
 func during(w *scheduler.Work, part resources.Part) (from, to Tick) {
-	t := placed{setup: w.Setup, start: w.Start, run: w.Run, runEnd: w.RunEnd, unload: w.Unload, end: w.End}
-	return t.part(part)
+	switch part {
+	case resources.PartSetup:
+		return w.Setup, w.Start
+	case resources.PartLoad:
+		return w.Start, w.Run
+	case resources.PartRun:
+		return w.Run, w.RunEnd
+	}
+	return w.Unload, w.End
 }
 
 // besideCrew takes a crew, if it has that many people free then.
 func (b *board) besideCrew(crew int32, from, to Tick, share int64) bool {
-	if from < to && b.crews[crew].fit(from, Seconds(to-from), share) != from {
-		return false
-	}
-	b.crews[crew].take(from, to, share)
-	return true
+	return b.crews[crew].take(from, to, share) >= 0
 }
 
 // besidePausing takes a crew while the run goes on; see commitPausing.

@@ -20,7 +20,9 @@ func RepairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 
 // PlacedAsTold is the part of it that places everything once; how many waits break that
 // did not.
-var PlacedAsTold = placedAsTold
+func PlacedAsTold(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Plan, fresh int) {
+	return matched(p, old).placedAsTold()
+}
 
 // PlacedInOrder is an earlier plan with its operations placed in the order
 // given, as far as they need not wait for others.

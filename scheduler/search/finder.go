@@ -7,15 +7,19 @@ import "towpath/scheduler"
 // finder finds the activities of a problem by piece and operation. One piece's are a
 // ring that is entered behind the one found last: plans speak of them in turn.
 type finder struct {
-	acts  []scheduler.Act
+	named []string         // per act: its operation
 	piece map[string]int32 // number of each piece that has activities
 	enter []int32          // per piece: where its ring is entered
 	next  []int32          // per act: the next of its piece
+
+	plan *scheduler.Plan // asked about last
+	acts []int32         // per row of its work: the activity, -1 for none
 }
 
 func newFinder(p *scheduler.Problem) *finder {
-	f := &finder{acts: p.Acts, piece: make(map[string]int32, p.Pieces), enter: none(int(p.Pieces)), next: make([]int32, len(p.Acts))}
+	f := &finder{named: make([]string, len(p.Acts)), piece: make(map[string]int32, p.Pieces), enter: none(int(p.Pieces)), next: make([]int32, len(p.Acts))}
 	for a := range p.Acts {
+		f.named[a] = p.Acts[a].Operation
 		ix := p.Acts[a].PieceIx
 		last := f.enter[ix]
 		if last < 0 {
@@ -34,6 +38,19 @@ func newFinder(p *scheduler.Problem) *finder {
 	return f
 }
 
+// works tells the activity of each row of a plan's work, -1 for none.
+func (f *finder) works(plan *scheduler.Plan) []int32 {
+	if f.plan == plan {
+		return f.acts
+	}
+	f.plan, f.acts = plan, make([]int32, len(plan.Work))
+	for i := range plan.Work {
+		w := &plan.Work[i]
+		f.acts[i] = f.find(scheduler.Member{Piece: w.Piece, Operation: w.Operation})
+	}
+	return f.acts
+}
+
 // find is the activity of a piece's operation, -1 when there is none.
 func (f *finder) find(m scheduler.Member) int32 {
 	ix, known := f.piece[m.Piece]
@@ -42,7 +59,7 @@ func (f *finder) find(m scheduler.Member) int32 {
 	}
 	a := f.enter[ix]
 	for {
-		if f.acts[a].Operation == m.Operation {
+		if f.named[a] == m.Operation {
 			f.enter[ix] = f.next[a]
 			return a
 		}

@@ -269,9 +269,8 @@ func (r *restorer) run() error {
 		r.crew[p.Crews[i].ID] = int32(i)
 	}
 	r.loadOf = map[string][]int32{}
-	for i := range r.old.Work {
+	for i, a := range m.names().works(r.old) {
 		w := &r.old.Work[i]
-		a := m.names().find(scheduler.Member{Piece: w.Piece, Operation: w.Operation})
 		if a < 0 || p.Acts[a].Fixed != nil {
 			continue
 		}

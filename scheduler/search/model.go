@@ -158,10 +158,11 @@ func (m *model) lag(arc *scheduler.Arc) Seconds {
 func (m *model) heads() {
 	p := m.p
 	m.head = make([]Tick, len(p.Acts))
+	fixed := make([]bool, len(p.Acts))
 	for a := range p.Acts {
 		m.head[a] = p.Acts[a].Release
 		if f := p.Acts[a].Fixed; f != nil {
-			m.head[a] = f.Start
+			m.head[a], fixed[a] = f.Start, true
 		}
 	}
 	for round := 0; round < len(p.Acts)+1; round++ {
@@ -169,14 +170,14 @@ func (m *model) heads() {
 		for _, a := range m.topo {
 			for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
 				arc := &p.Arcs[i]
-				if t := m.head[a] + Tick(m.lag(arc)); t > m.head[arc.To] && p.Acts[arc.To].Fixed == nil {
+				if t := m.head[a] + Tick(m.lag(arc)); t > m.head[arc.To] && !fixed[arc.To] {
 					m.head[arc.To] = t
 					moved = true
 				}
 			}
 			for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {
 				arc := &p.Arcs[i]
-				if !arc.HasMax || p.Acts[arc.From].Fixed != nil || p.Acts[a].Fixed != nil {
+				if !arc.HasMax || fixed[arc.From] || fixed[a] {
 					continue
 				}
 				// To starts at most Max after From: From may not be earlier

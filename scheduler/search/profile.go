@@ -3,6 +3,7 @@
 package search
 
 import (
+	"math"
 	"slices"
 
 	"towpath/scheduler"
@@ -86,8 +87,16 @@ func (p *profile) page(t Tick) int {
 
 // index finds the step of a page in force at t.
 func (g *page) index(t Tick) int {
-	i := len(g.steps) - 1
-	for i > 0 && g.steps[i].at > t {
+	low, high := 0, len(g.steps)
+	for high-low > 8 {
+		if mid := (low + high) / 2; g.steps[mid].at > t {
+			high = mid
+		} else {
+			low = mid
+		}
+	}
+	i := high - 1
+	for i > low && g.steps[i].at > t {
 		i--
 	}
 	return i
@@ -188,10 +197,11 @@ func (p *profile) open(t Tick) (from, to Tick) {
 }
 
 // take lowers the free capacity on [from, to) by share, which may be negative
-// to give it back.
-func (p *profile) take(from, to Tick, share int64) {
+// to give it back, and returns the least that is left there.
+func (p *profile) take(from, to Tick, share int64) (left int64) {
+	left = math.MaxInt64
 	if from >= to {
-		return
+		return left
 	}
 	for k := p.page(from); k < len(p.pages); k++ {
 		start := p.from + Tick(k)*p.width
@@ -200,16 +210,18 @@ func (p *profile) take(from, to Tick, share int64) {
 			end = never
 		}
 		if start >= to {
-			return
+			break
 		}
-		p.pages[k].take(max(from, start), min(to, end), end, share)
+		left = min(left, p.pages[k].take(max(from, start), min(to, end), end, share))
 	}
+	return left
 }
 
 // take changes one page on [from, to), which lies in it; end is the page's.
-func (g *page) take(from, to, end Tick, share int64) {
+func (g *page) take(from, to, end Tick, share int64) (left int64) {
+	left = math.MaxInt64
 	if from >= to {
-		return
+		return left
 	}
 	g.own()
 	i := g.cut(from)
@@ -217,20 +229,23 @@ func (g *page) take(from, to, end Tick, share int64) {
 	if to < end {
 		j = g.cut(to)
 	}
-	most := g.most
+	highest := g.steps[i].free // of those that change
 	for k := i; k < j; k++ {
+		highest = max(highest, g.steps[k].free)
 		g.steps[k].free -= share
-		most = max(most, g.steps[k].free)
+		left = min(left, g.steps[k].free)
 	}
-	if share > 0 {
-		most = g.steps[0].free
+	if share > 0 && highest == g.most {
+		g.most = g.steps[0].free
 		for k := range g.steps {
-			most = max(most, g.steps[k].free)
+			g.most = max(g.most, g.steps[k].free)
 		}
+	} else {
+		g.most = max(g.most, highest-share)
 	}
-	g.most = most
 	g.join(j)
 	g.join(i)
+	return left
 }
 
 // cut makes a step begin at t and returns its index.

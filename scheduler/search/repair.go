@@ -186,10 +186,9 @@ func (d *decoder) repairOf(old *scheduler.Plan, g *genome, hopeless func() bool)
 // dates than the old plan said.
 func (d *decoder) suffers(old *scheduler.Plan) bool {
 	ends := make([]Tick, len(d.m.p.Acts))
-	for i := range old.Work {
-		w := &old.Work[i]
-		if a := d.m.names().find(scheduler.Member{Piece: w.Piece, Operation: w.Operation}); a >= 0 {
-			ends[a] = w.End
+	for i, a := range d.m.names().works(old) {
+		if a >= 0 {
+			ends[a] = old.Work[i].End
 		}
 	}
 	var was, is Cost
@@ -287,9 +286,8 @@ func (d *decoder) like(old *scheduler.Plan) (*genome, error) {
 	for a := range want {
 		want[a] = -1
 	}
-	for i := range old.Work {
-		w := &old.Work[i]
-		if a := acts.find(scheduler.Member{Piece: w.Piece, Operation: w.Operation}); a >= 0 {
+	for i, a := range acts.works(old) {
+		if w := &old.Work[i]; a >= 0 {
 			known[a] = true
 			if key[a] > settledKey {
 				key[a] = float64(w.Start)

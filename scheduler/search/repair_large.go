@@ -16,10 +16,11 @@ func (m *model) wide() bool { return len(m.p.Acts) >= wide }
 // a better order is for a search to find. Waits near now that break then are looked
 // at with what is near. nil: all that RepairWhole tries has to be tried.
 func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
-	if plan := matched(p, old).near(); plan != nil {
+	w := matched(p, old)
+	if plan := w.near(); plan != nil {
 		return plan
 	}
-	plan, fresh := placedAsTold(p, old)
+	plan, fresh := w.placedAsTold()
 	if plan == nil || fresh == 0 {
 		return plan
 	}
@@ -27,20 +28,21 @@ func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 	return matched(p, plan).near()
 }
 
-// placedAsTold is an earlier plan placed once as it was told, with how many waits that
+// placedAsTold is the earlier plan placed once as it was told, with how many waits that
 // breaks which the earlier plan does not own up to; nil when its order of things has
 // become impossible.
-func placedAsTold(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Plan, fresh int) {
-	d, err := newDecoder(p)
+func (w *window) placedAsTold() (plan *scheduler.Plan, fresh int) {
+	d, err := newDecoder(w.p)
 	if err != nil {
 		return nil, 0
 	}
 	d.anew = true
-	g, err := d.told(old)
+	d.m.named = w.names
+	g, err := d.told(w.old)
 	if err != nil || !d.decode(g) {
 		return nil, 0
 	}
-	return d.emit(), d.fresh(old)
+	return d.emit(), d.fresh(w.old)
 }
 
 // reach is how far from now a repair looks, and growths how often it may take

@@ -45,10 +45,16 @@ func (l *timeline) after(t Tick) int {
 // insert puts a slot in its place. Of slots at one instant those of no length
 // come first, in the order they came.
 func (l *timeline) insert(s slot) {
-	i := sort.Search(len(l.slots), func(i int) bool {
+	behind := func(i int) bool {
 		x := &l.slots[i]
 		return x.from > s.from || x.from == s.from && x.to > x.from
-	})
+	}
+	n := len(l.slots)
+	if n == 0 || !behind(n-1) { // most come last
+		l.slots = append(l.slots, s)
+		return
+	}
+	i := sort.Search(n, behind)
 	l.slots = append(l.slots, slot{})
 	copy(l.slots[i+1:], l.slots[i:])
 	l.slots[i] = s

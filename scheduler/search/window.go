@@ -19,6 +19,7 @@ type window struct {
 	in   []bool  // per act: looked at again
 	todo []int32 // added, and what hangs together with them not yet
 
+	names *finder
 	order []int32 // activities that the old plan knows, in its order
 
 	loads, mixes []company // of the old plan
@@ -71,12 +72,12 @@ func (w *window) wide(inside []int32) bool { return len(inside) > len(w.p.Acts)/
 // find matches activities with the old plan.
 func (w *window) find() {
 	p := w.p
-	act := newFinder(p).find
+	w.names = newFinder(p)
+	act := w.names.find
 	w.was, w.loadOf, w.mixOf = none(len(p.Acts)), none(len(p.Acts)), none(len(p.Acts))
 	w.order = make([]int32, 0, len(p.Acts))
-	for k := range w.old.Work {
-		x := &w.old.Work[k]
-		if a := act(scheduler.Member{Piece: x.Piece, Operation: x.Operation}); a >= 0 {
+	for k, a := range w.names.works(w.old) {
+		if a >= 0 {
 			w.was[a] = int32(k)
 			w.order = append(w.order, a)
 		}
