@@ -113,6 +113,7 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 		}
 		b.occupy(station, int32(was.Place-1), s)
 	}
+	list := b.scratch.service[:0]
 	lead := int32(-1) // of the people of a run that pauses, the first decide when
 	for i := range was.People {
 		use := &was.People[i]
@@ -121,19 +122,23 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 			return false
 		}
 		from, to := during(was, use.Part)
-		ok := false
-		if act.MayPause && use.Part == resources.PartRun {
-			if lead < 0 {
-				lead = crew
-			}
-			ok = b.besidePausing(station, lead, crew, from, to, use.Share)
-		} else {
-			ok = b.besideCrew(crew, from, to, use.Share)
+		if !act.MayPause || use.Part != resources.PartRun {
+			list = served(list, service{crew, from, to, use.Share})
+			continue
 		}
-		if !ok {
+		if lead < 0 {
+			lead = crew
+		}
+		if !b.besidePausing(station, lead, crew, from, to, use.Share) {
 			return false
 		}
 	}
+	for _, x := range list {
+		if !b.besideCrew(x.crew, x.from, x.to, x.share) {
+			return false
+		}
+	}
+	b.scratch.service = list
 	for i, h := range act.Holds {
 		if i >= len(was.Tools) || !x.tool(b, w, h, was.Tools[i], was.Setup) {
 			return false

@@ -96,17 +96,18 @@ type entry struct {
 
 // scratch is working space of one placement.
 type scratch struct {
-	try   placed
-	crew  []int32 // of try
-	best  []int32 // crews of the best option so far
-	free  []Tick
-	moved []moved
-	work  []resources.Interval
-	mix   mix
-	out   Tick  // no unloading before, where the work may wait inside
-	fine  fine  // of the node in hand
-	pace  int32 // crew that a run which pauses is for; -1: any
-	keep  bool  // place and tools as the published plan has them, where they are free
+	try     placed
+	crew    []int32 // of try
+	best    []int32 // crews of the best option so far
+	free    []Tick
+	moved   []moved
+	service []service
+	work    []resources.Interval
+	mix     mix
+	out     Tick  // no unloading before, where the work may wait inside
+	fine    fine  // of the node in hand
+	pace    int32 // crew that a run which pauses is for; -1: any
+	keep    bool  // place and tools as the published plan has them, where they are free
 }
 
 func newBoard(m *model) *board {

@@ -35,10 +35,29 @@ func (b *board) commit(n *node, o *option, t *placed) bool {
 	return b.giveAll(n, t, mark)
 }
 
+// service is a stretch of time that a crew gives a share of.
+type service struct {
+	crew     int32
+	from, to Tick
+	share    int64
+}
+
+// served adds a stretch to a list; what goes on without a break is one.
+func served(list []service, x service) []service {
+	for i := range list {
+		if y := &list[i]; y.crew == x.crew && y.share == x.share && y.to == x.from && y.from < y.to {
+			y.to = max(y.to, x.to)
+			return list
+		}
+	}
+	return append(list, x)
+}
+
 // commitPeople takes the crews chosen for each part.
 func (b *board) commitPeople(n *node, o *option, t *placed) {
+	list := b.scratch.service[:0]
 	if t.crew[0] >= 0 {
-		b.takeCrew(t.crew[0], t.setup, t.ready, b.p.Stations[o.station].SetupShare)
+		list = served(list, service{t.crew[0], t.setup, t.ready, b.p.Stations[o.station].SetupShare})
 	}
 	k := 1
 	for part := resources.PartLoad; part < resources.NumParts; part++ {
@@ -51,12 +70,16 @@ func (b *board) commitPeople(n *node, o *option, t *placed) {
 				continue
 			}
 			if !pausing {
-				b.takeCrew(crew, from, to, nd.share)
+				list = served(list, service{crew, from, to, nd.share})
 				continue
 			}
 			b.commitPausing(o, t, crew, nd.share)
 		}
 	}
+	for _, x := range list {
+		b.takeCrew(x.crew, x.from, x.to, x.share)
+	}
+	b.scratch.service = list
 }
 
 // commitPausing takes a crew only for the stretches in which the run goes on:

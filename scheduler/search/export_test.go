@@ -19,8 +19,8 @@ func RepairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 }
 
 // PlacedAsTold is the part of it that places everything once; how many waits break that
-// did not.
-func PlacedAsTold(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Plan, fresh int) {
+// did not, if any may be kept.
+func PlacedAsTold(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Plan, mend int) {
 	return matched(p, old).placedAsTold()
 }
 

@@ -80,7 +80,7 @@ func TestRepairOfALargeShopOnceAsTold(t *testing.T) {
 			}
 			placed++
 			require.Empty(t, scheduler.Check(h.s, h.now, got), h.kind)
-			if once, fresh := search.PlacedAsTold(p, h.s.Plan); fresh == 0 {
+			if once, mend := search.PlacedAsTold(p, h.s.Plan); mend == 0 {
 				require.Equal(t, once, got, h.kind)
 			} else {
 				require.LessOrEqual(t, len(got.Breaches), len(once.Breaches), h.kind)

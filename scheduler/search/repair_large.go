@@ -20,8 +20,8 @@ func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 	if plan := w.near(); plan != nil {
 		return plan
 	}
-	plan, fresh := w.placedAsTold()
-	if plan == nil || fresh == 0 {
+	plan, mend := w.placedAsTold()
+	if plan == nil || mend == 0 {
 		return plan
 	}
 	plan.Breaches = old.Breaches // the others are to be looked at
@@ -29,9 +29,9 @@ func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 }
 
 // placedAsTold is the earlier plan placed once as it was told, with how many waits that
-// breaks which the earlier plan does not own up to; nil when its order of things has
-// become impossible.
-func (w *window) placedAsTold() (plan *scheduler.Plan, fresh int) {
+// breaks which the earlier plan does not own up to, if one of all that are broken may
+// be kept; nil when its order of things has become impossible.
+func (w *window) placedAsTold() (plan *scheduler.Plan, mend int) {
 	d, err := newDecoder(w.p)
 	if err != nil {
 		return nil, 0
@@ -39,10 +39,17 @@ func (w *window) placedAsTold() (plan *scheduler.Plan, fresh int) {
 	d.anew = true
 	d.m.named = w.names
 	g, err := d.told(w.old)
-	if err != nil || !d.decode(g) {
+	if err != nil {
 		return nil, 0
 	}
-	return d.emit(), d.fresh(w.old)
+	lost := d.unkept()
+	if !d.decode(g) {
+		return nil, 0
+	}
+	if d.breached() > lost {
+		mend = d.fresh(w.old)
+	}
+	return d.emit(), mend
 }
 
 // reach is how far from now a repair looks, and growths how often it may take
