@@ -209,24 +209,29 @@ func (c *compiler) classes() {
 		}
 		return k
 	}
-	each := func(act *Act, visit func(int32)) {
+	// What one activity says of its modes, all say that share them.
+	said, of := make([]bool, len(c.p.Modes)), make([]int32, len(c.p.Modes))
+	for a := range c.p.Acts {
+		act := &c.p.Acts[a]
+		if said[act.ModeAt] {
+			continue
+		}
+		said[act.ModeAt], of[act.ModeAt] = true, -1
 		for m := act.ModeAt; m < act.ModeTo; m++ {
-			if k := c.p.Modes[m].Key; k >= 0 {
-				visit(k)
+			k := c.p.Modes[m].Key
+			switch first := of[act.ModeAt]; {
+			case k < 0:
+			case first < 0:
+				of[act.ModeAt] = k
+			default:
+				up[root(k)] = root(first)
 			}
 		}
 	}
 	for a := range c.p.Acts {
-		first := int32(-1)
-		each(&c.p.Acts[a], func(k int32) {
-			if first < 0 {
-				first = root(k)
-			}
-			up[root(k)] = first
-		})
-	}
-	for a := range c.p.Acts {
-		each(&c.p.Acts[a], func(k int32) { c.p.Acts[a].Key = root(k) })
+		if act := &c.p.Acts[a]; of[act.ModeAt] >= 0 {
+			act.Key = root(of[act.ModeAt])
+		}
 	}
 }
 

@@ -59,6 +59,7 @@ type Act struct {
 	After     []DoneWait // all maximum waits after work that is done
 	MayPause  bool
 	Last      bool  // its end counts for the completion of the line
+	Frozen    bool  // published to begin inside the frozen window: keeps its mode, and Release is its planned start
 	Resin     int32 // -1: none
 	Grams     int64
 	Draws     []StockDraw
@@ -68,7 +69,6 @@ type Act struct {
 	Key       int32   // activities that may share loads, directly or by way of others, have equal keys; -1: no batch station can run it
 	Load      int32   // index into Loads when membership is settled; -1: free
 	Fixed     *Fixed  // started work; nil: free
-	Frozen    bool    // published to begin inside the frozen window: keeps its mode, and Release is its planned start
 	Was       *Was    // where the published plan has it; nil: nowhere
 }
 

@@ -112,7 +112,7 @@ type scratch struct {
 
 func newBoard(m *model) *board {
 	p := m.p
-	b := &board{m: m, p: p, journal: make([]entry, 0, 6*len(p.Acts))}
+	b := &board{m: m, p: p, journal: make([]entry, 0, 4*len(p.Acts))}
 	b.places = make([][]timeline, len(p.Stations))
 	for i := range p.Stations {
 		b.places[i] = make([]timeline, p.Stations[i].Places)
@@ -122,9 +122,9 @@ func newBoard(m *model) *board {
 			}
 		}
 	}
-	for i := range p.Crews {
-		shifts := newProfile(p.Crews[i].Steps, p.End)
-		b.shifts, b.crews = append(b.shifts, shifts), append(b.crews, shifts.copy())
+	b.shifts = m.headCounts()
+	for i := range b.shifts {
+		b.crews = append(b.crews, b.shifts[i].copy())
 	}
 	b.units = make([][]timeline, len(p.Pools))
 	for i := range p.Pools {

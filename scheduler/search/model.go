@@ -25,6 +25,7 @@ type model struct {
 	dated   []int32    // acts that must start by an instant that facts have set
 	awaited []bool     // per act: it ends one of these waits
 	named   *finder    // see names
+	shifts  []profile  // see headCounts
 	knotted bool       // loads, tools or maximum waits tie activities together
 }
 
@@ -212,4 +213,15 @@ func (m *model) tails() {
 			}
 		}
 	}
+}
+
+// headCounts is how many people of each crew are there, for as long as the model lives.
+func (m *model) headCounts() []profile {
+	if m.shifts == nil {
+		m.shifts = make([]profile, len(m.p.Crews))
+		for i := range m.p.Crews {
+			m.shifts[i] = newProfile(m.p.Crews[i].Steps, m.p.End)
+		}
+	}
+	return m.shifts
 }

@@ -35,9 +35,12 @@ func (s *sequencer) part(g *genome, acts []int32) (sequence, bool) {
 			lists[i] = append(lists[i], g.node[a])
 		}
 	}
+	order := s.out
 	s.out = sequence{}
 	ok := s.partOrder(g, base, lists, keys)
-	return s.out, ok
+	parts := s.out
+	s.out = order
+	return parts, ok
 }
 
 // partOrder appends the lists to s.out in the order of their waits and keys.

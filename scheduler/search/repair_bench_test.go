@@ -34,14 +34,18 @@ func moments(b *testing.B, pieces, count int) []moment {
 
 // After one event at 1,000 pieces: compiling and repairing, for several
 // hundred different events, by the clock and in time of the thread alone, which
-// does not count the wait for a busy machine. Every plan is verified, which is
-// not in the time but counted on its own, and what all are worth is told.
+// does not count the wait for a busy machine. Each event counts with the least of
+// its times when all are gone through several times: other work takes the caches
+// too. Every plan is verified the first time, which is not in the time but counted on
+// its own, and what all are worth is told.
 func BenchmarkRepairEvents(b *testing.B) {
 	runtime.LockOSThread()
 	defer runtime.UnlockOSThread()
 	all := moments(b, 1000, 10)
+	var list []repaired
+	var sum worth
 	for b.Loop() {
-		took, sum := map[string][]lap{}, worth{}
+		n := 0
 		for _, m := range all {
 			for _, h := range happenings(b, m, 6) {
 				from := begin()
@@ -51,20 +55,38 @@ func BenchmarkRepairEvents(b *testing.B) {
 				plan, err := search.Repair(p, h.s.Plan)
 				require.NoError(b, err, h.kind)
 				all := from.lap()
-				from = begin()
-				sum.add(&h, plan)
-				found := scheduler.Check(h.s, h.now, plan)
-				took["(verify)"] = append(took["(verify)"], from.lap())
-				took["(compile)"] = append(took["(compile)"], compiled)
-				took[h.kind] = append(took[h.kind], all)
-				took["all"] = append(took["all"], all)
-				require.Empty(b, found, h.kind)
+				if n == len(list) {
+					from = begin()
+					sum.add(&h, plan)
+					require.Empty(b, scheduler.Check(h.s, h.now, plan), h.kind)
+					list = append(list, repaired{h.kind, compiled, all, from.lap()})
+				}
+				list[n].least(compiled, all)
+				n++
 			}
 		}
-		tellTimes(b, took)
-		fmt.Printf("all plans together: lost weight %d, weighted tardiness %d s, broken waits %d, operations moved %d\n",
-			sum.lost, sum.tardiness, sum.breaches, sum.moved)
 	}
+	took := map[string][]lap{}
+	for _, x := range list {
+		took["(verify)"] = append(took["(verify)"], x.verified)
+		took["(compile)"] = append(took["(compile)"], x.compiled)
+		took[x.kind] = append(took[x.kind], x.all)
+		took["all"] = append(took["all"], x.all)
+	}
+	tellTimes(b, took)
+	fmt.Printf("all plans together: lost weight %d, weighted tardiness %d s, broken waits %d, operations moved %d\n",
+		sum.lost, sum.tardiness, sum.breaches, sum.moved)
+}
+
+// repaired is how long one event took.
+type repaired struct {
+	kind                    string
+	compiled, all, verified lap
+}
+
+// least keeps the shorter times.
+func (x *repaired) least(compiled, all lap) {
+	x.compiled, x.all = x.compiled.least(compiled), x.all.least(all)
 }
 
 // worth is what the repaired plans of many events are worth together.
@@ -83,6 +105,8 @@ func (x *worth) add(h *happening, plan *scheduler.Plan) {
 
 // lap is how long something took, by the clock and in work.
 type lap struct{ clock, work time.Duration }
+
+func (x lap) least(y lap) lap { return lap{min(x.clock, y.clock), min(x.work, y.work)} }
 
 type beginning struct {
 	clock time.Time

@@ -32,7 +32,7 @@ func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 // breaks which the earlier plan does not own up to, if one of all that are broken may
 // be kept; nil when its order of things has become impossible.
 func (w *window) placedAsTold() (plan *scheduler.Plan, mend int) {
-	d, err := newDecoder(w.p)
+	d, err := w.decoder(w.p)
 	if err != nil {
 		return nil, 0
 	}
@@ -74,7 +74,7 @@ func (w *window) near() *scheduler.Plan {
 		if w.wide(inside) {
 			return nil
 		}
-		d, err := newDecoder(w.problem(inside, others))
+		d, err := w.decoder(w.problem(inside, others))
 		if err != nil || !d.b.beside(w, inside, others) {
 			return nil
 		}

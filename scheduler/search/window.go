@@ -19,8 +19,9 @@ type window struct {
 	in   []bool  // per act: looked at again
 	todo []int32 // added, and what hangs together with them not yet
 
-	names *finder
-	order []int32 // activities that the old plan knows, in its order
+	names  *finder
+	shifts []profile // head counts of the crews, the same for all that is looked at
+	order  []int32   // activities that the old plan knows, in its order
 
 	loads, mixes []company // of the old plan
 	loadOf       []int32   // per act: index into loads; -1: none
@@ -224,6 +225,18 @@ func (w *window) problem(inside, others []int32) *scheduler.Problem {
 		}
 	}
 	return q
+}
+
+// decoder places a problem that has the crews of the whole.
+func (w *window) decoder(p *scheduler.Problem) (*decoder, error) {
+	m, err := newModel(p)
+	if err != nil {
+		return nil, err
+	}
+	m.shifts = w.shifts
+	d := decoderOf(m)
+	w.shifts = m.shifts
+	return d, nil
 }
 
 // stays tells whether an old load or mix belongs to the others.
