@@ -231,7 +231,7 @@ func keepOf(q *view.Question, body *KeepBody) (Keep, error) {
 	x := &a.Otherwise.Alternatives[n-1]
 	if !x.Keepable() {
 		return Keep{}, fault(http.StatusBadRequest, "bad_request", "alternative: "+x.Words+" is more than another plan.",
-			"Ask for two shipments one after the other; enter extra hours in the plant's calendars first, and ask again.")
+			"Try its changes as a what-if, and adopt them there.")
 	}
 	by := cmp.Or(body.ShipBy, x.Promised(a))
 	keep := Keep{For: q.Hold, ShipBy: by, By: body.By, Instead: x}

@@ -197,7 +197,7 @@ func (f *alternatives) Keep(_ context.Context, ask promise.Ask, k web.Keep) (*pr
 }
 
 // withAlternatives answers with one that meets the wish, one that does not, and one
-// that is more than another plan.
+// that is more than another plan: twelve pieces in two shipments.
 func withAlternatives(shop *webtest.Shop) *alternatives {
 	part := func(after resources.Seconds) []promise.Delivery {
 		return []promise.Delivery{{Quantity: 6, Date: promise.Date{Ship: shop.Picture().Now + resources.Tick(after)}}}
@@ -205,7 +205,7 @@ func withAlternatives(shop *webtest.Shop) *alternatives {
 	return &alternatives{Promiser: webtest.Promiser{Shop: shop}, kept: make(chan web.Keep, 1), list: []promise.Alternative{
 		{Kind: promise.Orders, Words: "order 1203 makes way", Meets: true, MakeWay: []string{"1203"}, Parts: part(5 * resources.Day), Chances: &promise.AlternativeChances{Chance: 0.87}},
 		{Kind: promise.Replan, Words: "everything planned anew", Parts: part(20 * resources.Day)},
-		{Kind: promise.Shift, Words: "1 extra shift", Meets: true, Parts: part(5 * resources.Day)},
+		{Kind: promise.Split, Words: "two shipments", Parts: append(part(5*resources.Day), part(9*resources.Day)...)},
 	}}
 }
 
@@ -224,6 +224,7 @@ func TestAnAlternativeIsKeptWithAButton(t *testing.T) {
 	require.Contains(t, page, `data-alternative="1"`)
 	require.Contains(t, page, `data-alternative="2"`)
 	require.NotContains(t, page, `data-alternative="3"`)
+	require.Equal(t, 1, strings.Count(page, "data-attempt="), "what is more than another plan can be tried")
 	for body, words := range map[string]string{
 		`{"alternative":3}`:  "more than another plan",
 		`{"alternative":4}`:  "there is none of number 4",
@@ -377,5 +378,32 @@ func TestBrowserPromise(t *testing.T) {
 		over, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > document.documentElement.clientWidth`))
 		require.NoError(t, err)
 		require.False(t, over)
+	}
+}
+
+// What is more than another plan goes to a what-if, with the asked order in it.
+func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Promise: withAlternatives(shop), Trier: &webtest.Trier{Shop: shop, Replications: 8}})
+	b := openAt(t, base, 1440, 900)
+	b.visit("/promise")
+	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-quantity"), "12"),
+		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 4)))
+	b.click(`#ask button`)
+	b.until(`!!document.querySelector("button[data-attempt]")`)
+	b.shoot("promise-attempt-1440")
+	b.click(`button[data-attempt]`)
+	b.until(`location.pathname.startsWith("/whatif/") && document.querySelector("h1").innerText === "12 × HS-M: two shipments"`)
+	b.until(`!!document.querySelector("#whatif-adopt")`)
+	b.shoot("whatif-attempt-1440")
+	b.click("#whatif-adopt")
+	b.run(chromedp.SetValue(chromedp.CSS("#adopt-by"), "Ada"))
+	b.click(`#adopt-dialog button[value="yes"]`)
+	b.until(`document.querySelector("#main").innerText.includes("adopted by Ada")`)
+	p := shop.Picture()
+	for _, line := range []string{"P-1/1", "P-1/2"} {
+		require.NotNil(t, p.State.Lines[line], line)
+		require.Equal(t, 6, p.State.Lines[line].Quantity)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 
+	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/risk"
 )
@@ -48,7 +49,8 @@ type Alternative struct {
 
 	Chances *AlternativeChances `json:"chances,omitempty" doc:"what is known after playing it; left out when that was not asked"`
 
-	fit *Fit
+	fit    *Fit
+	shifts []resources.Change
 }
 
 // Delivery is a shipment of some of the pieces.
@@ -81,6 +83,24 @@ func (x *Alternative) Fit() *Fit { return x.fit }
 // promises, and hours that are not in the plant's calendars are for people to give.
 func (x *Alternative) Keepable() bool {
 	return x.Kind == Loads || x.Kind == Orders || x.Kind == Replan
+}
+
+// Changes is what the alternative would change in the shop, where that is more
+// than another plan: the asked order, under a number and in its parts, and the
+// extra shifts. It can be tried as a what-if, and adopted from there; empty where
+// the alternative can be kept as it is.
+func (x *Alternative) Changes(a *Answer, order string) []resources.Change {
+	if x.Keepable() {
+		return nil
+	}
+	ask := a.Ask
+	ask.Order, ask.From = order, 0
+	list := make([]resources.Change, 0, len(x.Parts)+len(x.shifts))
+	for i := range x.Parts {
+		line := ask.line(fmt.Sprint(i+1), x.Parts[i].Quantity, max(x.Parts[i].Ship, a.WishDue))
+		list = append(list, resources.Change{AddOrder: &line})
+	}
+	return append(list, x.shifts...)
 }
 
 // Promised is the shipment that is promised when it is kept: what was wished,

@@ -12,6 +12,7 @@ import (
 	"towpath/scheduler"
 	"towpath/scheduler/promise"
 	"towpath/scheduler/schedtest"
+	"towpath/scheduler/whatif"
 )
 
 // holds fails when an alternative is not what it says, or breaks a date.
@@ -76,8 +77,13 @@ func TestNoAlternativeBreaksADate(t *testing.T) {
 			holds(t, b, a, x)
 			seen[x.Kind]++
 			if !x.Keepable() {
+				// Its plan is one of the shop with the changes it stands for.
+				q, err := whatif.Ask(b.State, now, &resources.ChangeSet{Name: x.Words, Changes: x.Changes(a, a.Ask.Order)})
+				require.NoError(t, err, x.Words)
+				require.Empty(t, scheduler.Check(q.After, now, x.Fit().Plan), x.Words)
 				continue
 			}
+			require.Empty(t, x.Changes(a, a.Ask.Order))
 			// By the same plan it is the same way once more.
 			again, err := a.Again(&x, promise.Effort{Iterations: 8, Seed: 1})
 			require.NoError(t, err)

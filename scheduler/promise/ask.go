@@ -140,6 +140,28 @@ func (a *Ask) data(line string, quantity int, due Tick) events.OrderData {
 	}
 }
 
+// line is the asked order, or a part of it, as an order line.
+func (a *Ask) line(line string, quantity int, due Tick) resources.OrderLine {
+	kind := resources.Firm
+	if a.Kind == "event" {
+		kind = resources.Event
+	}
+	return resources.OrderLine{
+		Order: a.Order, Line: line, Customer: a.Customer, Product: a.Product, Quantity: quantity,
+		ShipBy: due, Due: due, Weight: a.Weight, Kind: kind, EarliestStart: a.From,
+	}
+}
+
+// FreeNumber is the first that no promise of the shop has.
+func FreeNumber(s *scheduler.State) string {
+	for n := 1; ; n++ {
+		id := fmt.Sprintf("P-%d", n)
+		if s == nil || s.Lines[scheduler.LineKey(id, scheduler.PromiseLine)] == nil {
+			return id
+		}
+	}
+}
+
 // part is so many pieces by a date.
 type part struct {
 	quantity int

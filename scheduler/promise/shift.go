@@ -228,6 +228,7 @@ func (w *ways) foundShift(fit *Fit, list ...relax.Candidate) {
 	for i := range list {
 		text = append(text, list[i].Words)
 		x.PersonHours += list[i].Hours
+		x.shifts = append(x.shifts, list[i].Set.Changes...)
 	}
 	x.Words = strings.Join(text, "; and ")
 	w.found(x)

@@ -102,7 +102,7 @@ func (r *Runner) Reserve(ctx context.Context, ask promise.Ask, how Hold, played 
 		// in an older one may be another promise's by now.
 		pic := r.Picture()
 		if !numbered {
-			ask.Order = freeNumber(pic.State)
+			ask.Order = promise.FreeNumber(pic.State)
 		}
 		ask.From = max(pic.Now, r.opt.Clock.Now()) + resources.Tick(hold)
 		a, err := r.answerTo(ctx, pic, ask, played)
@@ -184,16 +184,6 @@ func shopTime(s *scheduler.State, at resources.Tick) string {
 		zone = s.Plant.Zone
 	}
 	return time.Unix(int64(at), 0).In(zone).Format("Mon 2 Jan 15:04")
-}
-
-// freeNumber is the first that no promise of the shop has.
-func freeNumber(s *scheduler.State) string {
-	for n := 1; ; n++ {
-		id := fmt.Sprintf("P-%d", n)
-		if s == nil || s.Lines[scheduler.LineKey(id, scheduler.PromiseLine)] == nil {
-			return id
-		}
-	}
 }
 
 // reservation is what makes a report one: the plan with the asked work in it.

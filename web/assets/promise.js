@@ -42,9 +42,20 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   ask(event.target);
 });
+async function attempt(button) {
+  button.disabled = true;
+  const kept = await post("/api/whatifs", JSON.parse(button.dataset.attempt));
+  button.disabled = false;
+  if (kept) location.assign(`/whatif/${encodeURIComponent(kept.id)}`);
+}
+
 document.addEventListener("click", async (event) => {
-  const button = event.target.closest("button[data-promise]");
+  const button = event.target.closest("button[data-promise], button[data-attempt]");
   if (!button) return;
+  if (button.dataset.attempt) {
+    attempt(button);
+    return;
+  }
   button.disabled = true;
   const body = {};
   if (button.dataset.shipBy) body.ship_by = button.dataset.shipBy;

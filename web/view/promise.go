@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"time"
 
 	"towpath/resources"
 	"towpath/scheduler"
@@ -35,13 +36,18 @@ type PromisePage struct {
 	Products []Choice // of the plant
 	Holds    []Choice // how long capacity may be kept, seconds
 	Question *Question
-	Lost     bool // a question is named that is not remembered
+	Lost     bool           // a question is named that is not remembered
+	Number   string         // that the next promise would have
+	Zone     *time.Location // of the plant
 	promise.Record
 }
 
 // PromisePage is the page with a question; nil: none is asked.
 func (v *View) PromisePage(q *Question, can bool) PromisePage {
-	p := PromisePage{Can: can, Question: q, Record: promise.Recorded(v.Picture.State)}
+	p := PromisePage{
+		Can: can, Question: q, Record: promise.Recorded(v.Picture.State),
+		Number: promise.FreeNumber(v.Picture.State), Zone: v.Picture.State.Plant.Zone,
+	}
 	for i := range v.Picture.State.Plant.Products {
 		x := &v.Picture.State.Plant.Products[i]
 		p.Products = append(p.Products, Choice{Key: x.ID, Word: cmp.Or(x.Name, x.ID)})

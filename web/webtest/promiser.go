@@ -65,11 +65,7 @@ func (f *Promiser) Keep(_ context.Context, ask promise.Ask, k web.Keep) (*promis
 	s := f.Shop
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	for n := 1; ; n++ {
-		if ask.Order = fmt.Sprintf("P-%d", n); s.state.Lines[scheduler.LineKey(ask.Order, scheduler.PromiseLine)] == nil {
-			break
-		}
-	}
+	ask.Order = promise.FreeNumber(s.state)
 	ask.From = s.now + resources.Tick(k.For)
 	a, err := answer(s.state, s.now, ask)
 	if err != nil {
