@@ -125,9 +125,9 @@ type ActNeed struct {
 // of From to the start of loading of To.
 type Arc struct {
 	From, To  int32
-	FromStart bool
 	Min       Seconds
 	Max       Seconds
+	FromStart bool
 	HasMax    bool
 }
 

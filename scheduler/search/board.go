@@ -38,11 +38,11 @@ type board struct {
 
 // placed is where an activity is; the zero value with on false means nowhere.
 type placed struct {
-	on     bool
 	node   *node
 	option int32
 	place  int32
 	mix    int32 // index into board.mixes of the node's resin; -1: none
+	on     bool
 	setup  Tick
 	ready  Tick // the changeover is over; it then waits for start
 	start  Tick

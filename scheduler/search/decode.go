@@ -32,7 +32,7 @@ type decoder struct {
 	rides   *rides // loads that new work may be put into; nil: none
 	newLast bool   // a repair fits new work in behind all that its old plan has, and closes no gaps for it
 
-	anew bool // begins again as soon as a load had to be broken up: where few have to be, what comes after would only be placed twice
+	once bool // what has to be broken up stays where it stood, and nothing is placed a second time
 
 	fewer int  // decode gives up a solution that breaks so many waits or more; 0: none
 	judge bool // decode stops as soon as it is known how many waits a solution breaks
@@ -129,8 +129,8 @@ func (d *decoder) back(blocks int) {
 	d.done, d.want, d.floor = d.done[:at], d.want[:at], d.floor[:at]
 }
 
-// run places the blocks of s from the given one on, or some of them. Broken says that
-// loads had to be broken up on the way; not ok, that even that did not help.
+// run places the blocks of s from the given one on. Broken says that loads had
+// to be broken up on the way; not ok, that even that did not help.
 func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 	at := 0
 	if from > 0 {
@@ -153,12 +153,9 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 			}
 			continue
 		}
-		broken = true
+		broken = !d.once
 		if !d.inParts(g, nodes) {
 			return broken, false
-		}
-		if d.anew {
-			break
 		}
 	}
 	return broken, true

@@ -12,13 +12,13 @@ import (
 type node struct {
 	acts     []int32
 	options  []option
-	resin    int32
 	grams    int64
 	release  Tick
 	holds    int // how many tool units are taken here
-	mayPause bool
-	load     int32 // settled load, index into Problem.Loads; -1: none
 	fixed    *scheduler.Fixed
+	resin    int32
+	load     int32 // settled load, index into Problem.Loads; -1: none
+	mayPause bool
 	frozen   bool
 }
 

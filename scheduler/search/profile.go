@@ -82,7 +82,11 @@ func (p *profile) page(t Tick) int {
 	if t <= p.from {
 		return 0
 	}
-	return min(int((t-p.from)/p.width), len(p.pages)-1)
+	k := (t - p.from) / pageWidth // dividing by what is known beforehand costs next to nothing
+	if p.width != pageWidth {
+		k = (t - p.from) / p.width
+	}
+	return min(int(k), len(p.pages)-1)
 }
 
 // index finds the step of a page in force at t.

@@ -36,7 +36,7 @@ func (w *window) placedAsTold() (plan *scheduler.Plan, mend int) {
 	if err != nil {
 		return nil, 0
 	}
-	d.anew = true
+	d.once = true
 	d.m.named = w.names
 	g, err := d.told(w.old)
 	if err != nil {
