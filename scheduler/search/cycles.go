@@ -12,6 +12,7 @@ type cycles struct {
 	price   [places]float64 // of one unit of it in the cycle in hand
 	trade   float64         // what a typical change is worth in the level before it
 	far     bool            // how far lost orders are from being saved counts
+	hard    int             // levels before it must not become worse
 	retimer *retimer
 	nodes   []*node // working space
 }
@@ -35,6 +36,7 @@ const (
 	fromHere    = 50 // so many where the last one ended, the others at the best so far
 	farCycles   = 50 // of a hundred look at how far lost orders are
 	farFew      = 15 // the same, when no fewer can be lost
+	hardCycles  = 50 // of a hundred look at a later level alone, with those before it held
 	paired      = 40 // of a hundred moves are two at once: one alone would only make things worse
 	timed       = 10 // of a thousand are followed by a look for the best times
 )
@@ -85,7 +87,7 @@ func (s *annealer) cycleMoves() int {
 func (s *annealer) anneal(moves int) {
 	levels := 0
 	for i := range s.nowValue.cost {
-		if s.short.typical[i] > 0 {
+		if s.short.typical[i] > 0 && i >= s.short.hard {
 			levels++
 		}
 	}
@@ -137,7 +139,7 @@ func (c *cycles) priced() {
 	worth := 1.0
 	for i := range farPlace {
 		c.price[i] = 0
-		if c.typical[i] > 0 {
+		if c.typical[i] > 0 && i >= c.hard {
 			c.price[i] = worth / c.typical[i]
 			worth *= c.trade
 		}
@@ -156,6 +158,9 @@ func (c *cycles) worse(v, now *value) float64 {
 	var sum float64
 	for i := range v.cost {
 		change := float64(v.cost[i] - now.cost[i])
+		if i < c.hard && change != 0 {
+			return math.Inf(int(v.cost[i] - now.cost[i]))
+		}
 		if change != 0 && c.typical[i] == 0 {
 			c.typical[i] = math.Abs(change)
 			c.priced()
@@ -174,8 +179,15 @@ func (s *annealer) begins() {
 	if s.bestValue.cost[0] == s.bound[0] {
 		c.far = s.rng.IntN(100) < farFew
 	}
+	c.hard = 0
+	if s.rng.IntN(100) < hardCycles {
+		c.hard = s.laterLevel()
+		c.far = c.far && c.hard == 0
+	}
 	c.priced()
 	switch k := s.rng.IntN(100); {
+	case c.hard > 0:
+		s.next.copyFrom(s.best)
 	case k < newStarts:
 		s.next.copyFrom(s.best)
 		s.scatter()
@@ -188,6 +200,22 @@ func (s *annealer) begins() {
 	if s.d.decode(s.next) {
 		s.accept(s.d.assess())
 	}
+}
+
+// laterLevel is one of the levels that change, but the first; 0: there is none. On
+// its own it is searched at its own heat, not only in the last moves of a cycle that
+// has cooled down past all the levels before it.
+func (s *annealer) laterLevel() int {
+	some := make([]int, 0, farPlace)
+	for i := range farPlace {
+		if s.short.typical[i] > 0 {
+			some = append(some, i)
+		}
+	}
+	if len(some) < 2 {
+		return 0
+	}
+	return some[1+s.rng.IntN(len(some)-1)]
 }
 
 // scatter makes s.next a start at random: pieces in any order, loads broken up
