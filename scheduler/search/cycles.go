@@ -29,6 +29,7 @@ const (
 const (
 	smallSize   = 80 // most free activities of a small problem
 	cycleShort  = 1000
+	cycleHard   = 4000 // of one that looks at a later level alone
 	leastCycles = 10
 	trials      = 300
 	cooled      = 0.01
@@ -80,7 +81,11 @@ func (s *annealer) budget() float64 {
 
 // cycleMoves is how long a cycle is: no longer than what is left of the budget.
 func (s *annealer) cycleMoves() int {
-	return int(min(max(s.budget(), 1), cycleShort))
+	moves := float64(cycleShort)
+	if s.short.hard > 0 {
+		moves = cycleHard
+	}
+	return int(min(max(s.budget(), 1), moves))
 }
 
 // anneal is one cycle, cooled down to where only the last level still changes.
