@@ -12,7 +12,6 @@ type cycles struct {
 	price   [places]float64 // of one unit of it in the cycle in hand
 	trade   float64         // what a typical change is worth in the level before it
 	far     bool            // how far lost orders are from being saved counts
-	hard    int             // levels before it must not become worse
 	retimer *retimer
 	nodes   []*node // working space
 }
@@ -29,7 +28,7 @@ const (
 const (
 	smallSize   = 80 // most free activities of a small problem
 	cycleShort  = 1000
-	cycleHard   = 4000 // of one that looks at a later level alone
+	cycleLater  = 4000 // of one that looks at a later level alone
 	leastCycles = 10
 	trials      = 300
 	cooled      = 0.01
@@ -37,7 +36,7 @@ const (
 	fromHere    = 50 // so many where the last one ended, the others at the best so far
 	farCycles   = 50 // of a hundred look at how far lost orders are
 	farFew      = 15 // the same, when no fewer can be lost
-	hardCycles  = 50 // of a hundred look at a later level alone, with those before it held
+	laterCycles = 50 // of a hundred look at a later level alone, with those before it held: their heat would drown it
 	paired      = 40 // of a hundred moves are two at once: one alone would only make things worse
 	timed       = 10 // of a thousand are followed by a look for the best times
 )
@@ -82,8 +81,8 @@ func (s *annealer) budget() float64 {
 // cycleMoves is how long a cycle is: no longer than what is left of the budget.
 func (s *annealer) cycleMoves() int {
 	moves := float64(cycleShort)
-	if s.short.hard > 0 {
-		moves = cycleHard
+	if s.focus > 0 {
+		moves = cycleLater
 	}
 	return int(min(max(s.budget(), 1), moves))
 }
@@ -92,7 +91,7 @@ func (s *annealer) cycleMoves() int {
 func (s *annealer) anneal(moves int) {
 	levels := 0
 	for i := range s.nowValue.cost {
-		if s.short.typical[i] > 0 && i >= s.short.hard {
+		if s.short.typical[i] > 0 && i >= s.focus {
 			levels++
 		}
 	}
@@ -139,12 +138,12 @@ func (c *cycles) learn(v, now *value) {
 	}
 }
 
-// priced sets what a unit of each level costs.
-func (c *cycles) priced() {
+// priced sets what a unit of each level costs, from the one in focus on.
+func (c *cycles) priced(focus int) {
 	worth := 1.0
 	for i := range farPlace {
 		c.price[i] = 0
-		if c.typical[i] > 0 && i >= c.hard {
+		if c.typical[i] > 0 && i >= focus {
 			c.price[i] = worth / c.typical[i]
 			worth *= c.trade
 		}
@@ -157,19 +156,17 @@ func (c *cycles) priced() {
 	}
 }
 
-// worse is by how much a solution is worse than the one in hand. A level that
-// has never changed before gets its price when it does.
-func (c *cycles) worse(v, now *value) float64 {
+// worse is by how much a solution is worse than the one in hand, with the same in
+// the levels before the one in focus. A level that has never changed before gets its
+// price when it does.
+func (c *cycles) worse(v, now *value, focus int) float64 {
 	var sum float64
 	for i := range v.cost {
 		change := float64(v.cost[i] - now.cost[i])
-		if i < c.hard && change != 0 {
-			return math.Inf(int(v.cost[i] - now.cost[i]))
-		}
 		if change != 0 && c.typical[i] == 0 {
 			c.typical[i] = math.Abs(change)
-			c.priced()
-			return c.worse(v, now)
+			c.priced(focus)
+			return c.worse(v, now, focus)
 		}
 		sum += c.price[i] * change
 	}
@@ -184,14 +181,15 @@ func (s *annealer) begins() {
 	if s.bestValue.cost[0] == s.bound[0] {
 		c.far = s.rng.IntN(100) < farFew
 	}
-	c.hard = 0
-	if s.rng.IntN(100) < hardCycles {
-		c.hard = s.laterLevel()
-		c.far = c.far && c.hard == 0
+	s.focus = 0
+	if len(s.levels) > 0 && s.rng.IntN(100) < laterCycles {
+		if level := s.levels[s.rng.IntN(len(s.levels))]; c.typical[level] > 0 {
+			s.focus, c.far = level, false
+		}
 	}
-	c.priced()
+	c.priced(s.focus)
 	switch k := s.rng.IntN(100); {
-	case c.hard > 0:
+	case s.focus > 0:
 		s.next.copyFrom(s.best)
 	case k < newStarts:
 		s.next.copyFrom(s.best)
@@ -205,22 +203,6 @@ func (s *annealer) begins() {
 	if s.d.decode(s.next) {
 		s.accept(s.d.assess())
 	}
-}
-
-// laterLevel is one of the levels that change, but the first; 0: there is none. On
-// its own it is searched at its own heat, not only in the last moves of a cycle that
-// has cooled down past all the levels before it.
-func (s *annealer) laterLevel() int {
-	some := make([]int, 0, farPlace)
-	for i := range farPlace {
-		if s.short.typical[i] > 0 {
-			some = append(some, i)
-		}
-	}
-	if len(some) < 2 {
-		return 0
-	}
-	return some[1+s.rng.IntN(len(some)-1)]
 }
 
 // scatter makes s.next a start at random: pieces in any order, loads broken up

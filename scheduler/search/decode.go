@@ -82,7 +82,7 @@ func (d *decoder) decode(g *genome) bool {
 		}
 		same := d.common(s)
 		d.back(same)
-		if d.late(d.done) || d.fewer > 0 && d.brokenSoFar() >= d.fewer {
+		if d.late(d.done) || d.fewer > 0 && d.breached() >= d.fewer {
 			return false
 		}
 		broken, ok := d.run(g, *s, same)
@@ -144,7 +144,7 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		if ok {
 			// The times of a pass with loads broken up on the way do not count.
 			if !broken {
-				if d.late(nodes) || d.fewer > 0 && d.m.awaits(nodes) && d.brokenSoFar() >= d.fewer {
+				if d.late(nodes) || d.fewer > 0 && d.m.awaits(nodes) && d.breached() >= d.fewer {
 					return broken, false
 				}
 				if d.judge && d.m.awaits(nodes) && d.judged() {

@@ -280,20 +280,20 @@ func (s *annealer) turn() {
 // worse is how much worse a solution is than the one in hand, in guide units of
 // the levels in focus; in a small problem as the cycle prices it.
 func (s *annealer) worse(v *value) float64 {
-	if s.short != nil {
-		return s.short.worse(v, &s.nowValue)
+	for i := range s.focus {
+		if more := v.cost[i] - s.nowValue.cost[i]; more != 0 {
+			return math.Inf(int(more))
+		}
 	}
-	if s.focus == 0 {
+	switch {
+	case s.short != nil:
+		return s.short.worse(v, &s.nowValue, s.focus)
+	case s.focus == 0:
 		return v.guide - s.nowValue.guide
 	}
 	var sum float64
-	for i := range v.cost {
-		switch more := v.cost[i] - s.nowValue.cost[i]; {
-		case i >= s.focus:
-			sum += scale[i] * float64(more)
-		case more != 0:
-			return math.Inf(int(more))
-		}
+	for i := s.focus; i < len(v.cost); i++ {
+		sum += scale[i] * float64(v.cost[i]-s.nowValue.cost[i])
 	}
 	return sum
 }

@@ -9,12 +9,12 @@ import (
 	"towpath/scheduler"
 )
 
-// overdue are the activities that the solution on the board starts after a
-// maximum wait that facts have begun, with the instant by which each had to
-// start: as often as there are such waits.
+// overdue are the activities that the solution on the board, as far as it is there,
+// starts after a maximum wait that facts have begun, with the instant by which each
+// had to start: as often as there are such waits.
 func (d *decoder) overdue(found func(act int32, by Tick)) {
 	d.m.mustStart(func(a int32, by Tick) {
-		if d.b.at[a].start > by {
+		if at := &d.b.at[a]; at.on && at.start > by {
 			found(a, by)
 		}
 	})
@@ -64,17 +64,6 @@ func (m *model) awaits(nodes []*node) bool {
 		}
 	}
 	return false
-}
-
-// brokenSoFar counts the waits that are broken by what is on the board already.
-func (d *decoder) brokenSoFar() int {
-	count := 0
-	d.m.mustStart(func(a int32, by Tick) {
-		if at := &d.b.at[a]; at.on && at.start > by {
-			count++
-		}
-	})
-	return count
 }
 
 // judged tells whether all that ends a wait whose clock runs is on the board.
