@@ -77,6 +77,14 @@ type OrderData struct {
 	Note          string         `json:"note,omitempty"`
 }
 
+// OrderDataOf is an order line as its event has it.
+func OrderDataOf(l *resources.OrderLine) OrderData {
+	return OrderData{
+		Order: l.Order, Line: l.Line, Customer: l.Customer, Product: l.Product, Quantity: l.Quantity,
+		ShipBy: l.ShipBy, Due: l.Due, Weight: l.Weight, Kind: l.Kind.String(), EarliestStart: l.EarliestStart, Note: l.Note,
+	}
+}
+
 // CancelData names an order line; an empty Line cancels the whole order.
 type CancelData struct {
 	Order string `json:"order"`

@@ -145,6 +145,14 @@ const (
 	Event                  // worthless after its date
 )
 
+// String is the kind as files and events have it.
+func (k OrderKind) String() string {
+	if k == Event {
+		return "event"
+	}
+	return "firm"
+}
+
 // OrderLine is one line of an order. Tardiness is counted per order: the worst
 // of its lines.
 type OrderLine struct {

@@ -86,7 +86,7 @@ func promisePage(s *Server, c echo.Context) (any, error) {
 	id := c.QueryParam("question")
 	q := s.questions.find(id, s.shop.Picture())
 	p := s.view().PromisePage(q, s.promiser != nil)
-	p.Lost = id != "" && q == nil
+	p.Lost, p.Tries = id != "" && q == nil, s.trier != nil
 	return p, nil
 }
 

@@ -33,7 +33,7 @@ func promiserSite(t testing.TB, shop *webtest.Shop, hold chan struct{}) *site {
 
 func siteWith(t testing.TB, shop *webtest.Shop, p web.Promiser) *site {
 	t.Helper()
-	server, err := web.New(web.Options{Shop: shop, Promise: p})
+	server, err := web.New(web.Options{Shop: shop, Promise: p, Trier: &webtest.Trier{Shop: shop}})
 	require.NoError(t, err)
 	t.Cleanup(server.Close)
 	return &site{shop: shop, server: server, handler: server.Handler()}

@@ -6,7 +6,6 @@ import (
 	"context"
 
 	"towpath/events"
-	"towpath/resources"
 	"towpath/scheduler"
 )
 
@@ -28,7 +27,7 @@ func (s *openedShop) declare(ctx context.Context) error {
 	for _, line := range s.conf.lines {
 		known := state.Lines[scheduler.LineKey(line.Order, line.Line)]
 		if known == nil {
-			fresh = append(fresh, s.event(events.OrderAdded, orderData(line)))
+			fresh = append(fresh, s.event(events.OrderAdded, events.OrderDataOf(&line)))
 		} else if known.OrderLine != line {
 			s.conf.logger.Warn("order line differs from the file; the shop's own stays", "order", line.Order, "line", line.Line)
 		}
@@ -45,15 +44,4 @@ func (s *openedShop) declare(ctx context.Context) error {
 
 func (s *openedShop) event(kind events.Kind, data any) events.Event {
 	return events.Event{Kind: kind, Plant: s.conf.plant.ID, By: "towpath", Data: data}
-}
-
-func orderData(x resources.OrderLine) events.OrderData {
-	kind := "firm"
-	if x.Kind == resources.Event {
-		kind = "event"
-	}
-	return events.OrderData{
-		Order: x.Order, Line: x.Line, Customer: x.Customer, Product: x.Product, Quantity: x.Quantity,
-		ShipBy: x.ShipBy, Due: x.Due, Weight: x.Weight, Kind: kind, EarliestStart: x.EarliestStart, Note: x.Note,
-	}
 }

@@ -221,16 +221,12 @@ func foreseen(in Input, weeks int) (*scheduler.State, error) {
 		for n := 1; l.left > 0; n++ {
 			quantity := min(lot, l.left)
 			l.left -= quantity
-			kind := "firm"
-			if l.Kind() == resources.Event {
-				kind = "event"
-			}
 			name := fmt.Sprintf("forecast-%d", l.Row)
 			_, err := s.Apply(events.Event{
 				ID: fmt.Sprintf("%s-%d-%d", name, i, n), Kind: events.OrderAdded, Plant: s.PlantName(), At: in.Now, Seq: s.Seq + 1,
 				Data: events.OrderData{
 					Order: name, Line: fmt.Sprintf("%d_%d", i, n), Product: l.Product, Quantity: quantity, ShipBy: l.Due, Due: l.Due,
-					Weight: weights[l.Kind()], Kind: kind,
+					Weight: weights[l.Kind()], Kind: l.Kind().String(),
 				},
 			})
 			if err != nil {

@@ -132,14 +132,6 @@ func local(t Tick, p *resources.Plant) time.Time {
 // firstLine is the line an asked order begins with.
 const firstLine = "1"
 
-// data is the asked order, or a part of it, as an order line.
-func (a *Ask) data(line string, quantity int, due Tick) events.OrderData {
-	return events.OrderData{
-		Order: a.Order, Line: line, Customer: a.Customer, Product: a.Product, Quantity: quantity,
-		ShipBy: due, Due: due, Weight: a.Weight, Kind: a.Kind, EarliestStart: a.From,
-	}
-}
-
 // line is the asked order, or a part of it, as an order line.
 func (a *Ask) line(line string, quantity int, due Tick) resources.OrderLine {
 	kind := resources.Firm
@@ -173,15 +165,15 @@ func (a *Ask) with(s *scheduler.State, now Tick, parts ...part) (*scheduler.Stat
 	next := s.Clone()
 	var keys []string
 	for i, x := range parts {
-		line := fmt.Sprint(i + 1)
+		line := a.line(fmt.Sprint(i+1), x.quantity, x.due)
 		_, err := next.Apply(events.Event{
 			ID: fmt.Sprintf("asked-%d", next.Seq+1), Kind: events.OrderAdded, Plant: s.PlantName(), At: max(now, 1), Seq: next.Seq + 1,
-			Data: a.data(line, x.quantity, x.due),
+			Data: events.OrderDataOf(&line),
 		})
 		if err != nil {
 			return nil, nil, err
 		}
-		keys = append(keys, scheduler.LineKey(a.Order, line))
+		keys = append(keys, scheduler.LineKey(a.Order, line.Line))
 	}
 	return next, keys, nil
 }

@@ -10,7 +10,6 @@ import (
 	"slices"
 
 	"towpath/events"
-	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/search"
 )
@@ -184,16 +183,9 @@ func (q *Question) changed(c Candidate) (*scheduler.State, error) {
 		if line == nil {
 			continue
 		}
-		kind := "firm"
-		if line.Kind == resources.Event {
-			kind = "event"
-		}
 		_, err := s.Apply(events.Event{
 			ID: fmt.Sprintf("relax-%d", i), Kind: events.OrderChanged, Plant: s.PlantName(), At: max(q.now, s.At), Seq: s.Seq + 1,
-			Data: events.OrderData{
-				Order: line.Order, Line: line.Line, Customer: line.Customer, Product: line.Product, Quantity: line.Quantity,
-				ShipBy: line.ShipBy, Due: line.Due, Weight: line.Weight, Kind: kind, EarliestStart: line.EarliestStart, Note: line.Note,
-			},
+			Data: events.OrderDataOf(line),
 		})
 		if err != nil {
 			return nil, fmt.Errorf("with %s: %w", c.Key, err)

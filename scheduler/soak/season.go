@@ -66,15 +66,7 @@ func Season(lines []resources.OrderLine, from, to resources.Tick) []Release {
 
 // Added is the event that brings an order line in.
 func Added(plant string, x resources.OrderLine, at resources.Tick) events.Event {
-	kind := "firm"
-	if x.Kind == resources.Event {
-		kind = "event"
-	}
 	return events.Event{
-		ID: "order-" + x.Order + "-" + x.Line, Kind: events.OrderAdded, Plant: plant, At: at, By: "office",
-		Data: events.OrderData{
-			Order: x.Order, Line: x.Line, Customer: x.Customer, Product: x.Product, Quantity: x.Quantity,
-			ShipBy: x.ShipBy, Due: x.Due, Weight: x.Weight, Kind: kind, EarliestStart: x.EarliestStart, Note: x.Note,
-		},
+		ID: "order-" + x.Order + "-" + x.Line, Kind: events.OrderAdded, Plant: plant, At: at, By: "office", Data: events.OrderDataOf(&x),
 	}
 }

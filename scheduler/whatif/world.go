@@ -120,9 +120,9 @@ func Events(s *scheduler.State, now Tick, set *resources.ChangeSet) []Reported {
 		e := events.Event{Plant: s.PlantName(), At: at}
 		switch {
 		case c.AddOrder != nil:
-			e.Kind, e.Data = events.OrderAdded, orderData(c.AddOrder)
+			e.Kind, e.Data = events.OrderAdded, events.OrderDataOf(c.AddOrder)
 		case c.ChangeOrder != nil:
-			e.Kind, e.Data = events.OrderChanged, orderData(c.ChangeOrder)
+			e.Kind, e.Data = events.OrderChanged, events.OrderDataOf(c.ChangeOrder)
 		case c.DropOrder != nil:
 			e.Kind, e.Data = events.OrderCancelled, events.CancelData{Order: c.DropOrder.Order, Line: c.DropOrder.Line, Why: set.Name}
 		case atOnce(c, now):
@@ -136,15 +136,4 @@ func Events(s *scheduler.State, now Tick, set *resources.ChangeSet) []Reported {
 		orders = append(orders, Reported{e, c})
 	}
 	return append(orders, stops...)
-}
-
-func orderData(l *resources.OrderLine) events.OrderData {
-	kind := "firm"
-	if l.Kind == resources.Event {
-		kind = "event"
-	}
-	return events.OrderData{
-		Order: l.Order, Line: l.Line, Customer: l.Customer, Product: l.Product, Quantity: l.Quantity,
-		ShipBy: l.ShipBy, Due: l.Due, Weight: l.Weight, Kind: kind, EarliestStart: l.EarliestStart, Note: l.Note,
-	}
 }

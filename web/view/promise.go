@@ -37,6 +37,7 @@ type PromisePage struct {
 	Holds    []Choice // how long capacity may be kept, seconds
 	Question *Question
 	Lost     bool           // a question is named that is not remembered
+	Tries    bool           // changes can be tried here
 	Number   string         // that the next promise would have
 	Zone     *time.Location // of the plant
 	promise.Record

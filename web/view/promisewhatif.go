@@ -17,8 +17,11 @@ type Attempt struct {
 }
 
 // Attempt is an alternative of the question as a set of changes; nil: it is only
-// another plan, and can be kept as it is.
+// another plan, and can be kept as it is, or no changes can be tried here.
 func (p PromisePage) Attempt(i int) *Attempt {
+	if !p.Tries {
+		return nil
+	}
 	a := p.Question.Answer
 	x := &a.Otherwise.Alternatives[i]
 	changes := x.Changes(a, p.Number)
@@ -43,7 +46,7 @@ func changeRow(c *resources.Change, zone *time.Location) map[string]any {
 	if l := c.AddOrder; l != nil {
 		row := map[string]any{
 			"order": l.Order, "line": l.Line, "product": l.Product, "quantity": l.Quantity,
-			"ship_by": at(l.ShipBy).Format(day + " " + clock), "weight": l.Weight, "kind": kindWord(l.Kind),
+			"ship_by": at(l.ShipBy).Format(day + " " + clock), "weight": l.Weight, "kind": l.Kind.String(),
 		}
 		if l.Customer != "" {
 			row["customer"] = l.Customer
@@ -62,11 +65,4 @@ func changeRow(c *resources.Change, zone *time.Location) map[string]any {
 		row["heads"] = s.Heads
 	}
 	return map[string]any{"shift": row}
-}
-
-func kindWord(k resources.OrderKind) string {
-	if k == resources.Event {
-		return "event"
-	}
-	return "firm"
 }

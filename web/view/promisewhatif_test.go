@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler/promise"
 	"towpath/testdata/demo"
 )
 
@@ -41,4 +42,17 @@ func TestChangeRowsAreReadAsTheyAreMeant(t *testing.T) {
 		}
 		require.Equal(t, changes[i], read.Changes[i])
 	}
+}
+
+// Where no changes can be tried nothing is offered to try.
+func TestNothingIsOfferedWhereNothingCanBeTried(t *testing.T) {
+	plant, found := resources.ReadPlant("plant.yaml", demo.Plant)
+	require.NotNil(t, plant, "%v", found)
+	split := promise.Alternative{Kind: promise.Split, Words: "two shipments", Parts: []promise.Delivery{{Quantity: 1}, {Quantity: 2}}}
+	answer := &promise.Answer{Ask: promise.Ask{Product: "HS-M", Quantity: 3}, Otherwise: &promise.Otherwise{Alternatives: []promise.Alternative{split, {Kind: promise.Loads}}}}
+	p := PromisePage{Question: &Question{Answer: answer}, Number: "P-1", Zone: plant.Zone}
+	require.Nil(t, p.Attempt(0))
+	p.Tries = true
+	require.Len(t, p.Attempt(0).Changes, 2)
+	require.Nil(t, p.Attempt(1), "that is only another plan")
 }

@@ -70,16 +70,8 @@ func OfPlant(p *resources.Plant, lines []resources.OrderLine, now resources.Tick
 }
 
 func orderAdded(p *resources.Plant, l *resources.OrderLine, now resources.Tick) events.Event {
-	kind := "firm"
-	if l.Kind == resources.Event {
-		kind = "event"
-	}
 	return events.Event{
-		ID: "order-" + l.Order + "-" + l.Line, Kind: events.OrderAdded, Plant: p.ID, At: now, By: "orders.csv",
-		Data: events.OrderData{
-			Order: l.Order, Line: l.Line, Customer: l.Customer, Product: l.Product, Quantity: l.Quantity, ShipBy: l.ShipBy,
-			Due: l.Due, Weight: l.Weight, Kind: kind, EarliestStart: l.EarliestStart, Note: l.Note,
-		},
+		ID: "order-" + l.Order + "-" + l.Line, Kind: events.OrderAdded, Plant: p.ID, At: now, By: "orders.csv", Data: events.OrderDataOf(l),
 	}
 }
 
