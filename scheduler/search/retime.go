@@ -391,8 +391,13 @@ func (t *retimer) people(a int32, o *option) {
 	k := 1
 	for part := resources.PartLoad; part < resources.NumParts; part++ {
 		low, high := at.part(part)
+		pauses := at.node.mayPause && part == resources.PartRun
 		for _, nd := range o.needs[part] {
-			if crew := at.crew[k]; crew >= 0 && low < high {
+			switch crew := at.crew[k]; {
+			case crew < 0 || low == high:
+			case pauses:
+				t.usePausing(a, o, crew, nd.share)
+			default:
 				t.use(a, part, crew, nd.share)
 			}
 			k++
@@ -403,10 +408,33 @@ func (t *retimer) people(a int32, o *option) {
 func (t *retimer) use(a int32, part resources.Part, crew int32, share int64) {
 	low, high := t.d.b.at[a].part(part)
 	from, to := t.ends(a, part)
-	if !t.d.b.at[a].node.mayPause || part != resources.PartRun {
-		t.shift(from, to, low, high, crew, share)
-	}
+	t.shift(from, to, low, high, crew, share)
 	t.uses[crew] = append(t.uses[crew], use{from: from, to: to, at: low, end: high, share: share})
+}
+
+// usePausing notes the stretches in which a run that pauses goes on: others may
+// have the crew between them. Only the first beginning and the last end move.
+func (t *retimer) usePausing(a int32, o *option, crew int32, share int64) {
+	b := t.d.b
+	at := &b.at[a]
+	st, lead := &b.p.Stations[o.station], at.crew[1+len(o.needs[resources.PartLoad])]
+	first, last := t.ends(a, resources.PartRun)
+	for low := at.run; low < at.runEnd; {
+		begin, end := b.working(st, lead, low)
+		if begin >= at.runEnd {
+			return
+		}
+		end = min(end, at.runEnd)
+		x := use{from: instant{0, begin - b.p.Now}, to: instant{0, end - b.p.Now}, at: begin, end: end, share: share}
+		if begin == at.run {
+			x.from = first
+		}
+		if end == at.runEnd {
+			x.to = last
+		}
+		t.uses[crew] = append(t.uses[crew], x)
+		low = end
+	}
 }
 
 // shift keeps a stretch of a crew's time while enough of them are there.

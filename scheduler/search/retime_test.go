@@ -80,6 +80,21 @@ func TestRetimedIsPlacedAsSaid(t *testing.T) {
 	require.Greater(t, 20*same, 19*tried, "%d of %d placed as said", same, tried)
 }
 
+// Of the best plan of a shop there are no better times: what the program of differences
+// leaves free there, the shop leaves free too.
+func TestOptimaHaveNoBetterTimes(t *testing.T) {
+	for name, p := range tinyShops(t) {
+		text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "reference", "tiny", name, "optimum-plan.json"))
+		require.NoError(t, err)
+		plan, err := scheduler.DecodePlan(text)
+		require.NoError(t, err)
+		d, err := newDecoder(p)
+		require.NoError(t, err)
+		require.NoError(t, (&restorer{d: d, old: plan}).run(), name)
+		require.False(t, newRetimer(d).retime(d.said(), true), name)
+	}
+}
+
 // freeActs are those that have not begun.
 func (d *decoder) freeActs() []int32 {
 	var free []int32
