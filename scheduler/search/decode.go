@@ -24,6 +24,7 @@ type decoder struct {
 	ends   []int   // of blocks in done
 	marks  []int   // journal marks before each block
 	bound  []Tick  // per node of the block in hand: no start before
+	inner  []int   // journal marks before each node of the block in hand
 	in     []int32 // per act: position in the block in hand, -1
 	fail   failure
 	effort int // placements for the block in hand
@@ -287,7 +288,6 @@ const (
 // there on is placed again.
 func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 	d.bound = d.bound[:0]
-	marks := make([]int, 0, 8)
 	for i, n := range nodes {
 		d.bound = append(d.bound, max(n.release, floor[i].start, floor[i].fine.rest))
 		for _, a := range n.acts {
@@ -299,7 +299,7 @@ func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 			}
 		}
 	}
-	ok := d.fill(nodes, want, floor, marks)
+	ok := d.fill(nodes, want, floor)
 	for _, n := range nodes {
 		for _, a := range n.acts {
 			d.in[a] = -1
@@ -308,7 +308,7 @@ func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 	return ok
 }
 
-func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) bool {
+func (d *decoder) fill(nodes []*node, want []int32, floor []hold) bool {
 	limit := rounds*len(nodes) + 100 + d.steady
 	d.effort = 0
 	if largest(nodes) == nil {
@@ -321,7 +321,7 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 			return false
 		}
 		n := nodes[i]
-		marks = append(marks[:i], d.b.mark())
+		d.inner = append(d.inner[:i], d.b.mark())
 		d.b.scratch.out, d.b.scratch.keep = floor[i].out, floor[i].start > 0
 		d.b.scratch.fine = floor[i].fine
 		if !d.put(n, d.earliest(n, i), want[i], floor[i].start > 0) {
@@ -330,12 +330,12 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold, marks []int) b
 				d.fail = failure{act: n.acts[0], reason: d.b.wanting(n)}
 				return false
 			}
-			d.b.undo(marks[from])
+			d.b.undo(d.inner[from])
 			i = from
 			continue
 		}
 		if again := d.conflict(nodes, n, i); again >= 0 {
-			d.b.undo(marks[again])
+			d.b.undo(d.inner[again])
 			i = again
 			continue
 		}
