@@ -7,44 +7,60 @@ import (
 	"towpath/scheduler"
 )
 
-// beside puts what stays as an earlier plan has it on the board of those that
-// are looked at again: its places, people, tools, mixes and material are taken.
-// False when it does not fit the facts as they are now. It is there for good: nothing
-// of it is in the journal.
-func (b *board) beside(w *window, inside, others []int32) bool {
+// besides is what stays as an earlier plan has it, beside those that are looked at
+// again: its places, people, tools, mixes and material are taken.
+type besides struct {
+	b      *board
+	w      *window
+	others []int32 // still to come, as the old plan lists them
+	made   Tick    // mixes to be made from then on are still to come
+	names  *naming
+	later  [][]bool // per station and place: the first of the others is there
+}
+
+func newBesides(b *board, w *window, inside, others []int32) *besides {
 	b.inHands(w, inside)
-	x := newlyNamed(b.p)
-	for _, a := range others {
-		if !x.work(b, w, a) {
+	x := &besides{b: b, w: w, others: others, names: newlyNamed(b.p), later: make([][]bool, len(b.places))}
+	for s := range b.places {
+		x.later[s] = make([]bool, len(b.places[s]))
+	}
+	return x
+}
+
+// put puts what stays and begins before an instant on the board, there for good: nothing
+// of it is in the journal. False when it does not fit what is there.
+func (x *besides) put(to Tick) bool {
+	for len(x.others) > 0 {
+		a := x.others[0]
+		if x.w.old.Work[x.w.was[a]].Start >= to {
+			break
+		}
+		if !x.work(a) {
 			return false
 		}
+		x.others = x.others[1:]
 	}
-	for i := range w.old.Mixes {
-		if !w.stays(w.mixes[i]) || w.made(&w.old.Mixes[i]) {
+	for i := range x.w.old.Mixes {
+		m := &x.w.old.Mixes[i]
+		if m.Start < x.made || m.Start >= to || !x.w.stays(x.w.mixes[i]) || x.w.made(m) {
 			continue
 		}
-		if !x.mix(b, &w.old.Mixes[i]) {
+		if !x.names.mix(x.b, m) {
 			return false
 		}
 	}
-	b.loosen(w.far)
+	x.made = to
 	return true
 }
 
-// loosen lets the changeover of the first of the others on each place be
-// judged when all that comes before it is placed.
-func (b *board) loosen(far Tick) {
-	for s := range b.places {
-		for k := range b.places[s] {
-			line := &b.places[s][k]
-			for i := range line.slots {
-				if x := &line.slots[i]; x.from >= far && x.family >= 0 {
-					x.loose = true
-					break
-				}
-			}
-		}
+// first tells whether a slot is the first of the others on its place that is set up for
+// something: its changeover is judged when all that comes before it is placed.
+func (x *besides) first(station int32, place int, s *slot) bool {
+	if s.family < 0 || x.later[station][place] {
+		return false
 	}
+	x.later[station][place] = true
+	return true
 }
 
 // inHands lets the tools that somebody has be free again when the old plan says
@@ -94,7 +110,8 @@ func newlyNamed(p *scheduler.Problem) *naming {
 
 // work takes what one planned operation takes; members of a load share a place
 // and the people of the first.
-func (x *naming) work(b *board, w *window, a int32) bool {
+func (x *besides) work(a int32) bool {
+	b, w, names := x.b, x.w, x.names
 	act, was := &w.p.Acts[a], &w.old.Work[w.was[a]]
 	mode := modeAt(w.p, act, was.Station)
 	if mode < 0 {
@@ -111,13 +128,14 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 		if s.from < s.to && !line.free(s.from, s.to) {
 			return false
 		}
+		s.loose = x.first(station, was.Place-1, &s)
 		b.occupy(station, int32(was.Place-1), s)
 	}
 	list := b.scratch.service[:0]
 	lead := int32(-1) // of the people of a run that pauses, the first decide when
 	for i := range was.People {
 		use := &was.People[i]
-		crew, known := x.crews[use.Crew]
+		crew, known := names.crews[use.Crew]
 		if !known {
 			return false
 		}
@@ -140,7 +158,7 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 	}
 	b.scratch.service = list
 	for i, h := range act.Holds {
-		if i >= len(was.Tools) || !x.tool(b, w, h, was.Tools[i], was.Setup) {
+		if i >= len(was.Tools) || !names.tool(b, w, h, was.Tools[i], was.Setup) {
 			return false
 		}
 	}
@@ -150,7 +168,7 @@ func (x *naming) work(b *board, w *window, a int32) bool {
 		}
 		b.stocks[d.Stock].give(was.Start, -d.Quantity)
 	}
-	return act.Resin < 0 || x.draw(b, act, was)
+	return act.Resin < 0 || names.draw(b, act, was)
 }
 
 // modeAt is the activity's mode on a station, -1 when it has none.

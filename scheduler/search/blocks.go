@@ -181,6 +181,9 @@ func (s *sequencer) cut(g *genome) int {
 	for a := range g.node {
 		s.blockOf[a] = -1
 	}
+	if len(s.list) == 0 {
+		s.lists(g)
+	}
 	for _, a := range m.topo {
 		n := g.node[a]
 		if n.fixed != nil {
@@ -208,6 +211,30 @@ func (s *sequencer) cut(g *genome) int {
 		}
 	}
 	return blocks
+}
+
+// lists makes room for the nodes of each block of the first genome, all in one piece
+// of memory: the blocks of later ones are much the same.
+func (s *sequencer) lists(g *genome) {
+	size, nodes := s.local, 0 // of each block, by its root
+	clear(size)
+	for a, n := range g.node {
+		if n.fixed == nil && n.acts[0] == int32(a) {
+			size[s.sets.find(int32(a))]++
+			nodes++
+		}
+	}
+	memory := make([]*node, nodes)
+	for _, a := range s.m.topo {
+		if g.node[a].fixed != nil {
+			continue
+		}
+		if root := s.sets.find(a); size[root] > 0 {
+			s.list = append(s.list, memory[:0:size[root]])
+			memory, size[root] = memory[size[root]:], 0
+		}
+	}
+	s.key, s.waits = make([]float64, len(s.list)), make([]int32, len(s.list))
 }
 
 // wait counts, for each block, the waits from other blocks.

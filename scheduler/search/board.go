@@ -97,8 +97,9 @@ type entry struct {
 // scratch is working space of one placement.
 type scratch struct {
 	try     placed
+	wish    placed  // the node in hand where it should go, found at once
 	crew    []int32 // of try
-	best    []int32 // crews of the best option so far
+	best    placed  // the best option so far
 	free    []Tick
 	moved   []moved
 	service []service
@@ -112,7 +113,7 @@ type scratch struct {
 
 func newBoard(m *model) *board {
 	p := m.p
-	b := &board{m: m, p: p, journal: make([]entry, 0, 4*len(p.Acts))}
+	b := &board{m: m, p: p}
 	b.places = make([][]timeline, len(p.Stations))
 	for i := range p.Stations {
 		b.places[i] = make([]timeline, p.Stations[i].Places)

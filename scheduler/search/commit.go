@@ -20,6 +20,9 @@ func (b *board) commit(n *node, o *option, t *placed) bool {
 	b.takePlace(o.station, t.place, s)
 	b.commitPeople(n, o, t)
 	for _, a := range n.acts {
+		if n.holds+n.draws == 0 {
+			break
+		}
 		for i, h := range b.p.Acts[a].Holds {
 			b.takeUnit(h, t.setup, b.wasUnit(a, i))
 		}
@@ -161,6 +164,9 @@ func (b *board) mixFor(n *node, t *placed) mix {
 // giveAll ends the holds that end with this node. On a conflict the board goes
 // back to mark.
 func (b *board) giveAll(n *node, t *placed, mark int) bool {
+	if n.gives == 0 {
+		return true
+	}
 	for _, a := range n.acts {
 		for _, h := range b.p.Acts[a].Gives {
 			if b.unitOf[h] < 0 {

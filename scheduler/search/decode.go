@@ -33,10 +33,14 @@ type decoder struct {
 	rides   *rides // loads that new work may be put into; nil: none
 	newLast bool   // a repair fits new work in behind all that its old plan has, and closes no gaps for it
 
-	once bool // what has to be broken up stays where it stood, and nothing is placed a second time
+	// once is for one genome only: what has to be broken up stays where it stood,
+	// nothing is placed a second time, and no block is taken off again.
+	once bool
 
 	fewer int  // decode gives up a solution that breaks so many waits or more; 0: none
 	judge bool // decode stops as soon as it is known how many waits a solution breaks
+
+	until Tick // decode stops at the first block with work that people were told to begin then or later; 0: none
 
 	latest []Tick // completion of each line beyond which decode gives up; nil: none
 	tardy  int32  // line for which it has given up, else -1
@@ -61,12 +65,18 @@ func newDecoder(p *scheduler.Problem) (*decoder, error) {
 
 // decoderOf is a further decoder of a model.
 func decoderOf(m *model) *decoder {
-	d := &decoder{m: m, b: newBoard(m), seq: newSequencer(m), in: make([]int32, len(m.p.Acts)), tardy: -1}
-	for i := range d.in {
-		d.in[i] = -1
-	}
+	d := onceOf(m)
+	d.once = false
 	n := len(m.p.Acts)
+	d.b.journal = slices.Grow(d.b.journal, 4*n)
 	d.done, d.want, d.floor = make([]*node, 0, n), make([]int32, 0, n), make([]hold, 0, n)
+	return d
+}
+
+// onceOf is a decoder of a model for one genome.
+func onceOf(m *model) *decoder {
+	n := len(m.p.Acts)
+	d := &decoder{m: m, b: newBoard(m), seq: newSequencer(m), in: none(n), tardy: -1, once: true}
 	d.seq.out.nodes, d.seq.out.want, d.seq.out.floor = make([]*node, 0, n), make([]int32, 0, n), make([]hold, 0, n)
 	return d
 }
@@ -139,6 +149,9 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 	}
 	for i := from; i < len(s.ends); i++ {
 		end := s.ends[i]
+		if d.until > 0 && slices.ContainsFunc(s.floor[at:end], func(x hold) bool { return x.start >= d.until }) {
+			return broken, true
+		}
 		ok := d.whole(&s, at, end)
 		nodes := s.nodes[at:end]
 		at = end
@@ -186,6 +199,10 @@ func (d *decoder) whole(s *sequence, from, to int) bool {
 	if !d.block(nodes, want, floor) {
 		d.b.undo(mark)
 		return false
+	}
+	if d.once {
+		d.b.journal = d.b.journal[:mark] // a short journal stays in the cache
+		return true
 	}
 	d.marks = append(d.marks, mark)
 	d.done = append(d.done, nodes...)
@@ -292,6 +309,9 @@ func (d *decoder) block(nodes []*node, want []int32, floor []hold) bool {
 		d.bound = append(d.bound, max(n.release, floor[i].start, floor[i].fine.rest))
 		for _, a := range n.acts {
 			d.in[a] = int32(i)
+			if n.holds == 0 {
+				continue
+			}
 			for _, h := range d.m.p.Acts[a].Holds {
 				// What a try has learnt holds for that try only: a solution's
 				// times must not depend on what was tried before it.

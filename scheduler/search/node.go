@@ -14,7 +14,9 @@ type node struct {
 	options  []option
 	grams    int64
 	release  Tick
-	holds    int // how many tool units are taken here
+	holds    int32 // how many tool units are taken here
+	gives    int32 // and given back
+	draws    int32 // how many materials its activities draw, each for itself
 	fixed    *scheduler.Fixed
 	resin    int32
 	load     int32 // settled load, index into Problem.Loads; -1: none
@@ -100,7 +102,7 @@ func (m *model) bare(n *node, acts []int32) {
 	act := &m.p.Acts[acts[0]]
 	*n = node{
 		acts: acts, resin: act.Resin, grams: act.Grams,
-		release: act.Release, holds: len(act.Holds),
+		release: act.Release, holds: int32(len(act.Holds)), gives: int32(len(act.Gives)), draws: int32(len(act.Draws)),
 		mayPause: act.MayPause, load: act.Load, fixed: act.Fixed, frozen: act.Frozen,
 	}
 	for _, a := range acts[1:] {
@@ -115,7 +117,9 @@ func (m *model) merge(n *node, act *scheduler.Act) {
 		n.resin = act.Resin
 	}
 	n.release = max(n.release, act.Release)
-	n.holds += len(act.Holds)
+	n.holds += int32(len(act.Holds))
+	n.gives += int32(len(act.Gives))
+	n.draws += int32(len(act.Draws))
 	n.mayPause = n.mayPause && act.MayPause
 	n.frozen = n.frozen || act.Frozen
 	if n.fixed == nil {

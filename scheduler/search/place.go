@@ -25,33 +25,42 @@ func (b *board) place(n *node, t Tick, want int32, soft bool) bool {
 			}
 			if soft {
 				b.begin(n, i)
-				if !b.earliest(n, &n.options[i], t, never) || b.scratch.try.start > t {
-					break
+				ok := b.earliest(n, &n.options[i], t, never)
+				if ok && b.scratch.try.start <= t {
+					found := b.scratch.try
+					found.on, found.node = true, n
+					return b.commit(n, &n.options[i], &found)
 				}
-				found := b.scratch.try
-				found.on, found.node = true, n
-				return b.commit(n, &n.options[i], &found)
+				b.scratch.wish.keep(&b.scratch.try)
+				b.scratch.wish.on = ok
+				return b.placeAmong(n, t, n.options, 0, i)
 			}
-			if b.placeAmong(n, t, n.options[i:i+1], i) {
+			if b.placeAmong(n, t, n.options[i:i+1], i, -1) {
 				return true
 			}
 		}
 	}
-	return b.placeAmong(n, t, n.options, 0)
+	return b.placeAmong(n, t, n.options, 0, -1)
 }
 
-// placeAmong is place on some of the options, which begin at number first.
-func (b *board) placeAmong(n *node, t Tick, options []option, first int) bool {
-	best := placed{}
+// placeAmong is place on some of the options, which begin at number first. What
+// comes of option number wished, if that is one of them, scratch.wish says already.
+func (b *board) placeAmong(n *node, t Tick, options []option, first, wished int) bool {
+	best := &b.scratch.best
+	best.on = false
 	for i := range options {
 		paces := b.paces(n, &options[i])
 		if len(paces) == 0 {
-			b.sooner(n, &options[i], first+i, t, &best)
+			if first+i != wished {
+				b.sooner(n, &options[i], first+i, t, best)
+			} else if wish := &b.scratch.wish; wish.on {
+				best.sooner(wish)
+			}
 			continue
 		}
 		for _, crew := range paces {
 			b.scratch.pace = crew
-			b.sooner(n, &options[i], first+i, t, &best)
+			b.sooner(n, &options[i], first+i, t, best)
 		}
 		b.scratch.pace = -1
 	}
@@ -59,7 +68,7 @@ func (b *board) placeAmong(n *node, t Tick, options []option, first int) bool {
 		return false
 	}
 	best.node = n
-	return b.commit(n, &n.options[best.option], &best)
+	return b.commit(n, &n.options[best.option], best)
 }
 
 // sooner tries one of the node's options and keeps the best placement so far:
@@ -70,15 +79,24 @@ func (b *board) sooner(n *node, o *option, number int, t Tick, best *placed) {
 	if best.on {
 		limit = best.end
 	}
-	if !b.earliest(n, o, t, limit) {
-		return
+	if b.earliest(n, o, t, limit) {
+		best.sooner(&b.scratch.try)
 	}
-	try := &b.scratch.try
+}
+
+// sooner makes a placement another one if that is better.
+func (best *placed) sooner(try *placed) {
 	if !best.on || try.end < best.end || try.end == best.end && try.start > best.start {
-		b.scratch.best = append(b.scratch.best[:0], try.crew...)
-		*best = *try
-		best.on, best.crew = true, b.scratch.best
+		best.keep(try)
+		best.on = true
 	}
+}
+
+// keep makes a placement a copy of another one, in its own memory.
+func (t *placed) keep(from *placed) {
+	crew := append(t.crew[:0], from.crew...)
+	*t = *from
+	t.crew = crew
 }
 
 // begin makes scratch.try a placement of one of the node's options, nothing of
@@ -132,8 +150,11 @@ func (b *board) earliest(n *node, o *option, t, limit Tick) bool {
 // published; nobody does it twice. While other work is not reported finished
 // there, or a tool for it is elsewhere, nobody has begun it.
 func (b *board) inHand(n *node, o *option, t, least Tick) (start, end Tick, ok bool) {
+	if !n.frozen {
+		return 0, 0, false
+	}
 	was := b.p.Acts[n.acts[0]].Was
-	if !n.frozen || was == nil || was.Setup >= b.p.Now || was.Setup == was.Start ||
+	if was == nil || was.Setup >= b.p.Now || was.Setup == was.Start ||
 		b.p.Modes[was.Mode].Station != o.station || int(was.Place) >= len(b.places[o.station]) {
 		return 0, 0, false
 	}
@@ -201,9 +222,11 @@ func (b *board) gap(n *node, o *option, st *scheduler.StationP, t, least Tick) (
 // wasPlace is the place the published plan has the node on, when it is to be
 // kept and there are several; else -1.
 func (b *board) wasPlace(n *node, o *option) int32 {
+	if !b.scratch.keep || len(b.places[o.station]) < 2 {
+		return -1
+	}
 	was := b.p.Acts[n.acts[0]].Was
-	if !b.scratch.keep || was == nil || b.p.Modes[was.Mode].Station != o.station ||
-		len(b.places[o.station]) < 2 || int(was.Place) >= len(b.places[o.station]) {
+	if was == nil || b.p.Modes[was.Mode].Station != o.station || int(was.Place) >= len(b.places[o.station]) {
 		return -1
 	}
 	return was.Place
@@ -553,6 +576,9 @@ func (b *board) wanting(n *node) string {
 // supplies checks the material drawn when loading starts.
 func (b *board) supplies(n *node, try *placed) Tick {
 	at := try.start
+	if n.draws == 0 {
+		return at
+	}
 	for _, a := range n.acts {
 		for _, d := range b.p.Acts[a].Draws {
 			var all int64

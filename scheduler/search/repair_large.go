@@ -32,11 +32,10 @@ func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 // breaks which the earlier plan does not own up to, if one of all that are broken may
 // be kept; nil when its order of things has become impossible.
 func (w *window) placedAsTold() (plan *scheduler.Plan, mend int) {
-	d, err := w.decoder(w.p)
+	d, err := w.decoder(w.p, onceOf)
 	if err != nil {
 		return nil, 0
 	}
-	d.once = true
 	d.m.named = w.names
 	g, err := d.told(w.old)
 	if err != nil {
@@ -50,6 +49,32 @@ func (w *window) placedAsTold() (plan *scheduler.Plan, mend int) {
 		mend = d.fresh(w.old)
 	}
 	return d.emit(), mend
+}
+
+// amid has what stays on the board of those that are looked at again. When what is
+// near is pushed in among what stays even where only the first of that is there, the
+// rest is spared. nil: that is so, or what stays does not fit the facts as they are now.
+func (d *decoder) amid(w *window, g *genome, inside, others []int32) *decoder {
+	x := newBesides(d.b, w, inside, others)
+	if !x.put(w.far + 3*pushed) {
+		return nil
+	}
+	d.until = w.far + pushed
+	near := d.decode(g.clone())
+	d.until = 0
+	if near && d.past(w, inside) {
+		return nil
+	}
+	if x.put(never) {
+		return d
+	}
+	// It does not fit the facts, or else what is near reaches too far.
+	d = decoderOf(d.m)
+	d.newLast = true
+	if newBesides(d.b, w, inside, others).put(never) {
+		return d
+	}
+	return nil
 }
 
 // reach is how far from now a repair looks, and growths how often it may take
@@ -74,14 +99,17 @@ func (w *window) near() *scheduler.Plan {
 		if w.wide(inside) {
 			return nil
 		}
-		d, err := w.decoder(w.problem(inside, others))
-		if err != nil || !d.b.beside(w, inside, others) {
+		d, err := w.decoder(w.problem(inside, others), decoderOf)
+		if err != nil {
 			return nil
 		}
 		d.newLast = true // what is pushed could only jump over the others
 		before := w.before()
 		g, err := d.told(before)
 		if err != nil {
+			return nil
+		}
+		if d = d.amid(w, g, inside, others); d == nil {
 			return nil
 		}
 		plan, like := d.repairOf(before, g, func() bool { return d.past(w, inside) })

@@ -228,13 +228,13 @@ func (w *window) problem(inside, others []int32) *scheduler.Problem {
 }
 
 // decoder places a problem that has the crews of the whole.
-func (w *window) decoder(p *scheduler.Problem) (*decoder, error) {
+func (w *window) decoder(p *scheduler.Problem, of func(*model) *decoder) (*decoder, error) {
 	m, err := newModel(p)
 	if err != nil {
 		return nil, err
 	}
 	m.shifts = w.shifts
-	d := decoderOf(m)
+	d := of(m)
 	w.shifts = m.shifts
 	return d, nil
 }
