@@ -105,10 +105,11 @@ type scratch struct {
 	service []service
 	work    []resources.Interval
 	mix     mix
-	out     Tick  // no unloading before, where the work may wait inside
-	fine    fine  // of the node in hand
-	pace    int32 // crew that a run which pauses is for; -1: any
-	keep    bool  // place and tools as the published plan has them, where they are free
+	asked   asking // whose mix it is
+	out     Tick   // no unloading before, where the work may wait inside
+	fine    fine   // of the node in hand
+	pace    int32  // crew that a run which pauses is for; -1: any
+	keep    bool   // place and tools as the published plan has them, where they are free
 }
 
 func newBoard(m *model) *board {

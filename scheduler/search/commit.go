@@ -154,12 +154,23 @@ func (b *board) drawMix(n *node, t *placed) {
 	b.journal = append(b.journal, entry{kind: drewMix, a: n.resin, b: t.mix, share: n.grams})
 }
 
-// mixFor finds the new mix again that the winning option wanted: scratch holds
-// the last option's.
+// mixFor is the new mix that the winning option wanted. Scratch holds the last one that
+// was looked for: that of another option, it may be, and then it is found again.
 func (b *board) mixFor(n *node, t *placed) mix {
-	b.newMix(n, t)
+	own := b.p.Resins[n.resin].Station != n.options[t.option].station
+	if !own || b.scratch.asked != t.asks() {
+		b.newMix(n, t)
+	}
 	return b.scratch.mix
 }
+
+// asking is what a placement's mix depends on, for one node and a board as it is.
+type asking struct {
+	option, crew       int32
+	setup, start, ends Tick
+}
+
+func (t *placed) asks() asking { return asking{t.option, t.crew[0], t.setup, t.start, t.runEnd} }
 
 // giveAll ends the holds that end with this node. On a conflict the board goes
 // back to mark.

@@ -207,7 +207,11 @@ func (p *profile) take(from, to Tick, share int64) (left int64) {
 	if from >= to {
 		return left
 	}
-	for k := p.page(from); k < len(p.pages); k++ {
+	k := p.page(from)
+	if end := p.from + Tick(k+1)*p.width; to <= end && k+1 < len(p.pages) {
+		return p.pages[k].take(from, to, end, share) // as most do, it lies on one page
+	}
+	for ; k < len(p.pages); k++ {
 		start := p.from + Tick(k)*p.width
 		end := start + p.width
 		if k+1 == len(p.pages) {
@@ -228,11 +232,7 @@ func (g *page) take(from, to, end Tick, share int64) (left int64) {
 		return left
 	}
 	g.own()
-	i := g.cut(from)
-	j := len(g.steps)
-	if to < end {
-		j = g.cut(to)
-	}
+	i, j := g.cuts(from, to, end)
 	highest := g.steps[i].free // of those that change
 	for k := i; k < j; k++ {
 		highest = max(highest, g.steps[k].free)
@@ -240,10 +240,7 @@ func (g *page) take(from, to, end Tick, share int64) (left int64) {
 		left = min(left, g.steps[k].free)
 	}
 	if share > 0 && highest == g.most {
-		g.most = g.steps[0].free
-		for k := range g.steps {
-			g.most = max(g.most, g.steps[k].free)
-		}
+		g.lowered()
 	} else {
 		g.most = max(g.most, highest-share)
 	}
@@ -252,16 +249,41 @@ func (g *page) take(from, to, end Tick, share int64) (left int64) {
 	return left
 }
 
-// cut makes a step begin at t and returns its index.
-func (g *page) cut(t Tick) int {
-	i := g.index(t)
-	if g.steps[i].at >= t {
-		return i
+// lowered finds what is free at the most when steps that had most of it have less.
+func (g *page) lowered() {
+	most := g.steps[0].free
+	for k := range g.steps {
+		if most = max(most, g.steps[k].free); most >= g.most {
+			return
+		}
 	}
-	g.steps = append(g.steps, step{})
-	copy(g.steps[i+2:], g.steps[i+1:])
-	g.steps[i+1] = step{t, g.steps[i].free}
-	return i + 1
+	g.most = most
+}
+
+// cuts makes a step begin at from and, unless that is where the page ends, one at
+// to, and returns the index of the first and of what comes from to on.
+func (g *page) cuts(from, to, end Tick) (i, j int) {
+	i = g.index(from)
+	j = i + 1
+	for j < len(g.steps) && g.steps[j].at < to {
+		j++
+	}
+	if to < end && (j == len(g.steps) || g.steps[j].at > to) {
+		g.insert(j, step{to, g.steps[j-1].free})
+	}
+	if g.steps[i].at < from {
+		i, j = i+1, j+1
+		g.insert(i, step{from, g.steps[i-1].free})
+	}
+	return i, j
+}
+
+func (g *page) insert(i int, s step) {
+	g.steps = append(g.steps, s)
+	if last := len(g.steps) - 1; i < last {
+		copy(g.steps[i+1:], g.steps[i:last])
+		g.steps[i] = s
+	}
 }
 
 // join removes step i if it says the same as the one before it.

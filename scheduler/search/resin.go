@@ -76,6 +76,7 @@ func (b *board) newMix(n *node, try *placed) Tick {
 		return never
 	}
 	x := &b.scratch.mix
+	b.scratch.asked = try.asks()
 	*x = mix{fact: -1, crew: -1, room: r.MaxMass - r.Heel}
 	lead := b.scratch.fine.lead
 	latest := try.start - Tick(r.Mixing) - lead
