@@ -101,6 +101,7 @@ type annealer struct {
 	starts              []Tick                 // per act, in now
 	station             []int32                // per act, in now
 	lateness            []float64              // per line, in now: weighted, 0 when on time
+	routes              []int32                // by piece, of one number where they go the same way
 	rivals              []int32                // working space
 	company             []int32                // working space
 	short               *cycles                // of a small problem; else nil
@@ -133,6 +134,7 @@ func (s *annealer) begin(g *genome) {
 	s.station = make([]int32, len(p.Acts))
 	s.lateness = make([]float64, len(p.Lines))
 	s.levels = s.d.m.levels()
+	s.routes = s.d.m.routes()
 	s.remember()
 	if !s.d.m.knotted {
 		s.rekey()

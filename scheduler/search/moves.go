@@ -221,6 +221,10 @@ func (s *annealer) passRival() bool {
 	} else {
 		by++
 	}
+	one, other := s.d.m.p.Acts[a].PieceIx, s.d.m.p.Acts[b].PieceIx
+	if s.routes[one] == s.routes[other] && s.rng.IntN(10) < along {
+		return s.passAlong(one, other, by < 0)
+	}
 	if s.rng.IntN(2) == 0 {
 		s.next.key[a] += by
 		s.unrest(a)
