@@ -27,6 +27,20 @@ func newBesides(b *board, w *window, inside, others []int32) *besides {
 	return x
 }
 
+// room makes room on the places for what is still to come.
+func (x *besides) room() {
+	count := make([][]int, len(x.b.places))
+	for s := range count {
+		count[s] = make([]int, len(x.b.places[s]))
+	}
+	for _, a := range x.others {
+		if i := x.w.loadOf[a]; i < 0 || x.w.loads[i].acts[0] == a {
+			count[x.w.p.Modes[x.w.mode[a]].Station][x.w.old.Work[x.w.was[a]].Place-1]++
+		}
+	}
+	x.b.room(count)
+}
+
 // put puts what stays and begins before an instant on the board, there for good: nothing
 // of it is in the journal. False when it does not fit what is there.
 func (x *besides) put(to Tick) bool {
@@ -87,6 +101,8 @@ func (b *board) inHands(w *window, inside []int32) {
 // naming finds things by the names a plan has for them.
 type naming struct {
 	crews, resins map[string]int32
+	asked         string // crew, the last time
+	found         int32
 	units         []map[string]int32
 }
 
@@ -108,16 +124,23 @@ func newlyNamed(p *scheduler.Problem) *naming {
 	return x
 }
 
+// crew finds a crew; one often does several things in turn.
+func (x *naming) crew(id string) (crew int32, known bool) {
+	if id == x.asked && id != "" {
+		return x.found, true
+	}
+	if crew, known = x.crews[id]; known {
+		x.asked, x.found = id, crew
+	}
+	return crew, known
+}
+
 // work takes what one planned operation takes; members of a load share a place
 // and the people of the first.
 func (x *besides) work(a int32) bool {
 	b, w, names := x.b, x.w, x.names
 	act, was := &w.p.Acts[a], &w.old.Work[w.was[a]]
-	mode := modeAt(w.p, act, was.Station)
-	if mode < 0 {
-		return false
-	}
-	md := &w.p.Modes[mode]
+	md := &w.p.Modes[w.mode[a]]
 	station := md.Station
 	if i := w.loadOf[a]; i < 0 || w.loads[i].acts[0] == a {
 		s := slot{from: was.Setup, start: was.Start, to: was.End, family: -1}
@@ -135,7 +158,7 @@ func (x *besides) work(a int32) bool {
 	lead := int32(-1) // of the people of a run that pauses, the first decide when
 	for i := range was.People {
 		use := &was.People[i]
-		crew, known := names.crews[use.Crew]
+		crew, known := names.crew(use.Crew)
 		if !known {
 			return false
 		}
@@ -266,6 +289,6 @@ func (x *naming) mix(b *board, m *scheduler.Mix) bool {
 	if m.Crew == "" {
 		return true
 	}
-	crew, known := x.crews[m.Crew]
+	crew, known := x.crew(m.Crew)
 	return known && b.besideCrew(crew, m.Start, m.End, r.Share)
 }

@@ -201,6 +201,16 @@ func (b *board) mixInHand(f *scheduler.MixP) {
 	}
 }
 
+// room makes room on the places for so many slots more.
+func (b *board) room(count [][]int) {
+	for s := range b.places {
+		for k := range b.places[s] {
+			line := &b.places[s][k]
+			line.slots = slices.Grow(line.slots, count[s][k])
+		}
+	}
+}
+
 // nobody is room for so many crews, none of them chosen yet.
 func nobody(room []int32, count int) []int32 {
 	room = room[:0]

@@ -37,6 +37,8 @@ type decoder struct {
 	// nothing is placed a second time, and no block is taken off again.
 	once bool
 
+	brisk bool // a repair tries little against what has jumped and what comes too late, as in a large shop
+
 	fewer int  // decode gives up a solution that breaks so many waits or more; 0: none
 	judge bool // decode stops as soon as it is known how many waits a solution breaks
 

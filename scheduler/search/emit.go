@@ -23,7 +23,7 @@ func (d *decoder) emit() *scheduler.Plan {
 	plan := &scheduler.Plan{Version: p.Version, Made: p.Now, Base: p.Base}
 	e.mixes(plan)
 	e.loads(plan)
-	plan.Work = e.works()
+	e.works(plan)
 	plan.Breaches = e.breaches()
 	return plan
 }

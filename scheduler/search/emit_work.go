@@ -11,7 +11,7 @@ import (
 )
 
 // works lists all operations in order.
-func (e *emitter) works() []scheduler.Work {
+func (e *emitter) works(plan *scheduler.Plan) {
 	p := e.d.m.p
 	start := make([]Tick, len(p.Acts)+len(p.Past))
 	for a := range p.Acts {
@@ -41,15 +41,22 @@ func (e *emitter) works() []scheduler.Work {
 		})
 		from = to
 	}
-	works := make([]scheduler.Work, len(order))
+	// Written as the activities come: to read them in turn is faster than to write in turn.
+	works, row := make([]scheduler.Work, len(order)), make([]int32, len(order))
 	for i, n := range order {
-		if int(n) < len(p.Acts) {
-			e.work(&works[i], n)
-		} else {
-			works[i] = p.Past[int(n)-len(p.Acts)]
-		}
+		row[n] = int32(i)
 	}
-	return works
+	for a := range p.Acts {
+		e.work(&works[row[a]], int32(a))
+	}
+	for i := range p.Past {
+		works[row[len(p.Acts)+i]] = p.Past[i]
+		order[row[len(p.Acts)+i]] = -1
+	}
+	plan.Work = works
+	if names := e.d.m.named; names != nil {
+		names.plan, names.acts = plan, order
+	}
 }
 
 // digit is how many bits of an instant inOrder looks at at once.

@@ -15,13 +15,13 @@ var RepairLarge = repairLarge
 // RepairNear is the part of it that leaves what is far as it is; nil when that
 // cannot be.
 func RepairNear(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
-	return matched(p, old).near()
+	return matched(p, old, newFinder(p)).near()
 }
 
 // PlacedAsTold is the part of it that places everything once; how many waits break that
 // did not, if any may be kept.
 func PlacedAsTold(p *scheduler.Problem, old *scheduler.Plan) (plan *scheduler.Plan, mend int) {
-	return matched(p, old).placedAsTold()
+	return matched(p, old, newFinder(p)).placedAsTold()
 }
 
 // PlacedInOrder is an earlier plan with its operations placed in the order

@@ -12,7 +12,7 @@ type finder struct {
 	enter []int32          // per piece: where its ring is entered
 	next  []int32          // per act: the next of its piece
 
-	plan *scheduler.Plan // asked about last
+	plan *scheduler.Plan // asked about last, or written last
 	acts []int32         // per row of its work: the activity, -1 for none
 }
 

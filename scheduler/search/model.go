@@ -173,7 +173,7 @@ func (m *model) heads() {
 				arc := &p.Arcs[i]
 				if t := m.head[a] + Tick(m.lag(arc)); t > m.head[arc.To] && !fixed[arc.To] {
 					m.head[arc.To] = t
-					moved = true
+					moved = moved || m.rank[arc.To] <= m.rank[a] // what comes later in the round moves on in it
 				}
 			}
 			for _, i := range p.In[p.InAt[a]:p.InAt[a+1]] {

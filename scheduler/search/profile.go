@@ -24,6 +24,7 @@ type profile struct {
 type page struct {
 	steps  []step
 	most   int64 // no more than this is free anywhere in it
+	sought int32 // the step that was sought last: the next is often near it
 	shared bool  // the steps are of others too
 }
 
@@ -58,13 +59,13 @@ func newProfile(steps []scheduler.CapStep, end Tick) profile {
 			memory = append(memory, step{steps[j].At, steps[j].Cap})
 			most = max(most, steps[j].Cap)
 		}
-		p.pages[i] = page{memory[first:len(memory):len(memory)], most, true}
+		p.pages[i] = page{steps: memory[first:len(memory):len(memory)], most: most, shared: true}
 	}
 	return p
 }
 
-// copy is the same function, to be changed on its own. The other is not to be changed
-// any more.
+// copy is the same function, to be changed and asked on its own. The other is not to
+// be changed any more.
 func (p *profile) copy() profile {
 	return profile{p.from, p.width, slices.Clone(p.pages)}
 }
@@ -106,6 +107,32 @@ func (g *page) index(t Tick) int {
 	return i
 }
 
+// seek is index, beginning with what was sought last. Only who has the profile alone
+// may ask.
+func (g *page) seek(t Tick) int {
+	i, last := int(g.sought), len(g.steps)-1
+	if i = min(i, last); g.steps[i].at <= t {
+		for far := i + near; i < last && g.steps[i+1].at <= t; i++ {
+			if i == far {
+				i = g.index(t)
+				break
+			}
+		}
+	} else {
+		for far := i - near; i > 0 && g.steps[i].at > t; i-- {
+			if i == far {
+				i = g.index(t)
+				break
+			}
+		}
+	}
+	g.sought = int32(i)
+	return i
+}
+
+// near is how many steps seek looks at one after the other.
+const near = 8
+
 // at is the capacity free at t.
 func (p *profile) at(t Tick) int64 {
 	g := &p.pages[p.page(t)]
@@ -120,7 +147,7 @@ func (p *profile) fit(t Tick, length Seconds, share int64) Tick {
 	}
 	start := t
 	k := p.page(t)
-	i := p.pages[k].index(t)
+	i := p.pages[k].seek(t)
 	for ; k < len(p.pages); k, i = k+1, 0 {
 		g := &p.pages[k]
 		if g.most < share {
@@ -263,7 +290,7 @@ func (g *page) lowered() {
 // cuts makes a step begin at from and, unless that is where the page ends, one at
 // to, and returns the index of the first and of what comes from to on.
 func (g *page) cuts(from, to, end Tick) (i, j int) {
-	i = g.index(from)
+	i = g.seek(from)
 	j = i + 1
 	for j < len(g.steps) && g.steps[j].at < to {
 		j++

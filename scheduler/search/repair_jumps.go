@@ -10,7 +10,7 @@ import (
 
 // jump is how much later than it was told work must be to have jumped, unjumps
 // how often a repair looks for a way that it does not; where all of a large shop
-// is timed again each time, unjumpsWide.
+// is timed again each time, or has been before, unjumpsWide.
 const (
 	jump        = Tick(resources.Hour)
 	unjumps     = 6
@@ -34,7 +34,7 @@ func (d *decoder) unjump(kept *genome) {
 		return
 	}
 	tries := unjumps
-	if d.m.wide() {
+	if d.brisk || d.m.wide() {
 		tries = unjumpsWide
 	}
 	best := d.calm()

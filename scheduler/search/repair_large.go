@@ -16,7 +16,7 @@ func (m *model) wide() bool { return len(m.p.Acts) >= wide }
 // a better order is for a search to find. Waits near now that break then are looked
 // at with what is near. nil: all that RepairWhole tries has to be tried.
 func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
-	w := matched(p, old)
+	w := matched(p, old, newFinder(p))
 	if plan := w.near(); plan != nil {
 		return plan
 	}
@@ -25,7 +25,9 @@ func repairLarge(p *scheduler.Problem, old *scheduler.Plan) *scheduler.Plan {
 		return plan
 	}
 	plan.Breaches = old.Breaches // the others are to be looked at
-	return matched(p, plan).near()
+	again := matched(p, plan, w.names)
+	again.shifts, again.brisk = w.shifts, true
+	return again.near()
 }
 
 // placedAsTold is the earlier plan placed once as it was told, with how many waits that
@@ -65,6 +67,7 @@ func (d *decoder) amid(w *window, g *genome, inside, others []int32) *decoder {
 	if near && d.past(w, inside) {
 		return nil
 	}
+	x.room()
 	if x.put(never) {
 		return d
 	}
@@ -112,6 +115,7 @@ func (w *window) near() *scheduler.Plan {
 		if d = d.amid(w, g, inside, others); d == nil {
 			return nil
 		}
+		d.brisk = w.brisk
 		plan, like := d.repairOf(before, g, func() bool { return d.past(w, inside) })
 		if like == nil || !d.decode(like) {
 			return nil

@@ -111,7 +111,7 @@ var littles = [...]Tick{15 * 60, 3600, 4 * 3600}
 // letGo looks for a solution that breaks fewer waits than the one on the board,
 // which is that of kept, by changes of told: first only what comes too late may
 // begin sooner, with what comes before it, by a little, by more, by as much as it
-// likes (in a large shop, the last at once); then all that nobody expects yet;
+// likes (in a large shop, or a brisk repair, the last at once); then all that nobody expects yet;
 // then all. What changes least is taken, of those that break the fewest.
 func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Plan, *genome) {
 	plan, best, late := d.emit(), kept, d.breached()
@@ -127,7 +127,7 @@ func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Pla
 		}
 	}
 	list := littles[:]
-	if d.m.wide() {
+	if d.brisk || d.m.wide() {
 		list = nil
 	}
 	for _, by := range list {
@@ -216,7 +216,7 @@ func (d *decoder) rescue(g *genome, late int) *genome {
 		}
 	}
 	for _, near := range []bool{true, false} {
-		if near && d.m.wide() {
+		if near && (d.brisk || d.m.wide()) {
 			continue
 		}
 		for part := size; part > 0 && late > 0; part /= 2 {

@@ -21,7 +21,7 @@ func (m *model) eachTie(tell func(from, to int32)) {
 	p := m.p
 	for i := range p.Arcs {
 		a := &p.Arcs[i]
-		if p.Acts[a.From].Fixed != nil || p.Acts[a.To].Fixed != nil {
+		if m.singles[a.From].fixed != nil || m.singles[a.To].fixed != nil {
 			continue
 		}
 		tell(a.From, a.To)

@@ -36,11 +36,16 @@ type timeline struct {
 func (l *timeline) after(t Tick) int {
 	n := len(l.slots)
 	// Most questions are about the end of the line.
-	if n == 0 || l.slots[n-1].to <= t {
-		return n
+	for least := max(0, n-few); n > least; n-- {
+		if l.slots[n-1].to <= t {
+			return n
+		}
 	}
 	return sort.Search(n, func(i int) bool { return l.slots[i].to > t })
 }
+
+// few is at how many slots after looks one after the other, from the end.
+const few = 4
 
 // insert puts a slot in its place. Of slots at one instant those of no length
 // come first, in the order they came.

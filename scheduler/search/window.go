@@ -12,12 +12,14 @@ import (
 // which is what begins soon, what facts have touched and what hangs together
 // with either; and the others, which stay where an earlier plan has them.
 type window struct {
-	p    *scheduler.Problem
-	old  *scheduler.Plan
-	far  Tick    // what begins before is looked at
-	was  []int32 // per act: index into the old plan's work; -1: it does not know it
-	in   []bool  // per act: looked at again
-	todo []int32 // added, and what hangs together with them not yet
+	p     *scheduler.Problem
+	old   *scheduler.Plan
+	far   Tick    // what begins before is looked at
+	was   []int32 // per act: index into the old plan's work; -1: it does not know it
+	in    []bool  // per act: looked at again
+	mode  []int32 // per act: of those that may stay, the mode in which the old plan has it
+	brisk bool    // the plan has just been placed: little will jump
+	todo  []int32 // added, and what hangs together with them not yet
 
 	names  *finder
 	shifts []profile // head counts of the crews, the same for all that is looked at
@@ -34,9 +36,9 @@ type company struct {
 	less bool // it had others
 }
 
-// matched finds the activities of an earlier plan.
-func matched(p *scheduler.Problem, old *scheduler.Plan) *window {
-	w := &window{p: p, old: old}
+// matched finds the activities of an earlier plan by their names.
+func matched(p *scheduler.Problem, old *scheduler.Plan, names *finder) *window {
+	w := &window{p: p, old: old, names: names}
 	w.find()
 	return w
 }
@@ -44,14 +46,19 @@ func matched(p *scheduler.Problem, old *scheduler.Plan) *window {
 // look chooses what is looked at again.
 func (w *window) look(far Tick) {
 	p, old := w.p, w.old
-	w.far, w.in, w.todo = far, make([]bool, len(p.Acts)), nil
+	w.far, w.in, w.mode, w.todo = far, make([]bool, len(p.Acts)), make([]int32, len(p.Acts)), nil
 	for a := range p.Acts {
 		act := &p.Acts[a]
 		switch k := w.was[a]; {
 		case k < 0, act.Fixed != nil, act.Frozen, act.Load >= 0:
 			w.add(int32(a))
-		case old.Work[k].Setup < far || w.touched(act, &old.Work[k]):
+		case old.Work[k].Setup < far:
 			w.add(int32(a))
+		default:
+			was := &old.Work[k]
+			if w.mode[a] = modeAt(p, act, was.Station); w.mode[a] < 0 || w.touched(act, was, w.mode[a]) {
+				w.add(int32(a))
+			}
 		}
 	}
 	for i := range w.loads {
@@ -73,7 +80,6 @@ func (w *window) wide(inside []int32) bool { return len(inside) > len(w.p.Acts)/
 // find matches activities with the old plan.
 func (w *window) find() {
 	p := w.p
-	w.names = newFinder(p)
 	act := w.names.find
 	w.was, w.loadOf, w.mixOf = none(len(p.Acts)), none(len(p.Acts)), none(len(p.Acts))
 	w.order = make([]int32, 0, len(p.Acts))
@@ -114,29 +120,23 @@ func together(members []scheduler.Member, act func(scheduler.Member) int32, of [
 	return c
 }
 
-// touched tells whether facts speak against an activity's old place.
-func (w *window) touched(act *scheduler.Act, was *scheduler.Work) bool {
+// touched tells whether facts speak against an activity's old place, in that mode.
+func (w *window) touched(act *scheduler.Act, was *scheduler.Work, mode int32) bool {
 	if was.Start < act.Release || act.Deadline != 0 && was.Start > act.Deadline || was.End > w.p.End {
 		return true
 	}
-	for k := act.ModeAt; k < act.ModeTo; k++ {
-		st := &w.p.Stations[w.p.Modes[k].Station]
-		if st.ID != was.Station {
-			continue
+	st := &w.p.Stations[w.p.Modes[mode].Station]
+	for _, stop := range st.Stops {
+		if was.Setup < stop.End && was.End > stop.Start {
+			return true
 		}
-		for _, stop := range st.Stops {
-			if was.Setup < stop.End && was.End > stop.Start {
-				return true
-			}
-		}
-		for _, x := range st.Busy {
-			if was.Setup < x.Until && was.Place == int(x.Place)+1 {
-				return true
-			}
-		}
-		return was.Place > st.Places
 	}
-	return true
+	for _, x := range st.Busy {
+		if was.Setup < x.Until && was.Place == int(x.Place)+1 {
+			return true
+		}
+	}
+	return was.Place > st.Places
 }
 
 func (w *window) add(a int32) {
