@@ -38,6 +38,7 @@ const (
 	farFew      = 15 // the same, when no fewer can be lost
 	laterCycles = 50 // of a hundred look at a later level alone, with those before it held: their heat would drown it
 	paired      = 40 // of a hundred moves are two at once: one alone would only make things worse
+	retried     = 30 // of a hundred solutions for the worse that are hopeful get the best times before they are judged
 	timed       = 10 // of a thousand are followed by a look for the best times
 )
 
@@ -230,4 +231,20 @@ func (s *annealer) scatter() {
 			copy(s.next.node, s.short.nodes)
 		}
 	}
+}
+
+// hopeful draws whether a solution is given the best times before it is judged: work that
+// goes in another order, or on another day, is as a rule worth it only when all around
+// moves too. It is in a cycle that looks at a later level alone, and only where no level
+// before that of the time in the shop is worse, for times hardly mend that.
+func (s *annealer) hopeful(v *value) bool {
+	if s.short == nil || s.focus == 0 || s.rng.IntN(100) >= retried {
+		return false
+	}
+	for i := range min(s.d.m.p.Goal.Flow.Level, len(v.cost)-1) {
+		if v.cost[i] > s.nowValue.cost[i] {
+			return false
+		}
+	}
+	return true
 }

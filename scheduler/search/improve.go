@@ -321,6 +321,16 @@ func (s *annealer) step(heat float64) {
 		return
 	}
 	worse := s.worse(&v)
+	if worse > 0 && s.hopeful(&v) && s.short.retimer.retime(s.next, s.rng.IntN(2) == 0) {
+		s.count++
+		if !s.d.decode(s.next) {
+			return
+		}
+		if v = s.d.assess(); v.breached != s.nowValue.breached {
+			return
+		}
+		worse = s.worse(&v)
+	}
 	if worse > 0 && len(s.lesson[s.focus]) < lessons && !math.IsInf(worse, 1) {
 		s.lesson[s.focus] = append(s.lesson[s.focus], worse)
 	}
