@@ -46,3 +46,26 @@ func TestACopiedProfileChangesAlone(t *testing.T) {
 		}
 	})
 }
+
+// Seeking finds the step in force whatever was sought before.
+func TestASoughtStepIsTheOneInForce(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := page{steps: []step{{}}}
+		for range rapid.IntRange(0, 60).Draw(t, "more steps") {
+			g.steps = append(g.steps, step{at: g.steps[len(g.steps)-1].at + Tick(rapid.IntRange(1, 5).Draw(t, "long"))})
+		}
+		for range rapid.IntRange(1, 30).Draw(t, "questions") {
+			at := Tick(rapid.IntRange(-1, 310).Draw(t, "at"))
+			want := 0
+			for i := range g.steps {
+				if g.steps[i].at <= at {
+					want = i
+				}
+			}
+			require.Equal(t, want, g.seek(at))
+			if last := len(g.steps) - 1; last > 0 && rapid.Bool().Draw(t, "one less") {
+				g.steps = g.steps[:last]
+			}
+		}
+	})
+}
