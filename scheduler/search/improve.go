@@ -102,6 +102,7 @@ type annealer struct {
 	station             []int32                // per act, in now
 	lateness            []float64              // per line, in now: weighted, 0 when on time
 	routes              []int32                // by piece, of one number where they go the same way
+	chains              chains                 // what keeps orders late
 	rivals              []int32                // working space
 	company             []int32                // working space
 	short               *cycles                // of a small problem; else nil
@@ -132,6 +133,7 @@ func (s *annealer) begin(g *genome) {
 	s.span = max(1, float64(high-low))
 	s.starts = make([]Tick, len(p.Acts))
 	s.station = make([]int32, len(p.Acts))
+	s.chains.begin, s.chains.end = make([]Tick, len(p.Acts)), make([]Tick, len(p.Acts))
 	s.lateness = make([]float64, len(p.Lines))
 	s.levels = s.d.m.levels()
 	s.routes = s.d.m.routes()

@@ -13,10 +13,12 @@ func (s *annealer) remember() {
 	if s.fine {
 		s.seen = append(s.seen[:0], s.d.b.at...)
 	}
+	s.chains.known = false
 	for a := range p.Acts {
 		t := &s.d.b.at[a]
 		s.starts[a] = t.start
 		s.station[a] = t.node.options[t.option].station
+		s.chains.begin[a], s.chains.end[a] = t.setup, t.end
 	}
 	for l := range p.Lines {
 		line := &p.Lines[l]
@@ -54,6 +56,9 @@ func (s *annealer) change() bool {
 
 // changeOrder makes a move that leaves loads as they are.
 func (s *annealer) changeOrder() bool {
+	if s.rng.IntN(100) < binding {
+		return s.passBinding()
+	}
 	switch k := s.rng.IntN(100); {
 	case k < 25:
 		return s.pullLate()
