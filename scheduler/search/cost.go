@@ -177,3 +177,14 @@ func (d *decoder) assessChangeovers(v *value) {
 	}
 	v.cost.add(p.Goal.SetupCost, sum)
 }
+
+// price is what so much of a term is worth to the search.
+func price(t resources.Term, value int64) float64 {
+	var c Cost
+	c.add(t, value)
+	g := 0.0
+	for i, x := range c {
+		g += scale[i] * float64(x)
+	}
+	return g
+}

@@ -44,6 +44,8 @@ type decoder struct {
 
 	until Tick // decode stops at the first block with work that people were told to begin then or later; 0: none
 
+	ceiling *ceiling // what a solution may cost, else decode gives up; nil: anything
+
 	latest []Tick // completion of each line beyond which decode gives up; nil: none
 	tardy  int32  // line for which it has given up, else -1
 }
@@ -95,7 +97,7 @@ func (d *decoder) decode(g *genome) bool {
 		}
 		same := d.common(s)
 		d.back(same)
-		if d.late(d.done) || d.fewer > 0 && d.breached() >= d.fewer {
+		if d.late(d.done) || d.fewer > 0 && d.breached() >= d.fewer || d.ceiling != nil && d.ceiling.begin() {
 			return false
 		}
 		broken, ok := d.run(g, *s, same)
@@ -160,7 +162,7 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		if ok {
 			// The times of a pass with loads broken up on the way do not count.
 			if !broken {
-				if d.late(nodes) || d.fewer > 0 && d.m.awaits(nodes) && d.breached() >= d.fewer {
+				if d.late(nodes) || d.ceiling != nil && d.ceiling.count(nodes) || d.fewer > 0 && d.m.awaits(nodes) && d.breached() >= d.fewer {
 					return broken, false
 				}
 				if d.judge && d.m.awaits(nodes) && d.judged() {

@@ -105,6 +105,7 @@ type annealer struct {
 	chains              chains                 // what keeps orders late
 	rivals              []int32                // working space
 	company             []int32                // working space
+	ceiling             *ceiling               // of a solution that is taken; nil: none yet
 	short               *cycles                // of a small problem; else nil
 }
 
@@ -312,7 +313,11 @@ func (s *annealer) step(heat float64) {
 	if s.short != nil && s.rng.IntN(100) < paired {
 		s.changeOrder()
 	}
-	if !s.d.decode(s.next) {
+	luck := s.rng.Float64()
+	s.limit(heat, luck)
+	ok := s.d.decode(s.next)
+	s.d.ceiling = nil
+	if !ok {
 		return
 	}
 	v := s.d.assess()
@@ -336,13 +341,26 @@ func (s *annealer) step(heat float64) {
 	if worse > 0 && len(s.lesson[s.focus]) < lessons && !math.IsInf(worse, 1) {
 		s.lesson[s.focus] = append(s.lesson[s.focus], worse)
 	}
-	if worse > 0 && s.rng.Float64() >= math.Exp(-worse/max(heat, 1e-9)) {
+	if worse > 0 && luck >= math.Exp(-worse/max(heat, 1e-9)) {
 		return
 	}
 	s.accept(v)
 	if s.count%16 == 0 && !s.d.m.knotted {
 		s.rekey()
 	}
+}
+
+// limit has decode give up a solution that would not be taken.
+func (s *annealer) limit(heat, luck float64) {
+	if s.short != nil || s.focus > 0 || len(s.lesson[0]) < lessons || s.nowValue.breached > s.lapsed {
+		return
+	}
+	if s.ceiling == nil {
+		s.ceiling = newCeiling(s.d)
+	}
+	// A little more, as sums differ by the order of what is added.
+	s.ceiling.most = s.nowValue.guide - max(heat, 1e-9)*math.Log(luck) + 1e-9*math.Abs(s.nowValue.guide)
+	s.d.ceiling = s.ceiling
 }
 
 // rekey makes keys speak of the times on the board, when that changes nothing

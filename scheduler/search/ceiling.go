@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package search
+
+import "math"
+
+// ceiling is how much a solution may cost, in guide units, for a search to take
+// it. What is placed says how late its lines will be at least: as soon as that
+// costs more, the rest need not be placed.
+type ceiling struct {
+	d     *decoder
+	most  float64
+	tail  []Tick  // per act: least time from its start of loading until its line is complete; far below 0 where that does not wait for it
+	done  []Tick  // per line: complete no sooner
+	lost  []int64 // per order, as assessDates has it
+	tardy []int64
+	guide float64 // of what is known
+}
+
+func newCeiling(d *decoder) *ceiling {
+	m, p := d.m, d.m.p
+	c := &ceiling{
+		d: d, most: math.Inf(1), tail: make([]Tick, len(p.Acts)), done: make([]Tick, len(p.Lines)),
+		lost: make([]int64, len(p.Orders)), tardy: make([]int64, len(p.Orders)),
+	}
+	for i := len(m.topo) - 1; i >= 0; i-- {
+		a := m.topo[i]
+		if c.tail[a] = -never; p.Acts[a].Last {
+			c.tail[a] = Tick(m.shortest(a))
+		}
+		for _, j := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+			arc := &p.Arcs[j]
+			if m.rank[arc.To] > m.rank[a] && p.Acts[arc.To].Line == p.Acts[a].Line {
+				c.tail[a] = max(c.tail[a], Tick(m.lag(arc))+c.tail[arc.To])
+			}
+		}
+	}
+	return c
+}
+
+// begin counts what is on the board.
+func (c *ceiling) begin() bool {
+	clear(c.lost)
+	clear(c.tardy)
+	c.guide = 0
+	for l := range c.done {
+		c.done[l] = 0
+		c.known(int32(l), c.d.m.p.Lines[l].Done)
+	}
+	return c.count(c.d.done)
+}
+
+// count counts some nodes on the board; true: that is more than may be.
+func (c *ceiling) count(nodes []*node) bool {
+	for _, n := range nodes {
+		for _, a := range n.acts {
+			act, at := &c.d.m.p.Acts[a], &c.d.b.at[a]
+			if act.Line < 0 {
+				continue
+			}
+			done := at.start + c.tail[a]
+			if act.Last {
+				done = max(done, at.end)
+			}
+			if done > c.done[act.Line] {
+				c.known(act.Line, done)
+			}
+		}
+	}
+	return c.guide > c.most
+}
+
+// known notes that a line is complete no sooner than an instant.
+func (c *ceiling) known(l int32, done Tick) {
+	p, goal := c.d.m.p, &c.d.m.p.Goal
+	line := &p.Lines[l]
+	was := int64(c.done[l] - line.Due)
+	c.done[l] = done
+	late := int64(done - line.Due)
+	if late <= 0 {
+		return
+	}
+	o := line.Order
+	if !line.Event {
+		if worst := line.Weight * late; worst > c.tardy[o] {
+			c.guide += price(goal.Tardiness, worst-c.tardy[o])
+			c.tardy[o] = worst
+		}
+		return
+	}
+	if line.Weight > c.lost[o] {
+		c.guide += price(goal.Lost, line.Weight-c.lost[o])
+		c.lost[o] = line.Weight
+	}
+	if goal.Tardiness.Level > goal.Lost.Level {
+		c.guide += 0.5 * float64(line.Weight*(min(late, 30*86400)-min(max(was, 0), 30*86400)))
+	}
+}
