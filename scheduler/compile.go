@@ -3,6 +3,7 @@
 package scheduler
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -258,10 +259,7 @@ func (c *compiler) stations() error {
 		if err != nil {
 			return err
 		}
-		for _, stop := range stops {
-			sp.Open = without(sp.Open, stop)
-		}
-		sp.Stops = stops
+		sp.Open, sp.Stops = without(sp.Open, stops), stops
 		p.Stations = append(p.Stations, sp)
 	}
 	return nil
@@ -287,19 +285,33 @@ func (c *compiler) stops(st *resources.Station) ([]resources.Interval, error) {
 	return stops, nil
 }
 
-// without cuts one interval out of sorted ones.
-func without(open []resources.Interval, cut resources.Interval) []resources.Interval {
-	var rest []resources.Interval
+// without cuts intervals, which may overlap, out of sorted ones that do not.
+func without(open, cuts []resources.Interval) []resources.Interval {
+	if len(open) == 0 || len(cuts) == 0 {
+		return open
+	}
+	cuts = slices.Clone(cuts)
+	slices.SortFunc(cuts, func(a, b resources.Interval) int { return cmp.Compare(a.Start, b.Start) })
+	rest := make([]resources.Interval, 0, len(open)+len(cuts))
 	for _, w := range open {
-		if w.End <= cut.Start || w.Start >= cut.End {
-			rest = append(rest, w)
-			continue
+		for len(cuts) > 0 && cuts[0].End <= w.Start {
+			cuts = cuts[1:]
 		}
-		if w.Start < cut.Start {
-			rest = append(rest, resources.Interval{Start: w.Start, End: cut.Start})
+		at := w.Start
+		for _, cut := range cuts {
+			if cut.Start >= w.End || at >= w.End {
+				break
+			}
+			if cut.End <= at {
+				continue
+			}
+			if cut.Start > at {
+				rest = append(rest, resources.Interval{Start: at, End: cut.Start})
+			}
+			at = cut.End
 		}
-		if w.End > cut.End {
-			rest = append(rest, resources.Interval{Start: cut.End, End: w.End})
+		if at < w.End {
+			rest = append(rest, resources.Interval{Start: at, End: w.End})
 		}
 	}
 	return rest
