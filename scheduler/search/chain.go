@@ -143,8 +143,9 @@ func (s *annealer) keepRow() {
 }
 
 // passBinding changes the beginning or the end of a row of work that keeps an order
-// late. In its middle a change would not make the row shorter (for one station and
-// makespan: Grabowski, Nowicki and Zdrzalka 1986, from memory).
+// late. In its middle a change would not make the row shorter (for one station:
+// Grabowski, Nowicki and Zdrzalka, A block approach for single-machine scheduling with
+// release dates and due dates, 1986).
 func (s *annealer) passBinding() bool {
 	a := s.lastOfLate()
 	if a < 0 || !s.trace(a) {
