@@ -143,7 +143,7 @@ func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Pla
 		func() *genome { near := told.clone(); d.m.close(near, old); return near },
 		func() *genome { free := told.clone(); free.letGo(func(int32) bool { return true }); return free },
 	}
-	if d.m.wide() {
+	if d.brisk || d.m.wide() {
 		ways = ways[1:]
 	}
 	for _, way := range ways {
