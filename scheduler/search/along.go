@@ -34,8 +34,14 @@ func (m *model) routes() []int32 {
 	return list
 }
 
+// goesAlong draws whether an activity that passes another does so with all that is
+// done to both pieces.
+func (s *annealer) goesAlong(one, other int32) bool {
+	return s.routes[one] == s.routes[other] && s.rng.IntN(10) < along
+}
+
 // passAlong puts everything of a piece just before, or after, what another of the
-// same route does at the same step.
+// same route does at the same step, where nobody has begun either.
 func (s *annealer) passAlong(piece, other int32, before bool) bool {
 	by := 1.0
 	if before {
@@ -44,7 +50,7 @@ func (s *annealer) passAlong(piece, other int32, before bool) bool {
 	moved := false
 	rivals := s.d.m.byPiece[other]
 	for k, a := range s.d.m.byPiece[piece] {
-		if s.next.key[a] > settledKey {
+		if s.next.key[a] > settledKey && s.next.key[rivals[k]] > settledKey {
 			s.next.key[a] = s.next.key[rivals[k]] + by
 			moved = true
 		}

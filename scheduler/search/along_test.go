@@ -42,6 +42,17 @@ func TestPassAlong(t *testing.T) {
 	}
 }
 
+// Nothing passes what has begun: it would count as begun itself, and never move again.
+func TestNothingPassesWhatHasBegun(t *testing.T) {
+	s := searcherOf(t, [][]instance.Step{{on(0, 3), on(1, 2)}, {on(0, 5), on(1, 1)}})
+	s.next.copyFrom(s.now)
+	first, second := s.d.m.byPiece[0], s.d.m.byPiece[1]
+	s.next.key[first[0]] = firstKey
+	require.True(t, s.passAlong(1, 0, true))
+	require.Equal(t, s.now.key[second[0]], s.next.key[second[0]])
+	require.Equal(t, s.next.key[first[1]]-1, s.next.key[second[1]])
+}
+
 // on is a step on a machine, so long.
 func on(machine int, time int64) instance.Step {
 	return instance.Step{Options: []instance.Option{{Machine: machine, Time: time}}}

@@ -83,16 +83,16 @@ func (c *ceiling) known(l int32, done Tick) {
 	o := line.Order
 	if !line.Event {
 		if worst := line.Weight * late; worst > c.tardy[o] {
-			c.guide += price(goal.Tardiness, worst-c.tardy[o])
+			c.guide += price(goal.Tardiness) * float64(worst-c.tardy[o])
 			c.tardy[o] = worst
 		}
 		return
 	}
 	if line.Weight > c.lost[o] {
-		c.guide += price(goal.Lost, line.Weight-c.lost[o])
+		c.guide += price(goal.Lost) * float64(line.Weight-c.lost[o])
 		c.lost[o] = line.Weight
 	}
 	if goal.Tardiness.Level > goal.Lost.Level {
-		c.guide += 0.5 * float64(line.Weight*(min(late, 30*86400)-min(max(was, 0), 30*86400)))
+		c.guide += farWorth * float64(farLost(line.Weight, late)-farLost(line.Weight, was))
 	}
 }

@@ -109,10 +109,10 @@ func (s *annealer) trace(a int32) bool {
 				arc, ready = x.From, at
 			}
 		}
-		// The work on the station that ended just before.
+		// The work on the station that ended just before. What has begun lets nothing pass.
 		before := int32(-1)
 		for _, b := range c.on[c.onAt[s.station[a]]:c.onAt[s.station[a]+1]] {
-			if c.end[b] == c.begin[a] && s.starts[b] < s.starts[a] {
+			if c.end[b] == c.begin[a] && s.starts[b] < s.starts[a] && s.now.key[b] > settledKey {
 				before = b
 			}
 		}
@@ -178,7 +178,7 @@ func (s *annealer) passOne(a, b int32, before bool) bool {
 		return false
 	}
 	one, other := s.d.m.p.Acts[a].PieceIx, s.d.m.p.Acts[b].PieceIx
-	if s.routes[one] == s.routes[other] && s.rng.IntN(10) < along {
+	if s.goesAlong(one, other) {
 		return s.passAlong(one, other, before)
 	}
 	by := s.next.key[b] - s.next.key[a] + 1

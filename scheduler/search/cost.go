@@ -21,8 +21,21 @@ func (c Cost) Less(d Cost) bool {
 
 // add counts value times a term's weight.
 func (c *Cost) add(t resources.Term, value int64) {
-	c[min(max(t.Level, 0), len(c)-1)] += t.Weight * value
+	c[levelOf(t)] += t.Weight * value
 }
+
+// levelOf is the level that a term counts in.
+func levelOf(t resources.Term) int { return min(max(t.Level, 0), len(Cost{})-1) }
+
+// price is what one of a term is worth to the search.
+func price(t resources.Term) float64 { return scale[levelOf(t)] * float64(t.Weight) }
+
+// farWorth is what a weighted second that a lost order is late is worth to the search.
+const farWorth = 0.5
+
+// farLost is how far an order that is lost when late is from being saved: after a month
+// it is as far as can be.
+func farLost(weight, late int64) int64 { return weight * min(max(late, 0), 30*86400) }
 
 // scale turns levels into one number for accepting or not: about how many
 // weighted seconds of tardiness one unit of a level is worth.
@@ -73,7 +86,7 @@ func (d *decoder) assess() value {
 		v.guide += scale[i] * float64(c)
 	}
 	if goal.Tardiness.Level > goal.Lost.Level {
-		v.guide += 0.5 * float64(far)
+		v.guide += farWorth * float64(far)
 		v.far = float64(far)
 	}
 	return v
@@ -93,7 +106,7 @@ func (d *decoder) assessDates(c *Cost, completion func(int32) Tick) (far int64) 
 			}
 			if line.Event {
 				lost = max(lost, line.Weight)
-				far += line.Weight * min(late, 30*86400)
+				far += farLost(line.Weight, late)
 			} else {
 				worst = max(worst, line.Weight*late)
 			}
@@ -176,15 +189,4 @@ func (d *decoder) assessChangeovers(v *value) {
 		}
 	}
 	v.cost.add(p.Goal.SetupCost, sum)
-}
-
-// price is what so much of a term is worth to the search.
-func price(t resources.Term, value int64) float64 {
-	var c Cost
-	c.add(t, value)
-	g := 0.0
-	for i, x := range c {
-		g += scale[i] * float64(x)
-	}
-	return g
 }

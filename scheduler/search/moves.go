@@ -227,7 +227,7 @@ func (s *annealer) passRival() bool {
 		by++
 	}
 	one, other := s.d.m.p.Acts[a].PieceIx, s.d.m.p.Acts[b].PieceIx
-	if s.routes[one] == s.routes[other] && s.rng.IntN(10) < along {
+	if s.goesAlong(one, other) {
 		return s.passAlong(one, other, by < 0)
 	}
 	if s.rng.IntN(2) == 0 {

@@ -111,8 +111,8 @@ var littles = [...]Tick{15 * 60, 3600, 4 * 3600}
 // letGo looks for a solution that breaks fewer waits than the one on the board,
 // which is that of kept, by changes of told: first only what comes too late may
 // begin sooner, with what comes before it, by a little, by more, by as much as it
-// likes (in a large shop, or a brisk repair, the last at once); then all that nobody expects yet;
-// then all. What changes least is taken, of those that break the fewest.
+// likes; then all that nobody expects yet; then all. In a large shop, or a brisk repair,
+// as much as it likes is tried at once. What changes least is taken, of those that break the fewest.
 func (d *decoder) letGo(old *scheduler.Plan, kept, told *genome) (*scheduler.Plan, *genome) {
 	plan, best, late := d.emit(), kept, d.breached()
 	var pieces []string

@@ -229,8 +229,8 @@ func (s *sequences) tables() {
 	s.tableDates()
 	goal := &p.Goal
 	for i, t := range []resources.Term{goal.Lost, goal.Tardiness, goal.Oven, goal.SetupTime, goal.SetupCost, goal.Flow} {
-		s.levels[i], s.weights[i] = min(max(t.Level, 0), len(Cost{})-1), t.Weight
-		s.prices[i] = scale[s.levels[i]] * float64(t.Weight)
+		s.levels[i], s.weights[i] = levelOf(t), t.Weight
+		s.prices[i] = price(t)
 	}
 	s.guided = goal.Tardiness.Level > goal.Lost.Level
 	s.flow = goal.Flow.Weight != 0

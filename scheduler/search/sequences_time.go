@@ -263,7 +263,7 @@ func (s *sequences) tell(i int32) {
 				if w.event {
 					d.lost += w.cost
 					if s.guided {
-						d.far += w.cost * min(late, 30*86400)
+						d.far += farLost(w.cost, late)
 					}
 				} else {
 					d.tardy += w.cost * late
@@ -313,7 +313,7 @@ func (s *sequences) retell(o int32) {
 		}
 		if line.Event {
 			lost = max(lost, line.Weight)
-			far += line.Weight * min(late, 30*86400)
+			far += farLost(line.Weight, late)
 		} else {
 			tardy = max(tardy, line.Weight*late)
 		}
@@ -357,7 +357,7 @@ func (s *sequences) guide() float64 {
 		g += s.prices[i] * float64(part)
 	}
 	if s.guided {
-		g += 0.5 * float64(x.far)
+		g += farWorth * float64(x.far)
 	}
 	return g
 }
