@@ -210,16 +210,22 @@ func TestSizeIsLimited(t *testing.T) {
 
 func TestEncodeRefusesWhatDecodeWould(t *testing.T) {
 	for name, change := range map[string]func(*events.Event){
-		"no id":         func(e *events.Event) { e.ID = "" },
-		"no kind":       func(e *events.Event) { e.Kind = "" },
-		"no plant":      func(e *events.Event) { e.Plant = "" },
-		"no time":       func(e *events.Event) { e.At = 0 },
-		"early":         func(e *events.Event) { e.At = events.FirstInstant - 1 },
-		"late":          func(e *events.Event) { e.At = events.LastInstant + 1 },
-		"no data":       func(e *events.Event) { e.Data = nil },
-		"other data":    func(e *events.Event) { e.Data = events.PieceData{Piece: "x"} },
-		"pointer":       func(e *events.Event) { e.Data = &events.OperationData{Piece: "x", Operation: "y"} },
-		"broken text":   func(e *events.Event) { e.By = "a\xff" },
+		"no id":       func(e *events.Event) { e.ID = "" },
+		"no kind":     func(e *events.Event) { e.Kind = "" },
+		"no plant":    func(e *events.Event) { e.Plant = "" },
+		"no time":     func(e *events.Event) { e.At = 0 },
+		"early":       func(e *events.Event) { e.At = events.FirstInstant - 1 },
+		"late":        func(e *events.Event) { e.At = events.LastInstant + 1 },
+		"no data":     func(e *events.Event) { e.Data = nil },
+		"other data":  func(e *events.Event) { e.Data = events.PieceData{Piece: "x"} },
+		"pointer":     func(e *events.Event) { e.Data = &events.OperationData{Piece: "x", Operation: "y"} },
+		"broken text": func(e *events.Event) { e.By = "a\xff" },
+		"early wish": func(e *events.Event) {
+			*e = samples()[1]
+			d := e.Data.(events.OrderData)
+			d.Asked = &events.AskedData{Wish: events.FirstInstant - 1}
+			e.Data = d
+		},
 		"impossibly at": func(e *events.Event) { e.At = resources.Tick(1) << 62 },
 	} {
 		e := samples()[4]

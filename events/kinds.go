@@ -75,6 +75,25 @@ type OrderData struct {
 	Kind          string         `json:"kind"` // "firm" or "event"
 	EarliestStart resources.Tick `json:"earliest_start,omitempty"`
 	Note          string         `json:"note,omitempty"`
+	Asked         *AskedData     `json:"asked,omitempty"` // of an order that is added: its shipment was promised
+}
+
+// AskedData is what was said to a customer who asked for a date, where more than
+// keeping its capacity was needed.
+type AskedData struct {
+	Wish     resources.Tick `json:"wish,omitempty"`       // asked for
+	Plan     int64          `json:"plan,omitempty"`       // version of the plan it was fitted into
+	PerMille int64          `json:"confidence,omitempty"` // the promised date holds in so many of 1000 courses; 0: not asked
+}
+
+// NewOrderData is an order line that is added, with what was said to its
+// customer.
+func NewOrderData(l *resources.NewOrder) OrderData {
+	d := OrderDataOf(&l.OrderLine)
+	if a := l.Asked; a != nil {
+		d.Asked = &AskedData{Wish: a.Wish, Plan: a.Plan, PerMille: a.PerMille}
+	}
+	return d
 }
 
 // OrderDataOf is an order line as its event has it.

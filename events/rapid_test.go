@@ -48,12 +48,16 @@ func anyData(t *rapid.T, e events.Event) any {
 	case events.PlantData:
 		return events.PlantData{File: "name: " + n("file")}
 	case events.OrderData:
-		return events.OrderData{
+		d := events.OrderData{
 			Order: n("order"), Line: n("line"), Customer: m("customer"), Product: n("product"),
 			Quantity: rapid.IntRange(1, events.MaxQuantity).Draw(t, "quantity"), ShipBy: tick(t, "ship by"), Due: maybeTick(t, "due"),
 			Weight: rapid.Int64Range(0, events.MaxWeight).Draw(t, "weight"), Kind: rapid.SampledFrom([]string{"firm", "event"}).Draw(t, "order kind"),
 			EarliestStart: maybeTick(t, "earliest"), Note: why,
 		}
+		if e.Kind == events.OrderAdded && rapid.Bool().Draw(t, "asked") {
+			d.Asked = &events.AskedData{Wish: maybeTick(t, "wish"), Plan: rapid.Int64Range(0, math.MaxInt64).Draw(t, "plan"), PerMille: rapid.Int64Range(0, 999).Draw(t, "confidence")}
+		}
+		return d
 	case events.CancelData:
 		return events.CancelData{Order: n("order"), Line: m("line"), Why: why}
 	case events.ReserveData:

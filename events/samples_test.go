@@ -24,6 +24,8 @@ func samples() []events.Event {
 	op := events.OperationData{
 		Piece: "2601-1-01", Operation: "wind", Place: 2, Mix: "mix-1", Tools: []string{"M-76-1", "M-76-2"}, Lots: lots, Why: "tow ran out",
 	}
+	asked := order
+	asked.Asked = &events.AskedData{Wish: at + 700000, Plan: 4, PerMille: 912}
 	finished, begun := op, op
 	finished.Started = at - 1800
 	begun.Setup = at - 900
@@ -36,7 +38,7 @@ func samples() []events.Event {
 	piece := events.PieceData{Piece: "2601-1-01", Why: "void seen"}
 	return []events.Event{
 		floor("01", events.PlantDeclared, "", events.PlantData{File: "name: Demo shop\nzone: Europe/London\n"}),
-		floor("02", events.OrderAdded, "", order),
+		floor("02", events.OrderAdded, "", asked),
 		floor("03", events.OrderChanged, "", order),
 		floor("04", events.OrderCancelled, "", events.CancelData{Order: "2601", Line: "1", Why: "car sold"}),
 		floor("05", events.OperationStarted, "W1", begun),

@@ -32,6 +32,9 @@ func checkInstants(fs *faults, e Event) {
 		fs.instant("data.ship_by", d.ShipBy)
 		fs.instant("data.due", d.Due)
 		fs.instant("data.earliest_start", d.EarliestStart)
+		if d.Asked != nil {
+			fs.instant("data.asked.wish", d.Asked.Wish)
+		}
 	case ReserveData:
 		if d.ShipBy == 0 {
 			fs.add(ErrMissing, "data.ship_by", "", "the promised instant, RFC 3339", "")

@@ -134,6 +134,20 @@ func checkOrder(fs *faults, e Event) {
 		fs.add(ErrValue, "data.kind", strconv.Quote(d.Kind), "firm, event", "")
 	}
 	fs.note("data.note", d.Note)
+	if a := d.Asked; a != nil {
+		if e.Kind != OrderAdded {
+			fs.add(ErrValue, "data.asked", "a promise", "nothing", "what was promised is said when the order is added, and kept as it was said")
+		}
+		checkSaid(fs, "data.asked.", a.Plan, a.PerMille)
+	}
+}
+
+// checkSaid looks at the plan and the chance that were said with a date.
+func checkSaid(fs *faults, in string, plan, perMille int64) {
+	fs.within(in+"confidence", perMille, 0, 999)
+	if plan < 0 {
+		fs.add(ErrValue, in+"plan", strconv.FormatInt(plan, 10), "0 or more", "")
+	}
 }
 
 func checkCancel(fs *faults, e Event) {
@@ -150,13 +164,10 @@ func checkReserve(fs *faults, e Event) {
 	fs.name("data.product", d.Product, "a product's ID")
 	fs.within("data.quantity", int64(d.Quantity), 1, MaxQuantity)
 	fs.within("data.weight", d.Weight, 0, MaxWeight)
-	fs.within("data.confidence", d.PerMille, 0, 999)
 	if d.Kind != "firm" && d.Kind != "event" {
 		fs.add(ErrValue, "data.kind", strconv.Quote(d.Kind), "firm, event", "")
 	}
-	if d.Plan < 0 {
-		fs.add(ErrValue, "data.plan", strconv.FormatInt(d.Plan, 10), "0 or more", "")
-	}
+	checkSaid(fs, "data.", d.Plan, d.PerMille)
 	fs.after("data.expires", d.Expires, e)
 }
 

@@ -27,12 +27,15 @@ func TestValidateKnowsTheRulesOfEachKind(t *testing.T) {
 		change func(*events.Event)
 		field  string
 	}{
-		"empty plant file":         {events.PlantDeclared, data(func(d *events.PlantData) { d.File = " \n" }), "data.file"},
-		"plant by a station":       {events.PlantDeclared, func(e *events.Event) { e.Station = "W1" }, "source"},
-		"no quantity":              {events.OrderAdded, data(func(d *events.OrderData) { d.Quantity = 0 }), "data.quantity"},
-		"slip of the finger":       {events.OrderAdded, data(func(d *events.OrderData) { d.Quantity = 10001 }), "data.quantity"},
-		"order kind":               {events.OrderAdded, data(func(d *events.OrderData) { d.Kind = "rush" }), "data.kind"},
-		"weight":                   {events.OrderChanged, data(func(d *events.OrderData) { d.Weight = -1 }), "data.weight"},
+		"empty plant file":   {events.PlantDeclared, data(func(d *events.PlantData) { d.File = " \n" }), "data.file"},
+		"plant by a station": {events.PlantDeclared, func(e *events.Event) { e.Station = "W1" }, "source"},
+		"no quantity":        {events.OrderAdded, data(func(d *events.OrderData) { d.Quantity = 0 }), "data.quantity"},
+		"slip of the finger": {events.OrderAdded, data(func(d *events.OrderData) { d.Quantity = 10001 }), "data.quantity"},
+		"order kind":         {events.OrderAdded, data(func(d *events.OrderData) { d.Kind = "rush" }), "data.kind"},
+		"weight":             {events.OrderChanged, data(func(d *events.OrderData) { d.Weight = -1 }), "data.weight"},
+		"an order that was changed cannot be asked for": {events.OrderChanged, data(func(d *events.OrderData) { d.Asked = &events.AskedData{} }), "data.asked"},
+		"chance":                   {events.OrderAdded, data(func(d *events.OrderData) { d.Asked = &events.AskedData{PerMille: 1000} }), "data.asked.confidence"},
+		"plan":                     {events.OrderAdded, data(func(d *events.OrderData) { d.Asked = &events.AskedData{Plan: -1} }), "data.asked.plan"},
 		"no line":                  {events.OrderChanged, data(func(d *events.OrderData) { d.Line = "" }), "data.line"},
 		"no order":                 {events.OrderCancelled, data(func(d *events.CancelData) { d.Order = "" }), "data.order"},
 		"finish before start":      {events.OperationFinished, data(func(d *events.OperationData) { d.Started = at + 1 }), "data.started"},

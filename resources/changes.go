@@ -19,7 +19,7 @@ type ChangeSet struct {
 
 // Change is one change: exactly one of its parts is set.
 type Change struct {
-	AddOrder    *OrderLine
+	AddOrder    *NewOrder
 	ChangeOrder *OrderLine // the line as it will be
 	DropOrder   *OrderName
 	Station     *StationChange
@@ -33,6 +33,20 @@ type Change struct {
 	Calendar    *Calendar // as it will be
 
 	Line int // of the file it was read from; 0: made in code
+}
+
+// NewOrder is an order line that is added.
+type NewOrder struct {
+	OrderLine
+	Asked *Asked // nil: nobody was told a date
+}
+
+// Asked is what was said to a customer who asked for a date, with the shipment
+// that the order names.
+type Asked struct {
+	Wish     Tick  // shipment wished; 0: as soon as possible
+	Plan     int64 // version of the plan it was fitted into; 0: none
+	PerMille int64 // it holds in so many of 1000 courses; 0: that was not asked
 }
 
 // OrderName names an order, or one line of it.

@@ -35,6 +35,7 @@ func TestEveryKindOfChange(t *testing.T) {
 	for _, kind := range resources.ChangeKinds() {
 		require.True(t, seen[kind], kind)
 	}
+	require.Equal(t, &resources.Asked{Wish: resources.LocalTick(p.Zone, 2026, 3, 27, 16*resources.Hour), Plan: 12, PerMille: 930}, set.Changes[0].AddOrder.Asked)
 	q, findings := set.ApplyPlant(p, p.StartsAt)
 	require.Empty(t, texts(findings))
 	require.Equal(t, before, fmt.Sprintf("%+v", *p), "the plant given stays as it is")
@@ -99,22 +100,25 @@ func TestChangesTellEveryMistakeAtOnce(t *testing.T) {
 func TestChangesThatCannotBeMade(t *testing.T) {
 	p, lines := readDemo(t)
 	for change, say := range map[string]string{
-		`station: {id: o1, count: 2}`:                                              `changes[0].station.id: names no station of the plant; found "o1"; allowed: MIX, W1, W2, TAPE, O1, O2, CHART, PULL, MANDREL, SAW, MOUNT, POLISH, …; did you mean O1?`,
-		`station: {id: O1, count: 1}`:                                              `is so already`,
-		`station: {id: O1, places: 4}`:                                             `does not go with a station that runs loads`,
-		`station: {id: BALANCE, count: 0}`:                                         `in the changed plant: `,
-		`crew: {id: bonders, calendar: night, heads: 2}`:                           `names no calendar of the plant; found "night"`,
-		`crew: {id: bonder, heads: 2}`:                                             `did you mean bonders?`,
-		`tool: {id: M-37, count: 2}`:                                               `names no tool of the plant`,
-		`shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [nobody]}`:         `crews[0]: names no crew of the plant`,
-		`duration: {operation: cure, factor: 2}`:                                   `a cure's length is changed with recipe:`,
-		`duration: {operation: flying, factor: 2}`:                                 `names no operation of the plant; found "flying"`,
-		`duration: {operation: wind, station: PACK, factor: 2}`:                    `the station does not do the operation`,
-		`yield: {operation: ring, factor: 2}`:                                      `more than 100 %`,
-		`yield: {product: HS, factor: 0.5}`:                                        `names no product of the plant; found "HS"`,
-		`recipe: {id: C, fixed: 2h}`:                                               `names no recipe of the plant`,
-		`calendar: {id: none, holidays: 2026-03-09}`:                               `names no calendar of the plant`,
-		`recipe: {id: A, steps: [{rate: 2 C/min, to: 0 C, dwell: 1h}], fixed: 0h}`: `a length of time above 0`,
+		`station: {id: o1, count: 2}`:                                      `changes[0].station.id: names no station of the plant; found "o1"; allowed: MIX, W1, W2, TAPE, O1, O2, CHART, PULL, MANDREL, SAW, MOUNT, POLISH, …; did you mean O1?`,
+		`station: {id: O1, count: 1}`:                                      `is so already`,
+		`station: {id: O1, places: 4}`:                                     `does not go with a station that runs loads`,
+		`station: {id: BALANCE, count: 0}`:                                 `in the changed plant: `,
+		`crew: {id: bonders, calendar: night, heads: 2}`:                   `names no calendar of the plant; found "night"`,
+		`crew: {id: bonder, heads: 2}`:                                     `did you mean bonders?`,
+		`tool: {id: M-37, count: 2}`:                                       `names no tool of the plant`,
+		`shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [nobody]}`: `crews[0]: names no crew of the plant`,
+		`duration: {operation: cure, factor: 2}`:                           `a cure's length is changed with recipe:`,
+		`duration: {operation: flying, factor: 2}`:                         `names no operation of the plant; found "flying"`,
+		`duration: {operation: wind, station: PACK, factor: 2}`:            `the station does not do the operation`,
+		`yield: {operation: ring, factor: 2}`:                              `more than 100 %`,
+		`yield: {product: HS, factor: 0.5}`:                                `names no product of the plant; found "HS"`,
+		`recipe: {id: C, fixed: 2h}`:                                       `names no recipe of the plant`,
+		`add_order: {order: Q-1, product: HS-M, quantity: 1, ship_by: 2026-04-02, asked: {confidence: 93}}`: `changes[0].add_order.asked.confidence: cannot be read; found "93"; allowed: a number from 0 to 0.999`,
+		`add_order: {order: Q-1, product: HS-M, quantity: 1, ship_by: 2026-04-02, asked: {wish: soon}}`:     `changes[0].add_order.asked.wish`,
+		`change_order: {order: 1002, quantity: 4, asked: {plan: 3}}`:                                        `asked: is not a key`,
+		`calendar: {id: none, holidays: 2026-03-09}`:                                                        `names no calendar of the plant`,
+		`recipe: {id: A, steps: [{rate: 2 C/min, to: 0 C, dwell: 1h}], fixed: 0h}`:                          `a length of time above 0`,
 	} {
 		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges:\n  - "+change+"\n"), p, lines, p.StartsAt)
 		require.Nil(t, set, change)

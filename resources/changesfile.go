@@ -4,6 +4,7 @@ package resources
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -139,7 +140,7 @@ func (r *changesReader) told(o *object, c *orderCells) {
 	}
 }
 
-func (r *changesReader) addOrder(o *object) *OrderLine {
+func (r *changesReader) addOrder(o *object) *NewOrder {
 	o.need("order", "product", "quantity", "ship_by")
 	c := r.cells(o, orderColumns)
 	line := c.read()
@@ -151,7 +152,13 @@ func (r *changesReader) addOrder(o *object) *OrderLine {
 		r.report(Finding{Line: r.lineOf(o.at("ship_by")), Field: o.at("ship_by"), Text: "is in the past: it would be due " + dueText(r.zone, line.Due), Found: c.cells["ship_by"]})
 	}
 	r.once(o, "order", line.Order+"/"+line.Line)
-	return &line
+	added := &NewOrder{OrderLine: line}
+	o.one("asked", "asked_order", func(o *object) {
+		added.Asked = &Asked{
+			Wish: o.local("wish"), Plan: int64(o.count("plan", 0, 0, math.MaxInt32)), PerMille: int64(math.Floor(o.number("confidence", 0, 0, 0.999)*1000 + 1e-6)),
+		}
+	})
+	return added
 }
 
 // read makes a line of the cells, as a row of an order file.

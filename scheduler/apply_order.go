@@ -15,7 +15,15 @@ func (t *change) orderAdded(d events.OrderData) *Refusal {
 	if r != nil {
 		return r
 	}
-	return t.addLine(line)
+	if r := t.addLine(line); r != nil || d.Asked == nil {
+		return r
+	}
+	l := t.lines.edit(LineKey(d.Order, d.Line))
+	l.Promise = &Promise{
+		Status: Confirmed, Made: t.e.At, By: t.e.By, Wish: d.Asked.Wish, ShipBy: l.ShipBy, Due: l.Due, Quantity: l.Quantity,
+		Plan: d.Asked.Plan, PerMille: d.Asked.PerMille, Closed: t.e.At, Closer: t.e.By,
+	}
+	return nil
 }
 
 // orderLine reads the payload.
@@ -33,7 +41,11 @@ func orderLine(d events.OrderData) (resources.OrderLine, *Refusal) {
 	default:
 		return line, refuse(RefusedMalformed, about, "firm or event", "unknown kind %q", d.Kind)
 	}
-	for _, at := range []Tick{d.ShipBy, d.Due, d.EarliestStart} {
+	dates := []Tick{d.ShipBy, d.Due, d.EarliestStart}
+	if d.Asked != nil {
+		dates = append(dates, d.Asked.Wish)
+	}
+	for _, at := range dates {
 		if at < 0 || at > lastInstant {
 			return line, refuse(RefusedMalformed, about, "", "a date of it lies outside the years 1970 to 9999")
 		}

@@ -109,7 +109,7 @@ func TestADateIsAskedKeptAndConfirmed(t *testing.T) {
 
 	// What was promised stands beside what the plan says, on the order and on the dates.
 	sheet := decoded[view.OrderSheet](t, s.get("/api/orders/"+kept.Promise))
-	require.Equal(t, record.Entries[0], *sheet.Promise)
+	require.Equal(t, record.Entries[0], sheet.Promises[0])
 	require.Contains(t, s.get("/orders/"+kept.Promise).Body.String(), "will be kept")
 	dates := decoded[view.Dates](t, s.get("/api/dates?show=all"))
 	require.Equal(t, view.PromiseCount{Confirmed: 1, Open: 1}, dates.Promised)
@@ -406,4 +406,10 @@ func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
 		require.NotNil(t, p.State.Lines[line], line)
 		require.Equal(t, 6, p.State.Lines[line].Quantity)
 	}
+	said := promise.RecordOf(p.State, "P-1")
+	require.Len(t, said, 2, "both shipments were promised")
+	b.visit("/promise")
+	require.Contains(t, b.text("section[aria-labelledby=given-h]"), "P-1/2")
+	b.visit("/orders/P-1")
+	require.Equal(t, 2, strings.Count(b.text("#main"), "given "))
 }

@@ -95,10 +95,11 @@ func (x *Alternative) Changes(a *Answer, order string) []resources.Change {
 	}
 	ask := a.Ask
 	ask.Order, ask.From = order, 0
+	asked := resources.Asked{Wish: ask.Wish, Plan: a.Version, PerMille: x.PerMille()}
 	list := make([]resources.Change, 0, len(x.Parts)+len(x.shifts))
 	for i := range x.Parts {
 		line := ask.line(fmt.Sprint(i+1), x.Parts[i].Quantity, max(x.Parts[i].Ship, a.WishDue))
-		list = append(list, resources.Change{AddOrder: &line})
+		list = append(list, resources.Change{AddOrder: &resources.NewOrder{OrderLine: line, Asked: &asked}})
 	}
 	return append(list, x.shifts...)
 }

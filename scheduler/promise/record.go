@@ -30,7 +30,8 @@ type Record struct {
 
 // Entry is one promise.
 type Entry struct {
-	Promise  string            `json:"promise" doc:"its number"`
+	Promise  string            `json:"promise" doc:"its number, and that of the order"`
+	Line     string            `json:"line" doc:"line of the order, one for each shipment promised"`
 	Status   string            `json:"status" doc:"reserved, confirmed, released or expired"`
 	Customer string            `json:"customer" doc:"who asked"`
 	Product  string            `json:"product" doc:"product"`
@@ -81,30 +82,48 @@ func Recorded(s *scheduler.State) Record {
 		r.Entries = append(r.Entries, e)
 	}
 	slices.SortFunc(r.Entries, func(a, b Entry) int {
-		return cmp.Or(cmp.Compare(b.Made, a.Made), cmp.Compare(b.Promise, a.Promise))
+		return cmp.Or(cmp.Compare(b.Made, a.Made), cmp.Compare(b.Promise, a.Promise), byShipment(a, b))
 	})
 	return r
 }
 
-// RecordOf is the entry of one order; nil: it was not promised to somebody who
-// asked.
-func RecordOf(s *scheduler.State, order string) *Entry {
+// RecordOf is what was promised of one order, by its lines: a shipment each.
+// It is empty when nobody asked for it.
+func RecordOf(s *scheduler.State, order string) []Entry {
+	list := []Entry{}
 	if s == nil || s.Plant == nil {
-		return nil
+		return list
 	}
-	key := scheduler.LineKey(order, scheduler.PromiseLine)
-	l := s.Lines[key]
-	if l == nil || l.Promise == nil {
-		return nil
+	var ends map[string]scheduler.LineEnd
+	for key, l := range s.Lines {
+		if l.Order != order || l.Promise == nil {
+			continue
+		}
+		if ends == nil {
+			ends = scheduler.MeasureLines(s, s.Plan)
+		}
+		list = append(list, entry(s, l, ends[key]))
 	}
-	e := entry(s, l, scheduler.MeasureLines(s, s.Plan)[key])
-	return &e
+	slices.SortFunc(list, byShipment)
+	return list
+}
+
+func byShipment(a, b Entry) int {
+	return cmp.Or(cmp.Compare(a.ShipBy, b.ShipBy), cmp.Compare(a.Line, b.Line))
+}
+
+// Name is the promise, and its line where that is not its only one.
+func (e Entry) Name() string {
+	if e.Line == scheduler.PromiseLine {
+		return e.Promise
+	}
+	return scheduler.LineKey(e.Promise, e.Line)
 }
 
 func entry(s *scheduler.State, l *scheduler.Line, end scheduler.LineEnd) Entry {
 	p := l.Promise
 	e := Entry{
-		Promise: l.Order, Status: string(p.Status), Customer: l.Customer, Product: l.Product, Quantity: p.Quantity,
+		Promise: l.Order, Line: l.Line, Status: string(p.Status), Customer: l.Customer, Product: l.Product, Quantity: p.Quantity,
 		Made: p.Made, By: p.By, Wish: p.Wish, ShipBy: p.ShipBy, PerMille: p.PerMille, Plan: p.Plan, Expires: p.Expires, Closed: p.Closed,
 	}
 	if end.Known && !l.Cancelled {

@@ -25,7 +25,7 @@ func (s *shop) question(order string) *whatif.Question {
 	p := s.runner.Picture()
 	due := p.Now + resources.Tick(20*resources.Day)
 	add := resources.OrderLine{Order: order, Line: "1", Product: "BOX", Quantity: 1, ShipBy: due, Due: due, Weight: 1, Kind: resources.Firm}
-	q, err := whatif.Ask(p.State, p.Now, &resources.ChangeSet{Name: "one more", Changes: []resources.Change{{AddOrder: &add, Line: 4}}})
+	q, err := whatif.Ask(p.State, p.Now, &resources.ChangeSet{Name: "one more", Changes: []resources.Change{{AddOrder: &resources.NewOrder{OrderLine: add}, Line: 4}}})
 	require.NoError(s.t, err)
 	return q
 }

@@ -21,7 +21,7 @@ func TestAdopt(t *testing.T) {
 	add := line("C", 1, 30)
 	set := setOf(
 		resources.Change{Down: &resources.DownChange{Station: "W", For: 3 * resources.Hour}},
-		resources.Change{AddOrder: &add},
+		resources.Change{AddOrder: &resources.NewOrder{OrderLine: add, Asked: &resources.Asked{Wish: add.ShipBy, Plan: 3, PerMille: 912}}},
 		resources.Change{DropOrder: &resources.OrderName{Order: "B"}},
 	)
 	asked := s.Clone()
@@ -41,6 +41,10 @@ func TestAdopt(t *testing.T) {
 	require.Equal(t, q.After.Lines, s.Lines)
 	require.Equal(t, q.After.Stations["W"].Down, s.Stations["W"].Down)
 	require.True(t, s.Stations["W"].Down)
+	require.Equal(t, &scheduler.Promise{
+		Status: scheduler.Confirmed, Made: now, Wish: add.ShipBy, ShipBy: add.ShipBy, Due: s.Lines["C/1"].Due, Quantity: 1, Plan: 3, PerMille: 912, Closed: now,
+	}, s.Lines["C/1"].Promise, "it was promised to somebody who asked")
+	require.Nil(t, s.Lines["A/1"].Promise)
 
 	_, err = q.Adopt(s, "again")
 	require.ErrorIs(t, err, whatif.ErrMoved, "adopting twice")
@@ -51,7 +55,7 @@ func TestWhatEndsAComparison(t *testing.T) {
 	s := schedtest.State(bench(), line("A", 2, 7), line("B", 1, 20))
 	piece := slices.Sorted(maps.Keys(s.Pieces))[0]
 	add := line("C", 1, 30)
-	q, err := whatif.Ask(s.Clone(), now, setOf(resources.Change{AddOrder: &add}))
+	q, err := whatif.Ask(s.Clone(), now, setOf(resources.Change{AddOrder: &resources.NewOrder{OrderLine: add}}))
 	require.NoError(t, err)
 	for _, x := range []struct {
 		about string

@@ -40,7 +40,7 @@ func TestWhatAChangeDoes(t *testing.T) {
 		{"faster winding", resources.Change{Duration: &resources.FactorChange{Operation: "wind", Factor: 0.5}}, 6, 9, []string{"A"}, nil, 0, 0},
 		{"winder down from now", down(0, 10), 18, 22, nil, []string{"B"}, 0, 13},
 		{"winder down later", down(8, 10), 8, 22, nil, []string{"B"}, 0, 3},
-		{"one order more", resources.Change{AddOrder: &add}, 8, 12, nil, nil, 1, 1},
+		{"one order more", resources.Change{AddOrder: &resources.NewOrder{OrderLine: add}}, 8, 12, nil, nil, 1, 1},
 		{"one order larger and later", resources.Change{ChangeOrder: &more}, 12, 16, []string{"A"}, nil, 0, 0},
 		{"one order less", resources.Change{DropOrder: &resources.OrderName{Order: "A"}}, 0, 4, nil, nil, 0, 0},
 	} {
@@ -199,7 +199,7 @@ func anyChanges(t *rapid.T, lines []resources.OrderLine) *resources.ChangeSet {
 	some := func(what string, of int) bool { return rapid.IntRange(0, of).Draw(t, what) == 0 }
 	if some("add", 2) {
 		l := line("new", rapid.IntRange(1, 2).Draw(t, "new quantity"), rapid.IntRange(2, 30).Draw(t, "new due"))
-		set.Changes = append(set.Changes, resources.Change{AddOrder: &l})
+		set.Changes = append(set.Changes, resources.Change{AddOrder: &resources.NewOrder{OrderLine: l}})
 	}
 	for _, l := range lines {
 		switch rapid.IntRange(0, 4).Draw(t, "order") {

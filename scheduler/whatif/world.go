@@ -120,7 +120,7 @@ func Events(s *scheduler.State, now Tick, set *resources.ChangeSet) []Reported {
 		e := events.Event{Plant: s.PlantName(), At: at}
 		switch {
 		case c.AddOrder != nil:
-			e.Kind, e.Data = events.OrderAdded, events.OrderDataOf(c.AddOrder)
+			e.Kind, e.Data = events.OrderAdded, events.NewOrderData(c.AddOrder)
 		case c.ChangeOrder != nil:
 			e.Kind, e.Data = events.OrderChanged, events.OrderDataOf(c.ChangeOrder)
 		case c.DropOrder != nil:

@@ -68,8 +68,8 @@ type DateRow struct {
 	Order
 	Why string `json:"why" doc:"the longest wait on the way to its date, in words; empty: none"`
 
-	Promised resources.Tick `json:"promised" doc:"shipment promised to a customer who asked for a date, as it was said then; empty: nobody asked"`
-	Broken   bool           `json:"broken" doc:"true: ready, or expected to be ready, too late for that shipment"`
+	Promised resources.Tick `json:"promised" doc:"shipment promised to a customer who asked for a date, the last of several, as it was said then; empty: nobody asked"`
+	Broken   bool           `json:"broken" doc:"true: ready, or expected to be ready, too late for that shipment or one before it"`
 }
 
 // Dates computes the dates page.
@@ -82,9 +82,10 @@ func (v *View) Dates(q DatesQuery) Dates {
 		trouble := d.Show == "trouble" && v.Lacks(o.ID) != ""
 		if (trouble || shows(d.Show, o.Standing)) && v.mentions(o, words) {
 			row := DateRow{Order: *o, Why: v.shortWhy(o)}
-			if i := slices.IndexFunc(record.Entries, func(e promise.Entry) bool { return e.Promise == o.ID }); i >= 0 {
-				e := &record.Entries[i]
-				row.Promised, row.Broken = e.ShipBy, e.Expected != 0 && !e.Kept
+			for i := range record.Entries {
+				if e := &record.Entries[i]; e.Promise == o.ID {
+					row.Promised, row.Broken = max(row.Promised, e.ShipBy), row.Broken || e.Expected != 0 && !e.Kept
+				}
 			}
 			d.Orders = append(d.Orders, row)
 		}

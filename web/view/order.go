@@ -20,7 +20,7 @@ type OrderSheet struct {
 
 	Lacks string `json:"lacks,omitempty" doc:"the material that pieces of it wait for, as there is not enough, in words; left out: none"`
 
-	Promise *promise.Entry `json:"promise,omitempty" doc:"what was promised to the customer who asked for a date, against what came of it; left out when nobody asked"`
+	Promises []promise.Entry `json:"promises" doc:"what was promised to the customer who asked for a date, a shipment each, against what came of it; empty when nobody asked"`
 }
 
 // WhyStep is a step of the chain with the names people use.
@@ -68,7 +68,7 @@ func (v *View) OrderSheet(id string) *OrderSheet {
 	if o == nil {
 		return nil
 	}
-	sheet := &OrderSheet{Order: *o, Why: v.whySteps(id), Pieces: []PieceSheet{}, Notes: []LogNote{}, Lacks: v.Lacks(id), Promise: promise.RecordOf(v.Picture.State, id)}
+	sheet := &OrderSheet{Order: *o, Why: v.whySteps(id), Pieces: []PieceSheet{}, Notes: []LogNote{}, Lacks: v.Lacks(id), Promises: promise.RecordOf(v.Picture.State, id)}
 	for i := range o.Lines {
 		line := v.Picture.State.Lines[scheduler.LineKey(o.ID, o.Lines[i].Line)]
 		if line == nil {

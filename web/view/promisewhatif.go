@@ -51,6 +51,19 @@ func changeRow(c *resources.Change, zone *time.Location) map[string]any {
 		if l.Customer != "" {
 			row["customer"] = l.Customer
 		}
+		if said := l.Asked; said != nil {
+			asked := map[string]any{}
+			if said.Wish != 0 {
+				asked["wish"] = at(said.Wish).Format(day + " " + clock)
+			}
+			if said.Plan != 0 {
+				asked["plan"] = said.Plan
+			}
+			if said.PerMille != 0 {
+				asked["confidence"] = float64(said.PerMille) / 1000
+			}
+			row["asked"] = asked
+		}
 		return map[string]any{"add_order": row}
 	}
 	s := c.Shift

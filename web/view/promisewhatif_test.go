@@ -21,8 +21,14 @@ func TestChangeRowsAreReadAsTheyAreMeant(t *testing.T) {
 	hour := resources.Tick(resources.Hour)
 	crew, station := plant.Crews[0].ID, plant.Stations[0].ID
 	changes := []resources.Change{
-		{AddOrder: &resources.OrderLine{Order: "P-1", Line: "2", Customer: "Harbour crew", Product: "HS-M", Quantity: 3, ShipBy: day + 16*hour, Weight: 2, Kind: resources.Event}},
-		{AddOrder: &resources.OrderLine{Order: "P-2", Line: "1", Product: "HS-M", Quantity: 1, ShipBy: day + 16*hour, Weight: 1}},
+		{AddOrder: &resources.NewOrder{
+			OrderLine: resources.OrderLine{Order: "P-1", Line: "2", Customer: "Harbour crew", Product: "HS-M", Quantity: 3, ShipBy: day + 16*hour, Weight: 2, Kind: resources.Event},
+			Asked:     &resources.Asked{Wish: day + 12*hour, Plan: 14, PerMille: 957},
+		}},
+		{AddOrder: &resources.NewOrder{
+			OrderLine: resources.OrderLine{Order: "P-2", Line: "1", Product: "HS-M", Quantity: 1, ShipBy: day + 16*hour, Weight: 1}, Asked: &resources.Asked{},
+		}},
+		{AddOrder: &resources.NewOrder{OrderLine: resources.OrderLine{Order: "P-3", Line: "1", Product: "HS-M", Quantity: 1, ShipBy: day + 16*hour, Weight: 1}}},
 		{Shift: &resources.ShiftChange{Interval: resources.Interval{Start: day + 14*hour, End: day + 18*hour}, Crews: []string{crew}, Heads: 2}},
 		{Shift: &resources.ShiftChange{Interval: resources.Interval{Start: day + 22*hour, End: day + 30*hour}, Crews: []string{crew}, Stations: []string{station}}},
 	}
