@@ -3,6 +3,7 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -24,6 +25,32 @@ type streams struct {
 // settle is the shortest time between two signals on one stream, so that a
 // burst of facts does not make every page load itself ten times.
 const settle = 300 * time.Millisecond
+
+// seenWithin is how long an answer waits at most for the pages to show what it
+// answers.
+const seenWithin = time.Second
+
+// seen waits until the pages show the log as far as a fact, so that who is told
+// of it and looks finds it. It is safe already: when that takes too long, it is
+// told all the same.
+func (s *Server) seen(ctx context.Context, seq uint64) {
+	ctx, cancel := context.WithTimeout(ctx, seenWithin)
+	defer cancel()
+	shown := func() bool {
+		p := s.shop.Picture()
+		return p.State != nil && p.State.Seq >= seq
+	}
+	for news := s.shop.Subscribe(ctx); !shown(); {
+		select {
+		case <-ctx.Done():
+			return
+		case _, open := <-news:
+			if !open {
+				return
+			}
+		}
+	}
+}
 
 // Sign is what the live stream says: which picture is the latest, and what
 // time it is in the shop.

@@ -211,6 +211,7 @@ func (s *Server) keepPromise(c echo.Context) error {
 		return promiseFault(err)
 	}
 	number = held.Promise
+	s.seen(c.Request().Context(), held.Seq)
 	return c.JSON(http.StatusOK, KeptPromise{Promise: held.Promise, ShipBy: held.ShipBy, Expires: held.Expires, Seq: held.Seq})
 }
 

@@ -78,6 +78,7 @@ func (s *Server) tell(ctx context.Context, c echo.Context, batch []events.Event)
 	if err != nil {
 		return err
 	}
+	s.seen(ctx, out.Seq)
 	now, _ := s.shop.Now()
 	answer := ReportAnswer{Seq: out.Seq, Repeat: out.Repeat, At: now, Said: said(batch), Notes: []view.LogNote{}}
 	for _, n := range out.Notes {

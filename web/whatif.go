@@ -319,6 +319,7 @@ func (s *Server) adoptWhatIf(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	s.seen(ctx, out.Seq)
 	return s.answerWhatIf(c, x.ID)
 }
 

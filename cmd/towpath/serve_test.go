@@ -27,6 +27,8 @@ func TestServeKeepsWhatWasReported(t *testing.T) {
 	code, out, errs := towpath(t, append([]string{"report", "start", "--server", p.addr}, step...)...)
 	require.Zero(t, code, errs)
 	require.Contains(t, out, "recorded as number")
+	_, log := p.get("/api/log")
+	require.Contains(t, log, "the test", "who was answered and looks finds it")
 	code, _, errs = towpath(t, append([]string{"report", "start", "--server", p.addr}, step...)...)
 	require.Equal(t, 1, code)
 	require.Contains(t, errs, "already started by the test")

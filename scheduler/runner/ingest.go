@@ -314,6 +314,7 @@ func (r *Runner) tell(settled []verdict) {
 		if a := r.waiting[v.entry.Event.ID]; a != nil && v.entry.Err == nil {
 			delete(r.waiting, v.entry.Event.ID)
 			a.landed(v)
+			r.shown.asked = true
 		}
 		if v.err == nil {
 			r.plan.happened(v.entry.Event, v.entry.Seq)

@@ -71,6 +71,8 @@ type Alert struct {
 // showing is what the owner collects for the next picture.
 type showing struct {
 	stale   bool
+	asked   bool             // somebody who reported is to see it soon
+	soon    <-chan time.Time // when it is to be looked at again whether a picture is due
 	last    time.Time
 	recent  []Recent
 	rejects []Reject
@@ -93,17 +95,32 @@ func (r *Runner) Picture() *Picture { return r.pic.Load() }
 // Call cancel when done.
 func (r *Runner) Subscribe() (news <-chan struct{}, cancel func()) { return r.subs.add() }
 
+// showAsked is the shortest wall time between two pictures where somebody has
+// reported: less than a person notices, and more than a picture takes.
+const showAsked = 5 * time.Millisecond
+
 // showIfDue makes a picture when something changed and the last one is old
-// enough; the loop's ticker asks again.
+// enough; the loop asks again.
 func (r *Runner) showIfDue() {
-	if r.shown.stale && time.Since(r.shown.last) >= r.opt.Show {
+	s := &r.shown
+	if !s.stale {
+		return
+	}
+	least := r.opt.Show
+	if s.asked {
+		least = min(least, showAsked)
+	}
+	switch left := least - time.Since(s.last); {
+	case left <= 0:
 		r.show()
+	case s.asked && s.soon == nil:
+		s.soon = time.After(left)
 	}
 }
 
 func (r *Runner) show() {
 	s := &r.shown
-	s.stale, s.last = false, time.Now()
+	s.stale, s.asked, s.last = false, false, time.Now()
 	r.look()
 	p := &Picture{
 		Version: r.pic.Load().Version + 1,

@@ -82,7 +82,8 @@ func (o *Options) fill() error {
 //  3. One transaction of the store holds the new state and the last sequence
 //     applied. Until it has succeeded nothing below happens.
 //  4. Whoever waits in Report is told: acknowledged, or rejected and why.
-//  5. A new Picture is shown and subscribers are told.
+//  5. A new Picture is shown and subscribers are told; soon, where somebody
+//     waited in Report, who will look at what has become of it.
 //
 // A crash between any two steps loses nothing and doubles nothing: on start
 // the state is loaded, or folded from an empty one when the store has none,
@@ -184,6 +185,8 @@ func (r *Runner) loop(ctx context.Context) error {
 			err = r.answer(ctx, a)
 		case res := <-r.results:
 			err = r.consider(ctx, res)
+		case <-r.shown.soon:
+			r.shown.soon = nil
 		case <-tick.C:
 			r.plan.hold(r.state, r.now())
 			r.lookIfDue()

@@ -65,6 +65,31 @@ func TestReportSaysWhatBecameOfIt(t *testing.T) {
 	})
 }
 
+// Who reports sees at once what has become of it, one report after another; what
+// stations send shows when a picture is due.
+func TestWhoReportsSeesItSoon(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(2)
+		for i, kind := range []events.Kind{events.OperationStarted, events.OperationPaused, events.OperationResumed, events.OperationPaused} {
+			out := s.must(op(fmt.Sprint("told-", i), kind, "SAW", "A-1-01", "saw", resources.Seconds(1+i)))
+			time.Sleep(5 * time.Millisecond)
+			synctest.Wait()
+			require.GreaterOrEqual(t, s.runner.Picture().Seq, out.Seq)
+		}
+		seq := s.log.send(t, op("sent", events.OperationResumed, "SAW", "A-1-01", "saw", 6))
+		time.Sleep(5 * time.Millisecond)
+		synctest.Wait()
+		require.Less(t, s.runner.Picture().Seq, seq)
+		time.Sleep(500 * time.Millisecond)
+		synctest.Wait()
+		require.GreaterOrEqual(t, s.runner.Picture().Seq, seq)
+		s.settle()
+		s.agree()
+	})
+}
+
 func TestReportOfSeveralIsAllOrNone(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		s := newShop(t)
