@@ -410,6 +410,8 @@ func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
 	require.Len(t, said, 2, "both shipments were promised")
 	b.visit("/promise")
 	require.Contains(t, b.text("section[aria-labelledby=given-h]"), "P-1/2")
+	b.shoot("promise-given-1440")
 	b.visit("/orders/P-1")
+	b.shoot("order-promised-1440")
 	require.Equal(t, 2, strings.Count(b.text("#main"), "given "))
 }
