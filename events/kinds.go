@@ -59,7 +59,8 @@ type Event struct {
 // PlantData carries the whole plant file, so that the log alone rebuilds
 // everything.
 type PlantData struct {
-	File string `json:"file"` // the text of plant.yaml
+	File    string              `json:"file"`              // the text of plant.yaml
+	Adopted []resources.Adopted `json:"adopted,omitempty"` // sets of changes that stand on top of it, in their order
 }
 
 // OrderData is an order line, added or changed. Instants are RFC 3339.

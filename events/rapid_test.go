@@ -46,7 +46,11 @@ func anyData(t *rapid.T, e events.Event) any {
 	}
 	switch events.Payload(e.Kind).(type) {
 	case events.PlantData:
-		return events.PlantData{File: "name: " + n("file")}
+		d := events.PlantData{File: "name: " + n("file")}
+		for range rapid.IntRange(0, 2).Draw(t, "adopted") {
+			d.Adopted = append(d.Adopted, resources.Adopted{At: tick(t, "adopted at"), Text: "name: " + n("set")})
+		}
+		return d
 	case events.OrderData:
 		d := events.OrderData{
 			Order: n("order"), Line: n("line"), Customer: m("customer"), Product: n("product"),

@@ -37,7 +37,9 @@ func samples() []events.Event {
 	tool := events.ToolData{Unit: "M-76-2", Why: "coating worn", Until: at + 86400}
 	piece := events.PieceData{Piece: "2601-1-01", Why: "void seen"}
 	return []events.Event{
-		floor("01", events.PlantDeclared, "", events.PlantData{File: "name: Demo shop\nzone: Europe/London\n"}),
+		floor("01", events.PlantDeclared, "", events.PlantData{
+			File: "name: Demo shop\nzone: Europe/London\n", Adopted: []resources.Adopted{{At: at - 600, Text: "name: a mandrel\nchanges:\n    - tool: {id: M-36, count: 8}\n"}},
+		}),
 		floor("02", events.OrderAdded, "", asked),
 		floor("03", events.OrderChanged, "", order),
 		floor("04", events.OrderCancelled, "", events.CancelData{Order: "2601", Line: "1", Why: "car sold"}),

@@ -4,6 +4,7 @@ package events
 
 import (
 	"encoding/json"
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -25,6 +26,10 @@ func checkInstants(fs *faults, e Event) {
 	}
 	fs.instant("time", e.At)
 	switch d := e.Data.(type) {
+	case PlantData:
+		for i := range d.Adopted {
+			fs.instant(fmt.Sprintf("data.adopted[%d].at", i), d.Adopted[i].At)
+		}
 	case OrderData:
 		if d.ShipBy == 0 {
 			fs.add(ErrMissing, "data.ship_by", "", "the instant to ship by, RFC 3339", "")

@@ -120,6 +120,21 @@ func checkPlant(fs *faults, e Event) {
 	} else if strings.ToValidUTF8(d.File, "") != d.File {
 		fs.add(ErrText, "data.file", "", "UTF-8", "save the plant file as UTF-8")
 	}
+	if len(d.Adopted) > resources.MaxAdopted {
+		fs.add(ErrValue, "data.adopted", strconv.Itoa(len(d.Adopted))+" sets", fmt.Sprintf("at most %d", resources.MaxAdopted), "write them into the plant file and declare that")
+		return
+	}
+	for i := range d.Adopted {
+		a, field := &d.Adopted[i], fmt.Sprintf("data.adopted[%d]", i)
+		switch {
+		case a.At == 0:
+			fs.add(ErrMissing, field+".at", "", "when it was asked for, RFC 3339", "")
+		case strings.TrimSpace(a.Text) == "" || len(a.Text) > resources.MaxAdoptedText:
+			fs.add(ErrValue, field+".text", fmt.Sprintf("%d bytes", len(a.Text)), fmt.Sprintf("1 to %d bytes", resources.MaxAdoptedText), "")
+		case strings.ToValidUTF8(a.Text, "") != a.Text:
+			fs.add(ErrText, field+".text", "", "UTF-8", "")
+		}
+	}
 }
 
 func checkOrder(fs *faults, e Event) {

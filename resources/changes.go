@@ -32,7 +32,8 @@ type Change struct {
 	Recipe      *Recipe   // as it will be
 	Calendar    *Calendar // as it will be
 
-	Line int // of the file it was read from; 0: made in code
+	Line   int    // of the file it was read from; 0: made in code
+	Source string // as it was written there, with nothing else needed to read it; empty: made in code
 }
 
 // NewOrder is an order line that is added.

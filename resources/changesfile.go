@@ -64,7 +64,9 @@ func (r *changesReader) set(text []byte) *ChangeSet {
 	for _, it := range o.items("changes", "list:change", false) {
 		child := r.object("change", it.path, it.node)
 		if !child.unread {
-			set.Changes = append(set.Changes, r.change(child))
+			c := r.change(child)
+			c.Source = sourceOf(it.node)
+			set.Changes = append(set.Changes, c)
 		}
 	}
 	o.done()

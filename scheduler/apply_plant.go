@@ -18,11 +18,12 @@ const plantFileName = "plant.yaml"
 // What is in use must be in the new plant too; pieces keep what was done to
 // them and follow the new routing from there.
 func (t *change) plantDeclared(d events.PlantData) *Refusal {
-	plant, findings := resources.ReadPlant(plantFileName, []byte(d.File))
+	plant, findings := resources.ReadPlantWith(plantFileName, []byte(d.File), d.Adopted)
 	if plant == nil {
 		return refuse(RefusedMalformed, "plant", "correct the file and declare it again", "%s", tellFindings(findings))
 	}
-	return t.replacePlant(plant, d.File)
+	t.file, t.adopted = d.File, d.Adopted
+	return t.replacePlant(plant)
 }
 
 // tellFindings lists the errors of a file, as many as fit a message.
@@ -40,8 +41,8 @@ func tellFindings(findings []resources.Finding) string {
 	return strings.Join(lines, "\n")
 }
 
-func (t *change) replacePlant(plant *resources.Plant, file string) *Refusal {
-	t.plant, t.file, t.declared = plant, file, t.e.ID
+func (t *change) replacePlant(plant *resources.Plant) *Refusal {
+	t.plant, t.declared = plant, t.e.ID
 	if r := t.replaceStations(); r != nil {
 		return r
 	}
@@ -61,6 +62,9 @@ func (t *change) replacePlant(plant *resources.Plant, file string) *Refusal {
 		}
 	}
 	t.note("plant", "%s: %d stations, %d products", plant.Name, len(plant.Stations), len(plant.Products))
+	for i := range t.adopted {
+		t.note("plant", "changed on top of its file: %s", t.adopted[i].Name())
+	}
 	return nil
 }
 

@@ -25,8 +25,9 @@ type change struct {
 	stations overlay[StationState]
 	tools    overlay[ToolState]
 	batches  overlay[BatchHold]
-	file     string // of a newly declared plant
-	declared string // ID of the event that declares it
+	file     string              // of a newly declared plant
+	adopted  []resources.Adopted // on top of it
+	declared string              // ID of the event that declares it
 	plan     *publication
 	notes    []Note
 }
@@ -91,7 +92,7 @@ func (s *State) begin() *change {
 		s.scratch = &change{}
 	}
 	t := s.scratch
-	t.s, t.e, t.plant, t.file, t.declared, t.plan, t.notes = s, events.Event{}, s.Plant, "", "", nil, nil
+	t.s, t.e, t.plant, t.file, t.adopted, t.declared, t.plan, t.notes = s, events.Event{}, s.Plant, "", nil, "", nil, nil
 	t.lines.reset(s.Lines)
 	t.pieces.reset(s.Pieces)
 	t.loads.reset(s.Loads)
@@ -116,7 +117,7 @@ func (t *change) install() {
 	t.tools.install("tool/", s.changed)
 	t.batches.install("batch/", s.changed)
 	if t.plant != s.Plant {
-		s.Plant, s.PlantFile = t.plant, t.file
+		s.Plant, s.PlantFile, s.Adopted = t.plant, t.file, t.adopted
 		s.plants = append(slices.Clip(s.plants), t.declared)
 		s.changed[keyPlant] = struct{}{}
 	}

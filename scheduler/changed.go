@@ -8,6 +8,8 @@ import (
 	"iter"
 	"slices"
 	"strings"
+
+	"towpath/resources"
 )
 
 // Keys of the entities a store keeps. The others are a prefix and a name:
@@ -58,8 +60,9 @@ const form = 3
 
 // declared is the entity of the plant.
 type declared struct {
-	File   string
-	Events []string // that declared it and those before it
+	File    string
+	Adopted []resources.Adopted `json:",omitempty"`
+	Events  []string            // that declared it and those before it
 }
 
 // witnessed is the entity of an event ID.
@@ -77,7 +80,7 @@ func (s *State) Entity(key string) any {
 		if s.Plant == nil {
 			return nil
 		}
-		return declared{s.PlantFile, s.plants}
+		return declared{s.PlantFile, s.Adopted, s.plants}
 	case keyPlan:
 		if s.Plan == nil {
 			return nil

@@ -40,6 +40,10 @@ func (s *State) facts(c *canon) {
 		c.text(s.Plant.Name)
 	}
 	c.text(s.PlantFile)
+	for i := range s.Adopted {
+		c.num(int64(s.Adopted[i].At))
+		c.text(s.Adopted[i].Text)
+	}
 	c.texts(s.plants)
 	each(c, s.Lines, c.line)
 	each(c, s.Pieces, c.piece)

@@ -12,7 +12,7 @@ func (s *State) OnPlant(p *resources.Plant) (*State, error) {
 	out := s.Clone()
 	t := out.begin()
 	t.e.At = s.At
-	if r := t.replacePlant(p, ""); r != nil {
+	if r := t.replacePlant(p); r != nil {
 		return nil, r
 	}
 	t.install()

@@ -14,6 +14,7 @@ import (
 type State struct {
 	Plant     *resources.Plant
 	PlantFile string
+	Adopted   []resources.Adopted      // on top of the file, in their order
 	Seq       uint64                   // last event applied
 	At        Tick                     // latest instant any applied event spoke of
 	Lines     map[string]*Line         // by LineKey

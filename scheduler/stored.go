@@ -106,12 +106,12 @@ func join[V any](into, from map[string]*V) { maps.Copy(into, from) }
 func (p *StoredPart) begin() (*State, error) {
 	s := NewState(nil)
 	if d := p.plant; d != nil {
-		plant, findings := resources.ReadPlant(plantFileName, []byte(d.File))
+		plant, findings := resources.ReadPlantWith(plantFileName, []byte(d.File), d.Adopted)
 		if plant == nil {
 			return nil, fmt.Errorf("stored plant: %s", tellFindings(findings))
 		}
 		s = NewState(plant)
-		s.PlantFile, s.plants = d.File, d.Events
+		s.PlantFile, s.Adopted, s.plants = d.File, d.Adopted, d.Events
 	}
 	if h := p.head; h != nil {
 		if h.Form != form {

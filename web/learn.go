@@ -85,7 +85,7 @@ func (s *Server) plantFile(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return sendPlant(c, "plant.yaml", text)
+	return sendPlant(c, "plant.yaml", withOnTop(text, s.view().OnTop()))
 }
 
 // learnedPlant answers with the plant file with the proposals taken, all of

@@ -92,7 +92,11 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/learn/plant.yaml", Summary: "The plant file with changes that are proposed, to look at; the shop goes on with the one it has", Params: []Param{
 			{Name: "take", In: "query", Doc: "about/product/operation/station of a proposal, as often as needed; left out: all of them"},
 		}, Media: "application/yaml", handle: (*Server).learnedPlant},
-		{Method: http.MethodGet, Path: "/api/plant.yaml", Summary: "The plant file in force", Media: "application/yaml", handle: (*Server).plantFile},
+		{Method: http.MethodGet, Path: "/api/plant.yaml", Summary: "The plant file in force; what was adopted on top of it stands behind it as comments", Media: "application/yaml", handle: (*Server).plantFile},
+		{Method: http.MethodGet, Path: "/api/plant/adopted", Summary: "Sets of changes that were adopted on top of the plant file", Answer: view.OnTop{}, model: onTopModel},
+		{Method: http.MethodPost, Path: "/api/plant/adopted/:set/off", Summary: "Go on without one of them", Params: []Param{
+			{Name: "set", In: "path", Doc: "key of the set"},
+		}, Body: AdoptBody{}, Answer: view.OnTop{}, handle: (*Server).takeOff},
 		{Method: http.MethodGet, Path: "/api/promises", Summary: "What was promised, and what came of it", Answer: promise.Record{}, model: promisesModel},
 		{Method: http.MethodPost, Path: "/api/promises/:promise/confirm", Summary: "Make a promise an order with the promised date",
 			Params: promiseParams(), Body: CloseBody{}, Answer: ReportAnswer{}, handle: closePromise(events.PromiseConfirmed)},

@@ -29,6 +29,9 @@ type Trier interface {
 	// Adopt reports the events that make the changes, all or none, or says with
 	// a *Refusal why the comparison no longer holds. mark begins their IDs.
 	Adopt(ctx context.Context, q *whatif.Question, mark, by string) (Outcome, error)
+	// TakeOff declares the plant without one of the sets that were adopted on
+	// top of its file, told by its key, or says with a *Refusal why not.
+	TakeOff(ctx context.Context, key, by string) (Outcome, error)
 }
 
 // Shelf keeps what was tried over a restart of the program. It may be called

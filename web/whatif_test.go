@@ -3,6 +3,7 @@
 package web_test
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -15,9 +16,12 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/events"
 	"towpath/resources"
+	"towpath/scheduler"
 	"towpath/scheduler/schedtest"
 	"towpath/scheduler/whatif"
+	demofiles "towpath/testdata/demo"
 	"towpath/web"
 	"towpath/web/view"
 	"towpath/web/webtest"
@@ -148,9 +152,9 @@ func TestAComparisonThatNoLongerHoldsIsNotAdopted(t *testing.T) {
 	require.Nil(t, settled(t, s, w.ID).Adopted)
 }
 
-// A set that needs another plant file says so before it is tried, and is not
-// adopted.
-func TestChangesOfThePlantAreNotAdopted(t *testing.T) {
+// Where the plant did not come from a file there is nothing for its changes to
+// stand on top of.
+func TestChangesOfAPlantWithoutAFileAreNotAdopted(t *testing.T) {
 	shop := fewOrders(t)
 	s := triedSite(t, shop, make(chan struct{}))
 	w := tryOf(t, s, "a mandrel", `{"tool":{"id":"M-36","count":8}}`, rushOf(s, "X-3", 20))
@@ -161,6 +165,55 @@ func TestChangesOfThePlantAreNotAdopted(t *testing.T) {
 	refused := s.send("/api/whatifs/"+w.ID+"/adopt", `{}`)
 	require.Equal(t, http.StatusConflict, refused.Code)
 	require.Contains(t, faultIn(t, refused).Message, "change the plant file and declare it")
+}
+
+// filed is a shop with a few orders whose plant was declared from its file.
+func filed(t testing.TB) *webtest.Shop {
+	t.Helper()
+	shop := fewOrders(t)
+	_, err := shop.Report(context.Background(), events.Event{
+		ID: "the-file", Kind: events.PlantDeclared, Plant: "tallowmere", At: shop.Picture().Now, Data: events.PlantData{File: string(demofiles.Plant)},
+	})
+	require.NoError(t, err)
+	return shop
+}
+
+// Changes of the plant stand on top of its file when they are adopted, told with
+// the file, until they are taken off.
+func TestChangesOfThePlantAreAdoptedOnTopOfItsFile(t *testing.T) {
+	shop := filed(t)
+	s := triedSite(t, shop, nil)
+	mandrels := func() int { return len(shop.Picture().State.Plant.Tool("M-36").Units) }
+	was := mandrels()
+	one := settled(t, s, tryOf(t, s, "one mandrel more", fmt.Sprintf(`{"tool":{"id":"M-36","count":%d}}`, was+1), rushOf(s, "X-4", 20)).ID)
+	require.Empty(t, one.WhyNot)
+	require.Equal(t, http.StatusOK, s.send("/api/whatifs/"+one.ID+"/adopt", `{"by":"Ada"}`).Code)
+	require.Equal(t, was+1, mandrels())
+	require.NotNil(t, shop.Picture().State.Lines["X-4/1"])
+	require.Empty(t, scheduler.Check(shop.Picture().State, shop.Picture().Plan.Made, shop.Picture().Plan))
+	two := settled(t, s, tryOf(t, s, "two more", fmt.Sprintf(`{"tool":{"id":"M-36","count":%d}}`, was+3)).ID)
+	require.Equal(t, http.StatusOK, s.send("/api/whatifs/"+two.ID+"/adopt", `{"by":"Ada"}`).Code)
+	require.Equal(t, was+3, mandrels())
+
+	x := decoded[view.OnTop](t, s.get("/api/plant/adopted"))
+	require.Len(t, x.Sets, 2)
+	require.Equal(t, "one mandrel more", x.Sets[0].Name)
+	require.NotContains(t, x.Sets[0].Text, "X-4", "an order is not of the plant")
+	require.Contains(t, s.get("/whatif").Body.String(), "one mandrel more")
+	file := s.get("/api/plant.yaml").Body.String()
+	require.True(t, strings.HasPrefix(file, string(demofiles.Plant)))
+	require.Contains(t, file, "# name: one mandrel more")
+	plant, findings := resources.ReadPlant("plant.yaml", []byte(file))
+	require.NotNil(t, plant, "%v", findings)
+
+	x = decoded[view.OnTop](t, s.send("/api/plant/adopted/"+x.Sets[0].Key+"/off", `{"by":"Bob"}`))
+	require.Len(t, x.Sets, 1)
+	require.Equal(t, was+3, mandrels(), "the other set still says how many there are")
+	require.Equal(t, http.StatusConflict, s.send("/api/plant/adopted/000000000000/off", `{}`).Code)
+	decoded[view.OnTop](t, s.send("/api/plant/adopted/"+x.Sets[0].Key+"/off", `{"by":"Bob"}`))
+	require.Equal(t, was, mandrels())
+	require.Equal(t, string(demofiles.Plant), s.get("/api/plant.yaml").Body.String())
+	require.NotNil(t, shop.Picture().State.Lines["X-4/1"], "the order stays")
 }
 
 func TestWhatIfsAreStoppedRenamedAndDropped(t *testing.T) {

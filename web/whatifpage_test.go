@@ -51,7 +51,7 @@ func TestWhatIfPagesAnswer(t *testing.T) {
 	at := "/whatif/" + w.ID
 	page := s.get(at).Body.String()
 	require.Contains(t, page, "data-running")
-	require.Contains(t, page, "so the set cannot be adopted as it is: tool M-36: 8 of them", "said before anything is computed")
+	require.Contains(t, page, "Of the plant: tool M-36: 8 of them", "said before anything is computed")
 	require.Equal(t, http.StatusConflict, s.get("/api/whatifs/"+w.ID+"/lineups").Code)
 	hold <- struct{}{}
 	w = settled(t, s, w.ID)
@@ -230,4 +230,31 @@ func TestBrowserWhatIf(t *testing.T) {
 			require.False(t, over, "%s at %d", path, size[0])
 		}
 	}
+}
+
+// A change of the plant is adopted and taken off again on the page.
+func TestBrowserPutsAChangeOnTopOfThePlantFile(t *testing.T) {
+	shop := filed(t)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Trier: &webtest.Trier{Shop: shop, Replications: 8}})
+	b := openAt(t, base, 1440, 900)
+	b.visit("/whatif")
+	b.run(chromedp.SetValue(chromedp.CSS("#whatif-name"), "Saturday"), chromedp.SetValue(chromedp.CSS("#whatif-text"), "- tool: {id: M-36, count: 9}"))
+	b.click(`#whatif button[type="submit"]`)
+	b.until(`!!document.querySelector("#whatif-adopt")`)
+	b.shoot("whatif-of-plant-1440")
+	b.click("#whatif-adopt")
+	b.run(chromedp.SetValue(chromedp.CSS("#adopt-by"), "Ada"))
+	b.click(`#adopt-dialog button[value="yes"]`)
+	b.until(`document.querySelector("#main").innerText.includes("adopted by Ada")`)
+	require.Len(t, shop.Picture().State.Plant.Tool("M-36").Units, 9)
+	b.visit("/whatif")
+	b.until(`!!document.querySelector("button[data-off]")`)
+	b.shoot("whatif-on-top-1440")
+	b.click("button[data-off]")
+	require.Contains(t, b.text("#off-dialog"), "Saturday")
+	b.shoot("whatif-off-1440")
+	b.run(chromedp.SetValue(chromedp.CSS("#off-by"), "Bob"))
+	b.click(`#off-dialog button[value="yes"]`)
+	b.until(`!document.querySelector("button[data-off]")`)
+	require.Empty(t, shop.Picture().State.Adopted)
 }

@@ -22,6 +22,9 @@ func (s *openedShop) declare(ctx context.Context) error {
 		if err != nil {
 			return trouble("finish or cancel what needs the old plant first, or begin a new data folder", "the plant cannot be taken over: %v", err)
 		}
+		s.tellAdopted(state, "the new plant file stands alone; what was adopted on top of the one before is not in force any more, unless it is written there")
+	} else {
+		s.tellAdopted(state, "adopted on top of the plant file")
 	}
 	var fresh []events.Event
 	for _, line := range s.conf.lines {
@@ -40,6 +43,13 @@ func (s *openedShop) declare(ctx context.Context) error {
 		fresh = fresh[n:]
 	}
 	return nil
+}
+
+// tellAdopted logs the sets of changes that stood on top of the plant file.
+func (s *openedShop) tellAdopted(state *scheduler.State, words string) {
+	for i := range state.Adopted {
+		s.conf.logger.Warn(words, "set", state.Adopted[i].Name())
+	}
 }
 
 func (s *openedShop) event(kind events.Kind, data any) events.Event {

@@ -51,13 +51,25 @@ func (t webTrier) Try(ctx context.Context, q *whatif.Question, from *scheduler.P
 // Adopt tells the shop the changes.
 func (t webTrier) Adopt(ctx context.Context, q *whatif.Question, mark, by string) (web.Outcome, error) {
 	out, err := t.runner.Adopt(ctx, q, mark, by)
+	return adopted(out, err, "Nothing was changed. Try the set again, and adopt what comes out.")
+}
+
+// TakeOff declares the plant without a set on top of its file.
+func (t webTrier) TakeOff(ctx context.Context, key, by string) (web.Outcome, error) {
+	out, err := t.runner.TakeOff(ctx, key, by)
+	return adopted(out, err, "Nothing was changed. Look again what stands on top of the plant file.")
+}
+
+// adopted puts what became of it in the words of the pages; hint is for a refusal
+// that has none.
+func adopted(out runner.Outcome, err error, hint string) (web.Outcome, error) {
 	if err == nil {
 		return web.Outcome{Seq: out.Seq, Notes: out.Notes, Repeat: out.Repeat}, nil
 	}
 	err = webRefusal(err)
 	var refused *web.Refusal
 	if errors.As(err, &refused) && refused.Hint == "" {
-		refused.Hint = "Nothing was changed. Try the set again, and adopt what comes out."
+		refused.Hint = hint
 	}
 	return web.Outcome{}, err
 }

@@ -5,6 +5,8 @@ package runner
 import (
 	"context"
 
+	"towpath/events"
+	"towpath/scheduler"
 	"towpath/scheduler/whatif"
 )
 
@@ -22,4 +24,17 @@ func (r *Runner) Adopt(ctx context.Context, q *whatif.Question, mark, by string)
 		list[i].By = by
 	}
 	return r.send(ctx, &ask{events: list, holds: q.Holds})
+}
+
+// TakeOff declares the plant without one of the sets of changes on top of its
+// file, told by its key. A *Refusal says why it stays, wrapping
+// whatif.ErrNotThere or whatif.ErrMoved, or what the shop says to that plant.
+func (r *Runner) TakeOff(ctx context.Context, key, by string) (Outcome, error) {
+	was := r.Picture().State
+	e, err := whatif.TakeOff(was, key)
+	if err != nil {
+		return Outcome{}, &Refusal{Err: err}
+	}
+	e.By, e.At = by, 0
+	return r.send(ctx, &ask{events: []events.Event{e}, holds: func(s *scheduler.State) error { return whatif.SamePlant(was, s) }})
 }

@@ -18,8 +18,8 @@ import (
 // the plan in force has an order in time.
 func (q *Question) Holds(s *scheduler.State) error {
 	was := q.Before
-	if s.Plant != was.Plant && (s.PlantFile != was.PlantFile || s.PlantName() != was.PlantName()) {
-		return moved("another plant has been declared")
+	if err := SamePlant(was, s); err != nil {
+		return err
 	}
 	if key := differs(was.Lines, s.Lines, sameLine); key != "" {
 		return moved("order %s is another one now", key)

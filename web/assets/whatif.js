@@ -116,6 +116,9 @@ document.addEventListener("click", async (event) => {
   else if (button.id === "whatif-adopt") {
     const dialog = byId("adopt-dialog");
     ask(dialog, () => send("POST", dialog.dataset.at, { by: byId("adopt-by").value.trim() }));
+  } else if (button.dataset.off) {
+    byId("off-name").textContent = button.dataset.name;
+    ask(byId("off-dialog"), () => send("POST", button.dataset.off, { by: byId("off-by").value.trim() }));
   } else if (button.id === "whatif-rename") {
     const dialog = byId("rename-dialog");
     ask(dialog, () => send("PATCH", dialog.dataset.at, { name: byId("rename-name").value.trim() }));

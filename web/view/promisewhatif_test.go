@@ -42,7 +42,7 @@ func TestChangeRowsAreReadAsTheyAreMeant(t *testing.T) {
 	require.Empty(t, bad)
 	require.Len(t, read.Changes, len(changes))
 	for i := range changes {
-		read.Changes[i].Line = 0
+		read.Changes[i].Line, read.Changes[i].Source = 0, ""
 		if o := read.Changes[i].AddOrder; o != nil {
 			o.Due = 0 // the plant's carriers say
 		}

@@ -19,7 +19,7 @@ type WhatIf struct {
 	Most       int                `json:"most" doc:"steps of it; 0: not known"`
 	Text       string             `json:"text" doc:"why it failed; empty: it did not"`
 	Changes    []string           `json:"changes" doc:"the changes in words"`
-	OfPlant    []string           `json:"of_plant" doc:"those of them that only another plant file makes; with any, the set cannot be adopted"`
+	OfPlant    []string           `json:"of_plant" doc:"those of them that are of the plant; adopted, they stand on top of its file until another file is declared"`
 	Rows       []json.RawMessage  `json:"rows" doc:"changes as they were given"`
 	Source     string             `json:"source" doc:"changes as they were given in text; empty: there were none"`
 	WhyNot     string             `json:"why_not" doc:"why it cannot be adopted as the shop is now; empty: it can"`

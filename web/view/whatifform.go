@@ -16,7 +16,7 @@ type ChangeKind struct {
 	Key    string
 	Word   string
 	Means  string
-	Events bool // made by events, so that it can be adopted
+	Events bool // of what is reported; false: of the plant
 	Fields []ChangeField
 }
 
@@ -40,6 +40,7 @@ type WhatIfPage struct {
 	Names []NameList
 	From  *WhatIf // tried before, to be changed; nil: none
 	Gone  bool    // one is named that is not kept
+	OnTop OnTop
 }
 
 // NameList is what a field of names offers.
@@ -50,7 +51,7 @@ type NameList struct {
 
 // WhatIfPage is the page with what was tried; from may be nil.
 func (v *View) WhatIfPage(list WhatIfList, from *WhatIf, can bool) WhatIfPage {
-	return WhatIfPage{WhatIfList: list, Can: can, Kinds: v.changeKinds(), From: from, Names: v.changeNames()}
+	return WhatIfPage{WhatIfList: list, Can: can, Kinds: v.changeKinds(), From: from, Names: v.changeNames(), OnTop: v.OnTop()}
 }
 
 // Comparable are those that can be held against each other; none when there are
@@ -91,7 +92,7 @@ func (v *View) changeNames() []NameList {
 	}
 }
 
-// changeKinds lists them in the order in which people ask: what can be adopted
+// changeKinds lists them in the order in which people ask: what is reported
 // first. A test holds their keys against those of a file.
 func (v *View) changeKinds() []ChangeKind {
 	stations := choices(v.plant.Stations, func(s *resources.Station) (string, string) { return s.ID, s.Name })
@@ -124,7 +125,7 @@ func (v *View) changeKinds() []ChangeKind {
 			number("weight", "Weight", false), {Key: "kind", Word: "If late", Type: "choice", Options: kind},
 		}},
 		{"drop_order", "Drop an order", "cancelled as a whole, or one line of it", true, []ChangeField{order, {Key: "line", Word: "Line", Type: "text", Hint: "empty: all of it"}}},
-		{"down", "Station down", "it stands still; from now on it can be adopted, a stop to come is of the plant", true, []ChangeField{
+		{"down", "Station down", "it stands still, from now on or later", true, []ChangeField{
 			choice("station", "Station", stations, true), {Key: "from", Word: "From", Type: "datetime-local", Hint: "empty: now"},
 			{Key: "for", Word: "For", Type: "text", Hint: "6h or 2d"}, {Key: "to", Word: "or to", Type: "datetime-local"}, {Key: "why", Word: "Why", Type: "text"},
 		}},

@@ -93,3 +93,21 @@ func (f *Trier) Adopt(_ context.Context, q *whatif.Question, mark, by string) (w
 	s.show("idle")
 	return web.Outcome{Seq: s.seq - 1}, nil
 }
+
+// TakeOff declares the plant without a set on top of its file.
+func (f *Trier) TakeOff(_ context.Context, key, by string) (web.Outcome, error) {
+	s := f.Shop
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	e, err := whatif.TakeOff(s.state, key)
+	if err != nil {
+		return web.Outcome{}, &web.Refusal{Reason: err.Error(), Hint: "Nothing was changed."}
+	}
+	e.ID, e.By = "off-"+key, by
+	if err := s.take(e); err != nil {
+		return web.Outcome{}, err
+	}
+	s.replan()
+	s.show("idle")
+	return web.Outcome{Seq: s.seq - 1}, nil
+}
