@@ -5,6 +5,7 @@ package resources
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -22,6 +23,9 @@ const (
 	MaxAdopted     = 100      // sets
 	MaxAdoptedText = 64 << 10 // bytes of each
 )
+
+// ErrTooLong: changes are longer than what may stand on top of a plant file.
+var ErrTooLong = errors.New("the changes are longer")
 
 // Adopt puts the changes that keep says into a set of their own, to stand on top
 // of a plant file. It fails when one of them was not read from a file.
@@ -48,7 +52,7 @@ func (set *ChangeSet) Adopt(at Tick, keep func(*Change) bool) (Adopted, error) {
 		return Adopted{}, err
 	}
 	if len(text) > MaxAdoptedText {
-		return Adopted{}, fmt.Errorf("the changes are longer than %d kB", MaxAdoptedText>>10)
+		return Adopted{}, fmt.Errorf("%w than %d kB", ErrTooLong, MaxAdoptedText>>10)
 	}
 	return Adopted{At: at, Text: string(text)}, nil
 }
@@ -108,13 +112,14 @@ func sourceOf(n *yaml.Node) string {
 	return string(text)
 }
 
-// alone copies a node with what it names elsewhere, without comments.
+// alone copies a node with what it names elsewhere, without comments, and laid
+// out to be read, also where it came as JSON.
 func alone(n *yaml.Node, left *int) *yaml.Node {
 	if *left--; *left < 0 {
 		return &yaml.Node{Kind: yaml.ScalarNode}
 	}
 	n = follow(n)
-	out := &yaml.Node{Kind: n.Kind, Style: n.Style, Tag: n.Tag, Value: n.Value}
+	out := &yaml.Node{Kind: n.Kind, Tag: n.Tag, Value: n.Value}
 	for _, c := range n.Content {
 		out.Content = append(out.Content, alone(c, left))
 	}

@@ -20,10 +20,7 @@ func TestAdoptedChangesMakeTheSamePlant(t *testing.T) {
 	require.Empty(t, texts(findings))
 	want, findings := set.ApplyPlant(p, p.StartsAt)
 	require.Empty(t, texts(findings))
-	ofPlant := func(c *resources.Change) bool {
-		return !c.OfOrders() && (c.Down == nil || c.Down.Span(p.StartsAt).Start > p.StartsAt)
-	}
-	a, err := set.Adopt(p.StartsAt, ofPlant)
+	a, err := set.Adopt(p.StartsAt, func(c *resources.Change) bool { return ofPlant(c, p.StartsAt) })
 	require.NoError(t, err)
 	require.Equal(t, set.Name, a.Name())
 	got, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, []resources.Adopted{a})
@@ -33,6 +30,10 @@ func TestAdoptedChangesMakeTheSamePlant(t *testing.T) {
 	again, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, []resources.Adopted{a, a})
 	require.Nil(t, again)
 	require.Contains(t, fmt.Sprint(texts(findings)), "adopted set 2:", "a change that changes nothing any more")
+}
+
+func ofPlant(c *resources.Change, now resources.Tick) bool {
+	return !c.OfOrders() && (c.Down == nil || c.Down.Span(now).Start > now)
 }
 
 // What one part of a file takes from another is with it when it is adopted.

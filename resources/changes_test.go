@@ -3,8 +3,10 @@
 package resources_test
 
 import (
+	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -175,5 +177,15 @@ func FuzzReadChanges(f *testing.F) {
 		q, findings := set.ApplyPlant(p, p.StartsAt)
 		require.Empty(t, findings)
 		require.False(t, resources.HasErrors(resources.ValidatePlant(q)))
+		a, err := set.Adopt(p.StartsAt, func(c *resources.Change) bool { return ofPlant(c, p.StartsAt) })
+		if errors.Is(err, resources.ErrTooLong) || slices.ContainsFunc(set.Changes, func(c resources.Change) bool { return c.Source == "" }) {
+			return // what is too long to stand on top of a plant file
+		}
+		require.NoError(t, err)
+		again, findings := resources.ReadChanges("adopted.yaml", []byte(a.Text), p, nil, a.At)
+		require.NotNil(t, again, "%v\n%s", findings, a.Text)
+		plant, findings := again.ApplyPlant(p, a.At)
+		require.Empty(t, findings)
+		require.Equal(t, q, plant)
 	})
 }
