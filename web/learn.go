@@ -85,7 +85,7 @@ func (s *Server) plantFile(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return sendPlant(c, "plant.yaml", withOnTop(text, s.view().OnTop()))
+	return s.sendPlant(c, "plant.yaml", text)
 }
 
 // learnedPlant answers with the plant file with the proposals taken, all of
@@ -112,11 +112,13 @@ func (s *Server) learnedPlant(c echo.Context) error {
 	if err != nil {
 		return fault(http.StatusConflict, "conflict", "The plant file cannot be changed here: "+err.Error()+".", "Leave that proposal out, and make the change by hand.")
 	}
-	return sendPlant(c, "learned.yaml", text)
+	return s.sendPlant(c, "learned.yaml", text)
 }
 
-func sendPlant(c echo.Context, name string, text []byte) error {
+// sendPlant answers with a plant file, and what stands on top of the one in
+// force told behind it.
+func (s *Server) sendPlant(c echo.Context, name string, text []byte) error {
 	c.Response().Header().Set(echo.HeaderContentDisposition, `attachment; filename="`+name+`"`)
 	c.Response().Header().Set(echo.HeaderCacheControl, "no-store")
-	return c.Blob(http.StatusOK, "application/yaml", text)
+	return c.Blob(http.StatusOK, "application/yaml", withOnTop(text, s.view().OnTop()))
 }
