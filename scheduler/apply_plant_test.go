@@ -88,6 +88,33 @@ func TestPlantIsDeclaredAgain(t *testing.T) {
 		require.True(t, said(notes, "order H/1", "forgotten"))
 		require.Empty(t, f.s.Lines)
 	})
+	t.Run("with changes on top of the file", func(t *testing.T) {
+		f := newFloor(t)
+		f.order("A", "TUBE", 2)
+		with := func(at int, texts ...string) events.PlantData {
+			d := events.PlantData{File: kilnFile(t)}
+			for _, text := range texts {
+				d.Adopted = append(d.Adopted, resources.Adopted{At: mins(at), Text: text})
+			}
+			return d
+		}
+		winder, mandrel := "name: a winder\nchanges: [{station: {id: W1, count: 2}}]", "name: a mandrel\nchanges: [{tool: {id: M, count: 4}}]"
+		notes := f.ok("", events.PlantDeclared, 10, with(10, winder, mandrel))
+		require.True(t, said(notes, "plant", "a winder"))
+		require.NotNil(t, f.s.Stations["W1-2"])
+		require.Len(t, f.s.Plant.Tool("M").Units, 4)
+		f.start("W1-2", "A-1-01", "wind", 20)
+		f.no(scheduler.RefusedInUse, "", events.PlantDeclared, 30, with(30, mandrel))
+		r := f.no(scheduler.RefusedMalformed, "", events.PlantDeclared, 30, with(30, winder, winder, "name: bad\nchanges: [{station: {id: W7, count: 0}}]"))
+		require.Contains(t, r.Error(), "adopted set 3")
+		f.finish("W1-2", "A-1-01", "wind", 80)
+		f.ok("", events.PlantDeclared, 90, with(90, mandrel))
+		require.Nil(t, f.s.Stations["W1-2"])
+		require.Equal(t, []resources.Adopted{{At: mins(90), Text: mandrel}}, f.s.Adopted)
+		f.ok("", events.PlantDeclared, 100, events.PlantData{File: kilnFile(t)})
+		require.Empty(t, f.s.Adopted)
+		require.Len(t, f.s.Plant.Tool("M").Units, 3)
+	})
 	t.Run("a tool that nothing gives back any more is free", func(t *testing.T) {
 		f := newFloor(t)
 		f.order("A", "TUBE", 1)

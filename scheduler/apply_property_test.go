@@ -93,7 +93,11 @@ func (r *reports) next() events.Event {
 func (r *reports) payload(kind events.Kind, at int) (string, any) {
 	switch kind {
 	case events.PlantDeclared:
-		return "", events.PlantData{File: rapid.SampledFrom(kilns).Draw(r.t, "plant")}
+		d := events.PlantData{File: rapid.SampledFrom(kilns).Draw(r.t, "plant")}
+		for range rapid.IntRange(0, 2).Draw(r.t, "sets on top") {
+			d.Adopted = append(d.Adopted, resources.Adopted{At: mins(at), Text: rapid.SampledFrom(onTop).Draw(r.t, "set")})
+		}
+		return "", d
 	case events.OperationStarted, events.OperationFinished, events.OperationPaused, events.OperationResumed:
 		return r.operation(kind, at)
 	case events.LoadClosed, events.LoadStarted, events.LoadFinished:
@@ -239,6 +243,12 @@ func (r *reports) take(e events.Event) {
 // rank orders states as work goes on; started and paused alternate.
 func rank(x scheduler.Status) int {
 	return [...]int{0, 1, 1, 2}[x]
+}
+
+// onTop are sets of changes to stand on top of one of kilns; some cannot.
+var onTop = []string{
+	"name: a mandrel\nchanges: [{tool: {id: M, count: 4}}]", "name: a winder\nchanges: [{station: {id: W1, count: 2}}]",
+	"name: no such\nchanges: [{station: {id: W9, count: 2}}]", "name: slower\nchanges: [{duration: {factor: 1.5}}]", "changes: [",
 }
 
 var kilnText = func() string {
