@@ -49,10 +49,11 @@ oven loads and resin, what the floor would find changed, and how each order's
 chance to make its date would change, as towpath risk plays it, on the same luck
 for both. Nothing else is touched.
 
-The first half of --budget goes to the shop as it is, from --plan or a first
-plan; in the second both are searched side by side from what was found, with the
-same seed and for as long, so that what differs comes from the changes. An
-interrupt ends the search and prints the comparison of the best plans until then.
+The answer is there when --budget is over. Its first half goes to the shop as it
+is, from --plan or a first plan; in the second both are searched side by side
+from what was found, with the same seed and for as long, so that what differs
+comes from the changes, and then played. An interrupt ends the search and prints
+the comparison of the best plans until then.
 
 The format of the file is in the page on plant and order files. Every mistake in
 it is told at once, with its line.`,
@@ -105,7 +106,12 @@ func runWhatIf(c *cobra.Command, o *whatifOptions) error {
 		return err
 	}
 	stop := waiting(c.ErrOrStderr(), budget.Time)
-	tried, err := runner.WhatIf(c.Context(), q, from, budget)
+	budget.Time = max(budget.Time/2, budget.Time-time.Since(began)) // the answer is there when it is over
+	var after func(*scheduler.Plan) time.Duration
+	if o.play.Replications > 0 {
+		after = runner.PlayTime(q, o.play, runtime.GOMAXPROCS(0))
+	}
+	tried, err := runner.WhatIf(c.Context(), q, from, budget, after)
 	stop()
 	stopped := errors.Is(err, context.Canceled)
 	if err != nil && (!stopped || tried == nil) {

@@ -33,7 +33,8 @@ func (t webTrier) Try(ctx context.Context, q *whatif.Question, from *scheduler.P
 			Done:  int(min(spent, budget.Time).Milliseconds()), Most: int(budget.Time.Milliseconds()),
 		})
 	})
-	x, err := runner.WhatIf(ctx, q, from, budget)
+	play := risk.Options{Replications: whatifHistories, Seed: t.seed}
+	x, err := runner.WhatIf(ctx, q, from, budget, runner.PlayTime(q, play, workers))
 	stop()
 	if x == nil {
 		return nil, err
@@ -42,7 +43,7 @@ func (t webTrier) Try(ctx context.Context, q *whatif.Question, from *scheduler.P
 	if err != nil {
 		return trial, err
 	}
-	err = x.Play(ctx, q, risk.Options{Replications: whatifHistories, Seed: t.seed}, workers, func(done, most int) {
+	err = x.Play(ctx, q, play, workers, func(done, most int) {
 		told(web.TryProgress{Doing: "playing both plans forward on the same luck", Done: done, Most: most})
 	})
 	return trial, err

@@ -5,10 +5,12 @@ package runner_test
 import (
 	"context"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler"
 	"towpath/scheduler/risk"
 	"towpath/scheduler/runner"
 	"towpath/scheduler/schedtest"
@@ -21,13 +23,13 @@ func TestWhatIfNothingChanges(t *testing.T) {
 	s, plan := tooLate(t)
 	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "nothing"})
 	require.NoError(t, err)
-	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 60, Seed: 3, Workers: 2})
+	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 60, Seed: 3, Workers: 2}, nil)
 	require.NoError(t, err)
 	require.Equal(t, x.Before, x.After)
 	require.Empty(t, x.Moved)
 	require.True(t, x.Churn.Quiet())
 	schedtest.RequireOK(t, s, schedtest.Monday, x.Before)
-	again, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 60, Seed: 3, Workers: 2})
+	again, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 60, Seed: 3, Workers: 2}, nil)
 	require.NoError(t, err)
 	require.Equal(t, x, again)
 }
@@ -39,7 +41,7 @@ func TestWhatIfGivenUp(t *testing.T) {
 	require.NoError(t, err)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	x, err := runner.WhatIf(ctx, q, plan, runner.Budget{Iterations: 1_000_000, Workers: 1})
+	x, err := runner.WhatIf(ctx, q, plan, runner.Budget{Iterations: 1_000_000, Workers: 1}, nil)
 	require.ErrorIs(t, err, context.Canceled)
 	schedtest.RequireOK(t, q.After, schedtest.Monday, x.After)
 	require.Len(t, x.Dropped, 1)
@@ -52,7 +54,7 @@ func TestWhatIfChances(t *testing.T) {
 	o := risk.Options{Replications: 30, Seed: 5}
 	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "nothing"})
 	require.NoError(t, err)
-	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1})
+	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1}, nil)
 	require.NoError(t, err)
 	require.NoError(t, x.Play(context.Background(), q, o, 2, nil))
 	require.Empty(t, x.Chances.Orders)
@@ -61,7 +63,7 @@ func TestWhatIfChances(t *testing.T) {
 
 	q, err = whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "less", Changes: []resources.Change{{DropOrder: &resources.OrderName{Order: "A"}}}})
 	require.NoError(t, err)
-	x, err = runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1})
+	x, err = runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1}, nil)
 	require.NoError(t, err)
 	last, most := 0, 0
 	require.NoError(t, x.Play(context.Background(), q, o, 2, func(done, of int) { last, most = done, of }))
@@ -79,4 +81,28 @@ func TestWhatIfChances(t *testing.T) {
 	cancel()
 	require.ErrorIs(t, x.Play(ctx, q, o, 1, nil), context.Canceled)
 	require.Nil(t, x.Chances)
+}
+
+// What follows the search is taken from its time, and leaves it some; by
+// iterations nothing is.
+func TestWhatIfLeavesTimeForWhatFollows(t *testing.T) {
+	s, plan := tooLate(t)
+	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "nothing"})
+	require.NoError(t, err)
+	few, many := runner.PlayTime(q, risk.Options{Replications: 1}, 2)(plan), runner.PlayTime(q, risk.Options{Replications: 100_000}, 2)(plan)
+	require.Positive(t, few)
+	require.Greater(t, many, few)
+	asked := 0
+	after := func(p *scheduler.Plan) time.Duration {
+		asked++
+		require.Empty(t, scheduler.Check(s, schedtest.Monday, p))
+		return time.Hour
+	}
+	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Time: 40 * time.Millisecond, Workers: 2}, after)
+	require.NoError(t, err)
+	require.NotNil(t, x.Comparison)
+	require.Equal(t, 1, asked)
+	_, err = runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1}, after)
+	require.NoError(t, err)
+	require.Equal(t, 1, asked)
 }

@@ -4,11 +4,39 @@ package runner
 
 import (
 	"context"
+	"time"
 
 	"towpath/scheduler"
 	"towpath/scheduler/risk"
 	"towpath/scheduler/whatif"
 )
+
+// timed is how many histories are played to tell how long all of them take.
+const timed = 4
+
+// PlayTime says about how long Play takes: some histories of a plan for the shop
+// as it is are played on the way.
+func PlayTime(q *whatif.Question, o risk.Options, workers int) func(*scheduler.Plan) time.Duration {
+	o = o.Or()
+	return func(plan *scheduler.Plan) (whole time.Duration) {
+		_ = guarded(func() error { // what fails here fails again when it counts
+			began := time.Now()
+			g, err := risk.Compile(q.Before, q.Now, plan)
+			if err != nil {
+				return err
+			}
+			y, s := g.NewPlayer(), g.NewSample(timed, o.Seed)
+			laid := time.Since(began)
+			for r := range timed {
+				y.Play(s, r)
+			}
+			one := (time.Since(began) - laid) / timed
+			whole = 2 * (laid + one*time.Duration(o.Replications)/time.Duration(max(1, workers)))
+			return nil
+		})
+		return whole
+	}
+}
 
 // Play plays both plans of a comparison forward with one seed and keeps what may
 // become of them in it. As many histories are played of both, whatever o says of
