@@ -105,7 +105,7 @@ type alarms struct {
 	next Tick
 }
 
-func newAlarms(n int) alarms { return alarms{at: make([]Tick, n), on: newSet(n)} }
+func newAlarms(n int) alarms { return alarms{at: apart[Tick](n), on: newSet(n)} }
 
 func (x *alarms) reset() {
 	for i := range x.at {

@@ -200,17 +200,24 @@ type Player struct {
 // NewPlayer makes room for playing.
 func (g *Program) NewPlayer() *Player {
 	y := &Player{
-		g: g, early: Tick(g.floor.BeginEarly), turnWait: Tick(g.floor.TurnWait), acts: make([]actNow, len(g.acts)), nodes: make([]nodeNow, len(g.nodes)), delays: make([]delays, len(g.nodes)),
-		stations: make([]stationNow, len(g.stations)), places: make([]placeNow, int(g.places)+len(g.begun)), works: make([]workNow, int(g.places)+len(g.begun)+1),
-		crews: make([]crewNow, len(g.crews)), pools: make([]int64, len(g.p.Pools)),
-		taken: make([]bool, len(g.p.Holds)), released: make([]bool, len(g.arcs)),
-		lasts: make([]int32, len(g.pieces)), good: make([]int32, len(g.lines)), doneAt: make([]Tick, len(g.lines)),
-		lastAct: make([]int32, len(g.lines)), spare: make([]int32, len(g.lines)),
+		g: g, early: Tick(g.floor.BeginEarly), turnWait: Tick(g.floor.TurnWait), acts: apart[actNow](len(g.acts)), nodes: apart[nodeNow](len(g.nodes)), delays: apart[delays](len(g.nodes)),
+		stations: apart[stationNow](len(g.stations)), places: apart[placeNow](int(g.places) + len(g.begun)), works: apart[workNow](int(g.places) + len(g.begun) + 1),
+		crews: apart[crewNow](len(g.crews)), pools: apart[int64](len(g.p.Pools)),
+		taken: apart[bool](len(g.p.Holds)), released: apart[bool](len(g.arcs)),
+		lasts: apart[int32](len(g.pieces)), good: apart[int32](len(g.lines)), doneAt: apart[Tick](len(g.lines)),
+		lastAct: apart[int32](len(g.lines)), spare: apart[int32](len(g.lines)),
 		looks: newAlarms(len(g.stations)), dirty: newSet(len(g.stations)), changed: newSet(len(g.stations)), roomy: newSet(len(g.stations)),
-		rank: make([]Tick, len(g.stations)), turned: newSet(len(g.crews)), duty: make([]int32, g.duties), watched: newSet(len(g.crews)),
+		rank: apart[Tick](len(g.stations)), turned: newSet(len(g.crews)), duty: apart[int32](g.duties), watched: newSet(len(g.crews)),
 		onCrew: newSets(len(g.crews), len(g.stations)), onPool: newSets(len(g.p.Pools), len(g.stations)),
-		owed: make([][]int32, len(g.p.Skills)), mark: make([]bool, len(g.acts)), spoiled: make([]bool, len(g.orders)),
+		owed: apart[[]int32](len(g.p.Skills)), mark: apart[bool](len(g.acts)), spoiled: apart[bool](len(g.orders)),
 	}
+	for s := range y.stations {
+		y.stations[s].shelf, y.stations[s].extras = apart[int32](len(g.stations[s].queue))[:0], some[int32]()
+	}
+	for k := range y.owed {
+		y.owed[k] = some[int32]()
+	}
+	y.events, y.stalled, y.unstuck, y.again = apart[event](64)[:0], some[int32](), some[int32](), some[int32]()
 	for n := range y.nodes {
 		y.nodes[n] = g.freshNode(int32(n))
 	}

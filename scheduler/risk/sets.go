@@ -16,7 +16,7 @@ func newSet(n int) set { return set{high: make([]uint64, max(0, n-1)/64)} }
 
 // newSets are so many sets.
 func newSets(count, n int) []set {
-	sets := make([]set, count)
+	sets := apart[set](count)
 	for i := range sets {
 		sets[i] = newSet(n)
 	}
