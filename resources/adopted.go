@@ -24,21 +24,22 @@ const (
 	MaxAdoptedText = 64 << 10 // bytes of each
 )
 
-// ErrTooLong: changes are longer than what may stand on top of a plant file.
-var ErrTooLong = errors.New("the changes are longer")
+// ErrTooLong: the changes are longer than what may stand on top of a plant file.
+var ErrTooLong = fmt.Errorf("the changes are longer than %d kB; write them into the plant file", MaxAdoptedText>>10)
 
-// Adopt puts the changes that keep says into a set of their own, to stand on top
-// of a plant file. It fails when one of them was not read from a file.
-func (set *ChangeSet) Adopt(at Tick, keep func(*Change) bool) (Adopted, error) {
+// Adopt puts the changes that are of the plant into a set of their own, to stand
+// on top of its file. It fails when one of them was not read from a file, or with
+// ErrTooLong.
+func (set *ChangeSet) Adopt(at Tick) (Adopted, error) {
 	list := &yaml.Node{Kind: yaml.SequenceNode}
 	for i := range set.Changes {
 		c := &set.Changes[i]
-		if !keep(c) {
+		if !c.OfPlant(at) {
 			continue
 		}
 		var n yaml.Node
 		if err := yaml.Unmarshal([]byte(c.Source), &n); err != nil || len(n.Content) != 1 {
-			return Adopted{}, fmt.Errorf("the change is not known as it was written")
+			return Adopted{}, errors.New("the change is not known as it was written")
 		}
 		list.Content = append(list.Content, n.Content[0])
 	}
@@ -52,7 +53,7 @@ func (set *ChangeSet) Adopt(at Tick, keep func(*Change) bool) (Adopted, error) {
 		return Adopted{}, err
 	}
 	if len(text) > MaxAdoptedText {
-		return Adopted{}, fmt.Errorf("%w than %d kB", ErrTooLong, MaxAdoptedText>>10)
+		return Adopted{}, ErrTooLong
 	}
 	return Adopted{At: at, Text: string(text)}, nil
 }

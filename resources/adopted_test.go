@@ -20,7 +20,7 @@ func TestAdoptedChangesMakeTheSamePlant(t *testing.T) {
 	require.Empty(t, texts(findings))
 	want, findings := set.ApplyPlant(p, p.StartsAt)
 	require.Empty(t, texts(findings))
-	a, err := set.Adopt(p.StartsAt, func(c *resources.Change) bool { return ofPlant(c, p.StartsAt) })
+	a, err := set.Adopt(p.StartsAt)
 	require.NoError(t, err)
 	require.Equal(t, set.Name, a.Name())
 	got, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, []resources.Adopted{a})
@@ -32,26 +32,23 @@ func TestAdoptedChangesMakeTheSamePlant(t *testing.T) {
 	require.Contains(t, fmt.Sprint(texts(findings)), "adopted set 2:", "a change that changes nothing any more")
 }
 
-func ofPlant(c *resources.Change, now resources.Tick) bool {
-	return !c.OfOrders() && (c.Down == nil || c.Down.Span(now).Start > now)
-}
-
 // What one part of a file takes from another is with it when it is adopted.
 func TestAdoptedChangesStandAlone(t *testing.T) {
 	p, _ := readDemo(t)
 	text := "name: &n 'Two: Saturdays'\nnote: *n\nchanges:\n  - shift: &s {date: 2026-03-07, hours: \"06:00-14:00\", crews: [bonders]}\n  - shift:\n      <<: *s\n      date: 2026-03-14 # the next\n"
 	set, findings := resources.ReadChanges("c.yaml", []byte(text), p, nil, p.StartsAt)
 	require.Empty(t, texts(findings))
-	second, err := set.Adopt(p.StartsAt, func(c *resources.Change) bool { return c == &set.Changes[1] })
+	set.Changes = set.Changes[1:]
+	second, err := set.Adopt(p.StartsAt)
 	require.NoError(t, err)
 	require.NotContains(t, second.Text, "*")
-	want, _ := (&resources.ChangeSet{Changes: set.Changes[1:]}).ApplyPlant(p, p.StartsAt)
+	want, _ := set.ApplyPlant(p, p.StartsAt)
 	got, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, []resources.Adopted{second})
 	require.Empty(t, texts(findings))
 	require.Equal(t, want, got)
 	require.Equal(t, "Two: Saturdays", second.Name())
 
-	_, err = (&resources.ChangeSet{Changes: []resources.Change{{Tool: &resources.ToolChange{ID: "M-36", Count: 8}}}}).Adopt(0, func(*resources.Change) bool { return true })
+	_, err = (&resources.ChangeSet{Changes: []resources.Change{{Tool: &resources.ToolChange{ID: "M-36", Count: 8}}}}).Adopt(0)
 	require.Error(t, err, "it was made in code")
 	require.Empty(t, (&resources.Adopted{Text: "changes: ["}).Name())
 }

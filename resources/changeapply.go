@@ -18,7 +18,7 @@ func (set *ChangeSet) ApplyPlant(p *Plant, now Tick) (*Plant, []Finding) {
 	changed := false
 	for i := range set.Changes {
 		c := &set.Changes[i]
-		if c.OfOrders() || c.Down != nil && c.Down.Span(now).Start <= now {
+		if !c.OfPlant(now) {
 			continue
 		}
 		changed = true

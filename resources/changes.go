@@ -146,6 +146,12 @@ func (c *Change) OfOrders() bool {
 	return c.AddOrder != nil || c.ChangeOrder != nil || c.DropOrder != nil
 }
 
+// OfPlant tells whether the change is one of the plant. A stop that begins by now
+// is reported, one to come is planned.
+func (c *Change) OfPlant(now Tick) bool {
+	return !c.OfOrders() && (c.Down == nil || c.Down.Span(now).Start > now)
+}
+
 // Words says the change as people do; instants are in the zone.
 func (c *Change) Words(zone *time.Location) string {
 	at := func(t Tick) string { return time.Unix(int64(t), 0).In(orUTC(zone)).Format("Mon 2 Jan 15:04") }

@@ -177,7 +177,7 @@ func FuzzReadChanges(f *testing.F) {
 		q, findings := set.ApplyPlant(p, p.StartsAt)
 		require.Empty(t, findings)
 		require.False(t, resources.HasErrors(resources.ValidatePlant(q)))
-		a, err := set.Adopt(p.StartsAt, func(c *resources.Change) bool { return ofPlant(c, p.StartsAt) })
+		a, err := set.Adopt(p.StartsAt)
 		if errors.Is(err, resources.ErrTooLong) || slices.ContainsFunc(set.Changes, func(c resources.Change) bool { return c.Source == "" }) {
 			return // what is too long to stand on top of a plant file
 		}

@@ -397,10 +397,7 @@ func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
 	b.until(`location.pathname.startsWith("/whatif/") && document.querySelector("h1").innerText === "12 × HS-M: two shipments"`)
 	b.until(`!!document.querySelector("#whatif-adopt")`)
 	b.shoot("whatif-attempt-1440")
-	b.click("#whatif-adopt")
-	b.run(chromedp.SetValue(chromedp.CSS("#adopt-by"), "Ada"))
-	b.click(`#adopt-dialog button[value="yes"]`)
-	b.until(`document.querySelector("#main").innerText.includes("adopted by Ada")`)
+	b.adopt()
 	p := shop.Picture()
 	for _, line := range []string{"P-1/1", "P-1/2"} {
 		require.NotNil(t, p.State.Lines[line], line)

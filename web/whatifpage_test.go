@@ -232,7 +232,17 @@ func TestBrowserWhatIf(t *testing.T) {
 	}
 }
 
-// A change of the plant is adopted and taken off again on the page.
+// adopt adopts the set that is looked at.
+func (b *tab) adopt() {
+	b.t.Helper()
+	b.click("#whatif-adopt")
+	b.run(chromedp.SetValue(chromedp.CSS("#adopt-by"), "Ada"))
+	b.click(`#adopt-dialog button[value="yes"]`)
+	b.until(`document.querySelector("#main").innerText.includes("adopted by Ada")`)
+}
+
+// A change of the plant is adopted and taken off again on the page, which is
+// read on any screen.
 func TestBrowserPutsAChangeOnTopOfThePlantFile(t *testing.T) {
 	shop := filed(t)
 	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Trier: &webtest.Trier{Shop: shop, Replications: 8}})
@@ -242,14 +252,18 @@ func TestBrowserPutsAChangeOnTopOfThePlantFile(t *testing.T) {
 	b.click(`#whatif button[type="submit"]`)
 	b.until(`!!document.querySelector("#whatif-adopt")`)
 	b.shoot("whatif-of-plant-1440")
-	b.click("#whatif-adopt")
-	b.run(chromedp.SetValue(chromedp.CSS("#adopt-by"), "Ada"))
-	b.click(`#adopt-dialog button[value="yes"]`)
-	b.until(`document.querySelector("#main").innerText.includes("adopted by Ada")`)
+	b.adopt()
 	require.Len(t, shop.Picture().State.Plant.Tool("M-36").Units, 9)
 	b.visit("/whatif")
 	b.until(`!!document.querySelector("button[data-off]")`)
 	b.shoot("whatif-on-top-1440")
+	for _, size := range [][2]int64{{390, 844}, {820, 1180}} {
+		small := openAt(t, base, size[0], size[1])
+		small.visit("/whatif")
+		small.until(`!!document.querySelector("button[data-off]") && document.documentElement.scrollWidth <= document.documentElement.clientWidth`)
+		small.run(chromedp.Evaluate[chromedp.Void](`document.querySelector("#ontop-h").scrollIntoView()`))
+		small.shoot(fmt.Sprintf("whatif-on-top-%d", size[0]))
+	}
 	b.click("button[data-off]")
 	require.Contains(t, b.text("#off-dialog"), "Saturday")
 	b.shoot("whatif-off-1440")

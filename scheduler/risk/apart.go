@@ -11,8 +11,10 @@ const shared = 128
 // apart is room for n things that shares no line of the cache with the room of
 // another player: what one core writes all the time would keep the other waiting.
 func apart[T any](n int) []T {
-	size := int(reflect.TypeFor[T]().Size())
-	most := max(1, n)
+	if n == 0 {
+		return nil
+	}
+	size, most := int(reflect.TypeFor[T]().Size()), n
 	for most*size%shared != 0 {
 		most++
 	}

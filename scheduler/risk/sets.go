@@ -12,7 +12,7 @@ type set struct {
 }
 
 // newSet has room for the numbers below n.
-func newSet(n int) set { return set{high: make([]uint64, max(0, n-1)/64)} }
+func newSet(n int) set { return set{high: apart[uint64](max(0, n-1) / 64)} }
 
 // newSets are so many sets.
 func newSets(count, n int) []set {

@@ -23,13 +23,22 @@ type Tried struct {
 // compares. The first half of the budget goes to the shop as it is, from the
 // plan given; the second to both side by side, each with the same seed and work,
 // both from what the first half found: so what differs comes from the changes,
-// and a set of none gives the same plan twice. What is to follow within the
-// budget's time, told by after of a plan like those to come, is taken from the
-// second half, of which a quarter is left to it at least; nil: nothing follows.
-// When ctx ends first, the best plans until then are compared, with ctx's error.
+// and a set of none gives the same plan twice. What is to follow within a budget
+// of time, as long as after says of a plan like those to come, is taken from it,
+// at most half of it; nil: nothing follows. When ctx ends first, the best plans
+// until then are compared, with ctx's error.
 func WhatIf(ctx context.Context, q *whatif.Question, from *scheduler.Plan, b Budget, after func(*scheduler.Plan) time.Duration) (*Tried, error) {
-	began, half := time.Now(), b
-	half.Time, half.Iterations = b.Time/2, b.Iterations/2
+	began := time.Now()
+	if after != nil && b.Time > 0 && b.Iterations == 0 {
+		first, err := Plan(ctx, q.Problem, from, Budget{})
+		if err != nil {
+			return nil, err
+		}
+		from = first.Plan
+		b.Time = max(b.Time/2, b.Time-after(from))
+	}
+	half := b
+	half.Time, half.Iterations = max(0, b.Time-time.Since(began))/2, b.Iterations/2
 	found, err := Plan(ctx, q.Problem, from, half)
 	if err != nil {
 		return nil, err
@@ -44,9 +53,7 @@ func WhatIf(ctx context.Context, q *whatif.Question, from *scheduler.Plan, b Bud
 	}
 	if half.Iterations == 0 { // by time: the cores are shared out
 		half.Workers = max(1, b.Workers/2)
-		if after != nil {
-			half.Time = min(half.Time, max(b.Time/8, b.Time-after(found.Plan)-time.Since(began)))
-		}
+		half.Time = max(half.Time/2, b.Time-time.Since(began))
 	}
 	var ends [2]Found
 	var g errgroup.Group

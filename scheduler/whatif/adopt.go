@@ -39,7 +39,7 @@ func (q *Question) Adopt(s *scheduler.State, mark string) ([]events.Event, error
 	for i := range q.Set.Changes {
 		c, err := &q.Set.Changes[i], error(nil)
 		switch {
-		case q.ofPlant(c) && (s.PlantFile == "" || c.Source == ""):
+		case c.OfPlant(q.Now) && (s.PlantFile == "" || c.Source == ""):
 			err = ErrOfPlant
 		case c.Down != nil && c.Down.Span(q.Now).End <= s.At:
 			err = fmt.Errorf("%w: the stop would be over by now", ErrMoved)
@@ -67,7 +67,7 @@ func (q *Question) Adopt(s *scheduler.State, mark string) ([]events.Event, error
 
 // declare is the event that puts the changes of the plant on top of its file.
 func (q *Question) declare(s *scheduler.State) (events.Event, error) {
-	a, err := q.Set.Adopt(q.Now, q.ofPlant)
+	a, err := q.Set.Adopt(q.Now)
 	if err != nil {
 		return events.Event{}, err
 	}
@@ -80,15 +80,12 @@ func (q *Question) declare(s *scheduler.State) (events.Event, error) {
 	}, nil
 }
 
-// ofPlant tells whether a change is made by a plant, not by what is reported.
-func (q *Question) ofPlant(c *resources.Change) bool { return !c.OfOrders() && !atOnce(c, q.Now) }
-
 // OfPlant lists the changes, in words, that are of the plant. Adopted, they stand
 // on top of its file, until another file is declared.
 func (q *Question) OfPlant() []string {
 	list := []string{}
 	for i := range q.Set.Changes {
-		if c := &q.Set.Changes[i]; q.ofPlant(c) {
+		if c := &q.Set.Changes[i]; c.OfPlant(q.Now) {
 			list = append(list, c.Words(q.Before.Plant.Zone))
 		}
 	}

@@ -58,7 +58,7 @@ func Lines(s *scheduler.State) []resources.OrderLine {
 // change that is not allowed.
 func Changed(s *scheduler.State, now Tick, set *resources.ChangeSet) (*scheduler.State, error) {
 	out := s.Clone()
-	if ofPlant(set, now) {
+	if slices.ContainsFunc(set.Changes, func(c resources.Change) bool { return c.OfPlant(now) }) {
 		plant, found := set.ApplyPlant(s.Plant, now)
 		var errs []error
 		for _, f := range found {
@@ -88,22 +88,6 @@ func Changed(s *scheduler.State, now Tick, set *resources.ChangeSet) (*scheduler
 	return out, nil
 }
 
-// ofPlant tells whether any change needs a plant declared anew.
-func ofPlant(set *resources.ChangeSet, now Tick) bool {
-	for i := range set.Changes {
-		if c := &set.Changes[i]; !c.OfOrders() && !atOnce(c, now) {
-			return true
-		}
-	}
-	return false
-}
-
-// atOnce tells a station that stands from now on, which is reported, from a
-// stop to come, which is planned.
-func atOnce(c *resources.Change, now Tick) bool {
-	return c.Down != nil && c.Down.Span(now).Start <= now
-}
-
 // Reported is an event that makes a change, with the change it makes.
 type Reported struct {
 	events.Event
@@ -125,7 +109,7 @@ func Events(s *scheduler.State, now Tick, set *resources.ChangeSet) []Reported {
 			e.Kind, e.Data = events.OrderChanged, events.OrderDataOf(c.ChangeOrder)
 		case c.DropOrder != nil:
 			e.Kind, e.Data = events.OrderCancelled, events.CancelData{Order: c.DropOrder.Order, Line: c.DropOrder.Line, Why: set.Name}
-		case atOnce(c, now):
+		case c.Down != nil && !c.OfPlant(now):
 			e.Kind, e.Station = events.StationDown, c.Down.Station
 			e.Data = events.StationData{Why: c.Down.Why, Until: c.Down.Span(now).End}
 			stops = append(stops, Reported{e, c})

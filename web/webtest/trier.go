@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 
+	"towpath/events"
 	"towpath/scheduler"
 	"towpath/scheduler/risk"
 	"towpath/scheduler/search"
@@ -83,15 +84,7 @@ func (f *Trier) Adopt(_ context.Context, q *whatif.Question, mark, by string) (w
 	if err != nil {
 		return web.Outcome{}, &web.Refusal{Reason: err.Error(), Hint: "Nothing was changed."}
 	}
-	for i := range list {
-		list[i].By = by
-		if err := s.take(list[i]); err != nil {
-			return web.Outcome{}, errors.Join(errors.New("adopted in part"), err)
-		}
-	}
-	s.replan()
-	s.show("idle")
-	return web.Outcome{Seq: s.seq - 1}, nil
+	return s.told(list, by)
 }
 
 // TakeOff declares the plant without a set on top of its file.
@@ -103,9 +96,17 @@ func (f *Trier) TakeOff(_ context.Context, key, by string) (web.Outcome, error) 
 	if err != nil {
 		return web.Outcome{}, &web.Refusal{Reason: err.Error(), Hint: "Nothing was changed."}
 	}
-	e.ID, e.By = "off-"+key, by
-	if err := s.take(e); err != nil {
-		return web.Outcome{}, err
+	e.ID = "off-" + key
+	return s.told([]events.Event{e}, by)
+}
+
+// told takes what was adopted, which the state takes, and plans anew.
+func (s *Shop) told(list []events.Event, by string) (web.Outcome, error) {
+	for i := range list {
+		list[i].By = by
+		if err := s.take(list[i]); err != nil {
+			return web.Outcome{}, errors.Join(errors.New("adopted in part"), err)
+		}
 	}
 	s.replan()
 	s.show("idle")
