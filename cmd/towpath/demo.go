@@ -41,7 +41,7 @@ demo on it goes on where this one stopped.`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return runDemo(c, &o) },
 	}
-	o.common(c)
+	o.common(c, "seed of the search and of the simulated shop")
 	c.Flags().StringVar(&o.data, "data", "", "data folder (default: a temporary one)")
 	c.Flags().Float64Var(&o.speed, "speed", 120, "seconds of the shop in one second")
 	return c

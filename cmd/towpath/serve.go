@@ -29,13 +29,13 @@ type serveOptions struct {
 	verbose bool
 }
 
-// common adds the flags that serve and demo share.
-func (o *serveOptions) common(c *cobra.Command) {
+// common adds the flags that serve and demo share; seed says what theirs is for.
+func (o *serveOptions) common(c *cobra.Command, seed string) {
 	f := c.Flags()
 	f.StringVar(&o.addr, "addr", "127.0.0.1:8080", "where the web server listens; port 0 takes a free one")
 	f.StringVar(&o.bus, "bus", "127.0.0.1:0", "where stations reach the embedded message bus; port 0 takes a free one")
 	f.StringVar(&o.mqtt, "mqtt", "", "where stations that speak MQTT 3.1.1 reach the embedded message bus, e.g. 127.0.0.1:1883; empty: nowhere")
-	f.Uint64Var(&o.seed, "seed", 1, "seed of the search and of a simulated shop")
+	f.Uint64Var(&o.seed, "seed", 1, seed)
 	f.DurationVar(&o.budget, "budget", 5*time.Second, "wall time of one improvement; 0: never improve, only repair")
 	f.BoolVar(&o.verbose, "verbose", false, "log in detail")
 }
@@ -103,7 +103,7 @@ is no login: keep both addresses on a network where everyone may report.`,
 	}
 	o.in.flags(c)
 	c.Flags().StringVar(&o.in.forecastPath, "forecast", "", "season forecast (CSV or XLSX) for the capacity page")
-	o.common(c)
+	o.common(c, "seed of the search")
 	c.Flags().StringVar(&o.data, "data", "", "data folder")
 	c.Flags().IntVar(&o.keep, "keep-days", 0, "days of history that stay at least, 7 or more; older facts are let go of once a snapshot holds what they meant; 0: all of it for ever")
 	c.Flags().StringVar(&o.nats, "nats", "", "external message bus, e.g. nats://broker:4222")
