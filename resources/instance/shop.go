@@ -85,16 +85,6 @@ func (f *Flow) Shop() (*Shop, error) {
 	return s, nil
 }
 
-// Parallel is a shop of like machines where every job has one step
-// (P||Cmax, Graham 1969).
-func Parallel(name string, machines int, times []int64) (*Shop, error) {
-	f := Flow{Name: name, Stages: []int{machines}}
-	for _, t := range times {
-		f.Times = append(f.Times, []int64{t})
-	}
-	return f.Shop()
-}
-
 // Makespan casts the shop as a plant: a station M and its number for each
 // machine, a product J and its number for each job with operations O0, O1, …,
 // and one firm order of a line per job, due at the start.

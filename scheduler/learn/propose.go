@@ -43,19 +43,6 @@ func (o Options) Or() Options {
 	return o
 }
 
-// Check says what is wrong with options.
-func (o Options) Check() error {
-	switch {
-	case !(o.Weight >= 0 && o.Weight <= 1e6):
-		return fmt.Errorf("a weight of %v; give 0 to 1000000 observations", o.Weight)
-	case !(o.Confidence > 0 && o.Confidence < 1):
-		return fmt.Errorf("a confidence of %v; give more than 0 and less than 1", o.Confidence)
-	case o.Least < 1:
-		return fmt.Errorf("at least %d observations; give 1 or more", o.Least)
-	}
-	return nil
-}
-
 // What a proposal is about.
 const (
 	Time       = "time"       // how long an operation takes

@@ -64,13 +64,6 @@ func (q agenda) next() Tick {
 	return q[len(q)-1].at()
 }
 
-func (q *agenda) pop() event {
-	x := *q
-	e := x[len(x)-1]
-	*q = x[:len(x)-1]
-	return e
-}
-
 func (y *Player) happen(e event) {
 	switch e.kind() {
 	case evReady:

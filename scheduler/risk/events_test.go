@@ -64,3 +64,10 @@ func TestAlarmsRingOnce(t *testing.T) {
 	require.Equal(t, set{1, []uint64{0}}, rung)
 	require.Equal(t, never, x.next)
 }
+
+func (q *agenda) pop() event {
+	x := *q
+	e := x[len(x)-1]
+	*q = x[:len(x)-1]
+	return e
+}

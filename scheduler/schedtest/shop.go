@@ -16,14 +16,6 @@ import (
 // Monday is 2026-03-02 06:00 UTC, a Monday, when most tests begin.
 const Monday resources.Tick = 1772431200
 
-// Clock reads an instant in UTC, written "2026-03-02 06:00".
-func Clock(t testing.TB, text string) resources.Tick {
-	t.Helper()
-	at, err := time.ParseInLocation("2006-01-02 15:04", text, time.UTC)
-	require.NoError(t, err)
-	return resources.Tick(at.Unix())
-}
-
 // Plant fills in what a plant written as a literal leaves out, as the reader
 // of plant files does: UTC, a horizon of 26 weeks, the default objective, one
 // place and speed 1 for each station, and, for an operation whose After is nil,

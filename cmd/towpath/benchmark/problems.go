@@ -60,17 +60,6 @@ func Shop(name string, shop *instance.Shop) (*Problem, error) {
 	return p, nil
 }
 
-// Case is any published problem cast as a plant; it costs what the case reads
-// from the objective of a verified plan.
-func Case(name string, c *instance.Case) *Problem {
-	p := ofCase(name, c)
-	p.score = func(s *scheduler.State, plan *scheduler.Plan, bound search.Cost) (scored, error) {
-		cost, floor := c.Value(scheduler.Measure(s, plan).Levels), c.Value(bound)
-		return scored{cost: cost, bound: floor, value: float64(cost), floor: float64(floor)}, nil
-	}
-	return p
-}
-
 // Parts is what a plan of a whole shop costs, part by part.
 type Parts struct {
 	Orders       int      `json:"orders"`
