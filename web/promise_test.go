@@ -16,6 +16,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/promise"
@@ -286,6 +287,29 @@ func TestASecondLookIsStoppedAndAPromiseLetGo(t *testing.T) {
 	require.Zero(t, record.Reserved)
 	require.Equal(t, "released", record.Entries[0].Status)
 	require.Contains(t, s.get("/promise?question="+second.ID).Body.String(), "its capacity is free again")
+}
+
+// A promise whose time is over is told so wherever it is looked at, and nobody
+// is offered to take that back: time would take it again.
+func TestAnExpiredPromiseIsToldAndNotTakenBack(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	s := promiserSite(t, shop, nil)
+	q := askFor(t, s, 1, 25, `,"hold_s":3600`)
+	kept := decoded[web.KeptPromise](t, s.send("/api/questions/"+q.ID+"/keep", `{}`))
+	shop.Pass(2 * resources.Hour)
+	_, err = shop.Report(t.Context(), events.Event{
+		ID: "over", Kind: events.PromiseExpired, Plant: "tallowmere", At: kept.Expires, Data: events.PromiseData{Promise: kept.Promise},
+	})
+	require.NoError(t, err)
+	rows := decoded[view.Log](t, s.get("/api/log?q="+kept.Promise)).Rows
+	can := map[string]bool{}
+	for _, r := range rows {
+		can[r.Kind] = r.CanVoid
+	}
+	require.Contains(t, can, "promise.expired")
+	require.False(t, can["promise.expired"])
+	require.True(t, can["promise.reserved"])
 }
 
 // Two who asked for the same hours are not both given them: who keeps second

@@ -5,6 +5,7 @@ package runner
 import (
 	"cmp"
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"time"
@@ -253,8 +254,7 @@ func (r *Runner) expire(ctx context.Context) error {
 	for _, key := range r.state.Overdue(now) {
 		line := r.state.Lines[key]
 		e := events.Event{
-			// One ID, whoever notices first.
-			ID: fmt.Sprintf("expired-%s-%d", line.Order, line.Promise.Expires), Kind: events.PromiseExpired,
+			ID: r.expiry(line), Kind: events.PromiseExpired,
 			Data: events.PromiseData{Promise: line.Order},
 		}
 		a := &ask{events: []events.Event{e}, reply: make(chan answered, 1)}
@@ -266,6 +266,26 @@ func (r *Runner) expire(ctx context.Context) error {
 		return nil
 	}
 	return r.append(ctx, waiting)
+}
+
+// expiry is the ID of the event that a promise has expired: the same, whoever
+// notices first. Where that was taken back, the promise is kept again and its
+// time is still over; as an ID counts once, the next one has the number of the
+// void in the log too.
+func (r *Runner) expiry(line *scheduler.Line) string {
+	name := "expired-" + line.Order
+	if !events.ValidID(name) || len(name) > events.MaxID-50 { // two numbers follow
+		name = fmt.Sprintf("expired-%x", sha256.Sum256([]byte(line.Order)))
+	}
+	name += fmt.Sprintf("-%d", line.Promise.Expires)
+	for id := name; ; {
+		void, gone := r.state.VoidedBy(id)
+		if !gone {
+			return id
+		}
+		seq, _ := r.state.Applied(void)
+		id = fmt.Sprintf("%s-%d", name, seq)
+	}
 }
 
 // known says whether an event of that ID is on its way.

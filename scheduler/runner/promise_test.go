@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -130,6 +131,56 @@ func TestAPromiseExpiresByTheClockAndLetsItsCapacityGo(t *testing.T) {
 		require.ErrorContains(t, err, "expired")
 		again := s.reserve(4, resources.Hour)
 		require.NotEqual(t, h.Promise, again.Promise)
+	})
+}
+
+// Taking back that a promise has expired gives it no more time: its capacity
+// would be kept for ever, and nobody could confirm it.
+func TestAnExpiryTakenBackExpiresAgain(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		h := s.reserve(4, resources.Hour)
+		time.Sleep(61 * time.Minute)
+		s.settle()
+		id := fmt.Sprintf("expired-%s-%d", h.Promise, h.Expires)
+		for i := range 3 {
+			require.Equal(t, scheduler.Expired, s.runner.Picture().State.Lines[h.Promise+"/1"].Promise.Status)
+			void := fmt.Sprint("void-", i)
+			out, err := s.report(events.Event{ID: void, Kind: events.EventVoided, Data: events.VoidData{Event: id}})
+			require.NoError(t, err)
+			time.Sleep(time.Minute)
+			s.settle()
+			s.agree()
+			require.Equal(t, scheduler.Expired, s.runner.Picture().State.Lines[h.Promise+"/1"].Promise.Status)
+			require.Empty(t, s.runner.Picture().State.Lines[h.Promise+"/1"].Pieces)
+			id = fmt.Sprintf("expired-%s-%d-%d", h.Promise, h.Expires, out.Seq)
+		}
+	})
+}
+
+// The number of a promise is any name, whatever an event's ID may be made of.
+func TestAPromiseOfAnyNumberExpires(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		names := []string{"Größe 1", strings.Repeat("n", events.MaxName)}
+		for _, name := range names {
+			s.log.send(t, events.Event{ID: fmt.Sprint("kept-", len(name)), Kind: events.PromiseReserved, Plant: "joinery", At: start + 60, Data: events.ReserveData{
+				Promise: name, Product: "BOX", Quantity: 1, Wish: start + 7*86400, ShipBy: start + 7*86400, Due: start + 7*86400, Kind: "firm", Expires: start + 3600,
+				Base: s.runner.Picture().Seq,
+			}})
+			s.settle()
+			require.Equal(t, scheduler.Reserved, s.runner.Picture().State.Lines[name+"/1"].Promise.Status)
+		}
+		time.Sleep(2 * time.Hour)
+		s.settle()
+		s.agree()
+		for _, name := range names {
+			require.Equal(t, scheduler.Expired, s.runner.Picture().State.Lines[name+"/1"].Promise.Status)
+		}
 	})
 }
 

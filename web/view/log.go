@@ -156,7 +156,8 @@ func (v *View) logRows() []LogRow {
 }
 
 // correction says whether a fact still stands and whether it can be taken
-// back. A plan is replaced by the next one, a plant by another declaration.
+// back. A plan is replaced by the next one, a plant by another declaration; a
+// promise whose time is over expires again at once.
 func (v *View) correction(row *LogRow) {
 	if row.Sort != "event" {
 		return
@@ -165,7 +166,7 @@ func (v *View) correction(row *LogRow) {
 	switch kind := events.Kind(row.Kind); {
 	case void:
 		row.Void = by
-	case kind != events.PlanPublished && kind != events.PlantDeclared:
+	case kind != events.PlanPublished && kind != events.PlantDeclared && kind != events.PromiseExpired:
 		seq, applied := v.Picture.State.Applied(row.ID)
 		row.CanVoid = applied && seq == row.Seq
 	}
