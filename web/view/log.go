@@ -173,11 +173,12 @@ func (v *View) correction(row *LogRow) {
 }
 
 // orderOf finds the order a name belongs to: a serial, an order line, an
-// order.
+// order, as notes write them too.
 func (v *View) orderOf(about string) string {
 	if piece := v.piece(about); piece != nil {
 		return piece.Order
 	}
+	about = strings.TrimPrefix(strings.TrimPrefix(about, "order "), "promise ")
 	order, _, _ := strings.Cut(about, "/")
 	if v.order[order] != nil {
 		return order

@@ -80,8 +80,7 @@ func (v *View) OrderSheet(id string) *OrderSheet {
 	}
 	for i := len(v.Picture.Notes) - 1; i >= 0 && len(sheet.Notes) < 20; i-- {
 		n := &v.Picture.Notes[i]
-		piece := v.piece(n.Note.About)
-		if n.Note.About == id || piece != nil && piece.Order == id {
+		if v.orderOf(n.Note.About) == id {
 			sheet.Notes = append(sheet.Notes, LogNote{Seq: n.Seq, At: n.At, About: n.Note.About, Text: n.Note.Text})
 		}
 	}

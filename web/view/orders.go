@@ -130,24 +130,27 @@ func (v *View) addLine(o *Order, line *scheduler.Line) {
 	if l.Predicted != 0 {
 		l.Slack = resources.Seconds(l.Due - l.Predicted)
 	}
-	first := len(o.Lines) == 0
+	first, alive := len(o.Lines) == 0, o.Standing != Cancelled
 	o.Lines = append(o.Lines, l)
 	o.Customer = cmp.Or(o.Customer, line.Customer)
-	o.Event = o.Event || l.Event
-	o.Weight = max(o.Weight, line.Weight)
 	o.Standing = worse(o.Standing, l.Standing)
 	for _, serial := range line.Pieces {
 		v.countPiece(o, serial)
 	}
-	if line.Cancelled && !first {
-		return
-	}
-	// The line with the least slack speaks for the order; one without a date
-	// leaves the order without one.
+	// The open line with the least slack speaks for the order; one without a date
+	// leaves the order without one. Cancelled lines speak where there are no others.
 	switch {
-	case first, o.Predicted != 0 && (l.Predicted == 0 || l.Slack < o.Slack):
+	case line.Cancelled && !first:
+		return
+	case first, !alive:
+		o.Event, o.Weight = l.Event, line.Weight
+		o.Due, o.ShipBy, o.Predicted, o.Slack = l.Due, line.ShipBy, l.Predicted, l.Slack
+		return
+	case o.Predicted != 0 && (l.Predicted == 0 || l.Slack < o.Slack):
 		o.Due, o.ShipBy, o.Predicted, o.Slack = l.Due, line.ShipBy, l.Predicted, l.Slack
 	}
+	o.Event = o.Event || l.Event
+	o.Weight = max(o.Weight, line.Weight)
 }
 
 func (v *View) countPiece(o *Order, serial string) {

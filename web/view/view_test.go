@@ -50,6 +50,37 @@ func TestRelativeAndSpan(t *testing.T) {
 	require.Equal(t, "1 d", view.Span(86399))
 }
 
+// What is cancelled of an order says nothing of the date of the rest, whichever
+// line it is, and its page and the log tell that it was cancelled.
+func TestACancelledLineDoesNotSpeakForTheOrder(t *testing.T) {
+	before := view.New(small()).OrderSheet("A1").Order
+	for _, line := range []string{"0", "2"} {
+		extra := resources.OrderLine{Order: "A1", Line: line, Customer: "Pellbrook", Product: "TT", Quantity: 1, ShipBy: at(3000), Due: at(3000), Weight: 9, Kind: resources.Event}
+		v := view.New(small(
+			events.Event{Kind: events.OrderAdded, At: at(0), Data: events.OrderDataOf(&extra)},
+			events.Event{Kind: events.OrderCancelled, At: at(0), Data: events.CancelData{Order: "A1", Line: line, Why: "not needed"}},
+		))
+		sheet := v.OrderSheet("A1")
+		require.Len(t, sheet.Order.Lines, 2)
+		sheet.Order.Lines = before.Lines
+		require.Equal(t, before, sheet.Order, line)
+		require.NotEmpty(t, sheet.Notes)
+		require.Contains(t, sheet.Notes[0].Text, "cancelled: not needed")
+		rows := v.Log(view.LogQuery{Show: "notes", Text: "not needed"}).Rows
+		require.Len(t, rows, 1)
+		require.Equal(t, "A1", rows[0].Order)
+	}
+}
+
+// An order that is cancelled as a whole keeps its date and what it was.
+func TestACancelledOrderKeepsWhatItWas(t *testing.T) {
+	o := view.New(small(events.Event{Kind: events.OrderCancelled, At: at(0), Data: events.CancelData{Order: "B2", Line: "1"}})).OrderSheet("B2").Order
+	require.Equal(t, view.Cancelled, o.Standing)
+	require.Equal(t, at(600), o.Due)
+	require.True(t, o.Event)
+	require.EqualValues(t, 5, o.Weight)
+}
+
 func TestStandingFollowsTheKindOfOrder(t *testing.T) {
 	p := small()
 	v := view.New(p)
