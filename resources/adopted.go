@@ -59,7 +59,9 @@ func (set *ChangeSet) Adopt(at Tick) (Adopted, error) {
 }
 
 // ReadPlantWith reads a plant file, as ReadPlant does, and makes the sets that
-// stand on top of it, in their order. With any Error there is no plant.
+// stand on top of it, in their order. What changes nothing any more, as a set
+// below was taken off, is left as it is. With any Error there is no plant; a
+// finding about a set names the set in place of the file.
 func ReadPlantWith(file string, text []byte, adopted []Adopted) (*Plant, []Finding) {
 	p, found := ReadPlant(file, text)
 	for i := range adopted {
@@ -67,11 +69,11 @@ func ReadPlantWith(file string, text []byte, adopted []Adopted) (*Plant, []Findi
 			return nil, found
 		}
 		a := &adopted[i]
-		set, bad := ReadChanges(fmt.Sprintf("adopted set %d", i+1), []byte(a.Text), p, nil, a.At)
+		set, bad := readChanges(fmt.Sprintf("adopted set %d (%s)", i+1, a.Name()), []byte(a.Text), p, nil, a.At, true)
 		if set == nil {
 			return nil, bad
 		}
-		p, bad = set.ApplyPlant(p, a.At)
+		p, bad = set.applyPlant(p, a.At, true)
 		found = append(found, bad...)
 	}
 	return p, found

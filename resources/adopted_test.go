@@ -29,7 +29,48 @@ func TestAdoptedChangesMakeTheSamePlant(t *testing.T) {
 
 	again, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, []resources.Adopted{a, a})
 	require.Nil(t, again)
-	require.Contains(t, fmt.Sprint(texts(findings)), "adopted set 2:", "a change that changes nothing any more")
+	require.Contains(t, fmt.Sprint(texts(findings)), "adopted set 2 (Every kind of change):6: error: changes[1].station.id: names no station of the plant", "the first took it out")
+}
+
+// adoptedOf is a set of one change.
+func adoptedOf(p *resources.Plant, change string) resources.Adopted {
+	return resources.Adopted{At: p.StartsAt, Text: "name: x\nchanges: [{" + change + "}]\n"}
+}
+
+// A set may say what is so already once a set below it is taken off.
+func TestAdoptedChangesMaySayWhatIsSo(t *testing.T) {
+	p, _ := readDemo(t)
+	eight, six := adoptedOf(p, "tool: {id: M-36, count: 8}"), adoptedOf(p, "tool: {id: M-36, count: 6}")
+	for _, sets := range [][]resources.Adopted{{eight, six}, {six}, {six, six}} {
+		q, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, sets)
+		require.Empty(t, texts(findings))
+		require.Equal(t, p, q)
+	}
+	_, findings := resources.ReadChanges("c.yaml", []byte(six.Text), p, nil, p.StartsAt)
+	require.Contains(t, fmt.Sprint(texts(findings)), "is so already", "made for the first time it is a mistake")
+}
+
+// A count is of all stations like it, also of those added before.
+func TestAdoptedStationsAreCounted(t *testing.T) {
+	p, _ := readDemo(t)
+	with := func(changes ...string) *resources.Plant {
+		var sets []resources.Adopted
+		for _, change := range changes {
+			sets = append(sets, adoptedOf(p, change))
+		}
+		q, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, sets)
+		require.Empty(t, texts(findings))
+		return q
+	}
+	two, three := with("station: {id: O1, count: 2}"), with("station: {id: O1, count: 3}")
+	require.Equal(t, []string{"O1", "O1-2"}, two.StationsLike("O1"))
+	require.Equal(t, []string{"O1", "O1-2", "O1-3"}, three.StationsLike("O1-3"))
+	require.Equal(t, three, with("station: {id: O1, count: 2}", "station: {id: O1, count: 3}"))
+	require.Equal(t, two, with("station: {id: O1, count: 3}", "station: {id: O1, count: 2}"))
+	require.Equal(t, two, with("station: {id: O1, count: 2}", "station: {id: O1-2, count: 2}"))
+	require.Equal(t, p, with("station: {id: O1, count: 3}", "station: {id: O1, count: 1}"))
+	require.Equal(t, []string{"O1"}, with("station: {id: O1, count: 2}", "station: {id: O1-2, count: 0}").StationsLike("O1"))
+	require.Equal(t, 3, with("station: {id: PULL, count: 2, places: 2}", "station: {id: PULL, count: 2, places: 3}").Station("PULL").Places)
 }
 
 // What one part of a file takes from another is with it when it is adopted.

@@ -13,6 +13,13 @@ import (
 // makes a plant that cannot work; with any of them there is no plant. A Finding
 // has the line of the change it is about.
 func (set *ChangeSet) ApplyPlant(p *Plant, now Tick) (*Plant, []Finding) {
+	return set.applyPlant(p, now, false)
+}
+
+// applyPlant makes the changes of the plant. What stands on top of a plant was
+// made once: a change of it that changes nothing any more, as a set below it was
+// taken off, is no mistake.
+func (set *ChangeSet) applyPlant(p *Plant, now Tick, onTop bool) (*Plant, []Finding) {
 	q := p.Copy()
 	var found []Finding
 	changed := false
@@ -22,7 +29,7 @@ func (set *ChangeSet) ApplyPlant(p *Plant, now Tick) (*Plant, []Finding) {
 			continue
 		}
 		changed = true
-		if f := c.apply(q, now); f != nil {
+		if f := c.apply(q, now); f != nil && !(onTop && f.Text == changesNothing) {
 			f.Line, f.Field = c.Line, fmt.Sprintf("changes[%d].%s%s", i, c.Kind(), f.Field)
 			found = append(found, *f)
 		}
@@ -91,9 +98,11 @@ func nothing(field, what, name string, names []string) *Finding {
 	return &Finding{Field: field, Text: "names no " + what + " of the plant", Found: name, Allowed: list(names), Hint: hint(name, names)}
 }
 
+const changesNothing = "is so already: the change changes nothing"
+
 // asIs is the finding of a change that changes nothing.
 func asIs(field string, found any) *Finding {
-	return &Finding{Field: field, Text: "is so already: the change changes nothing", Found: fmt.Sprint(found), Hint: "take it out, or give another value"}
+	return &Finding{Field: field, Text: changesNothing, Found: fmt.Sprint(found), Hint: "take it out, or give another value"}
 }
 
 func idsOf[T any](list []T, id func(*T) string) []string {
@@ -115,31 +124,44 @@ func (x *StationChange) apply(p *Plant) *Finding {
 	if st == nil {
 		return nothing(".id", "station", x.ID, stationIDs(p))
 	}
-	if x.Count < 0 && x.Places == 0 && x.Speed == 0 || x.Count == 1 && x.Places == 0 && x.Speed == 0 {
-		return asIs(".count", 1)
+	like := p.StationsLike(x.ID)
+	switch {
+	case x.Places > 0 && st.Batch != nil:
+		return &Finding{Field: ".places", Text: "does not go with a station that runs loads", Found: fmt.Sprint(x.Places), Hint: "say how many such stations there are with count:"}
+	case x.Count >= 0 && x.Count != len(like), x.Places > 0 && x.Places != st.Places, x.Speed > 0 && x.Speed != st.Speed:
+	case x.Places > 0:
+		return asIs(".places", x.Places)
+	case x.Speed > 0:
+		return asIs(".speed", x.Speed)
+	default:
+		return asIs(".count", len(like))
 	}
 	if x.Places > 0 {
-		if st.Places == x.Places {
-			return asIs(".places", x.Places)
-		}
-		if st.Batch != nil {
-			return &Finding{Field: ".places", Text: "does not go with a station that runs loads", Found: fmt.Sprint(x.Places), Hint: "say how many such stations there are with count:"}
-		}
 		st.Places = x.Places
 	}
 	if x.Speed > 0 {
-		if st.Speed == x.Speed {
-			return asIs(".speed", x.Speed)
-		}
 		st.Speed = x.Speed
 	}
+	x.recount(p, like)
+	return nil
+}
+
+// recount has as many stations like it as the change says, given those that
+// there are: what was added before is counted, and the last added goes first.
+func (x *StationChange) recount(p *Plant, like []string) {
 	if x.Count == 0 {
 		p.DropStation(x.ID)
+		return
 	}
-	for range x.Count - 1 {
+	for range x.Count - len(like) {
 		p.AddStationLike(x.ID)
 	}
-	return nil
+	for i := len(like) - 1; x.Count > 0 && len(like) > x.Count && i >= 0; i-- {
+		if like[i] != x.ID {
+			p.DropStation(like[i])
+			like = slices.Delete(like, i, i+1)
+		}
+	}
 }
 
 func (x *CrewChange) apply(p *Plant) *Finding {

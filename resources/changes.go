@@ -194,7 +194,7 @@ func (s *StationChange) words() string {
 	if s.Count == 0 {
 		parts = append(parts, "out of the plant")
 	} else if s.Count > 0 {
-		parts = append(parts, fmt.Sprintf("%d like it", s.Count))
+		parts = append(parts, fmt.Sprintf("%d of them", s.Count))
 	}
 	if s.Places > 0 {
 		parts = append(parts, fmt.Sprintf("%d places", s.Places))

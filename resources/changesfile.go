@@ -25,10 +25,16 @@ const (
 // all findings of the file at once, in the order of its lines; with any Error
 // among them there is no set. Now is what "from now on" means.
 func ReadChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick) (*ChangeSet, []Finding) {
+	return readChanges(file, text, p, lines, now, false)
+}
+
+// readChanges reads a set, to be made for the first time or to stand on top of
+// the plant as it was made once.
+func readChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick, onTop bool) (*ChangeSet, []Finding) {
 	r := &changesReader{reader: reader{file: file, what: "set of changes", lines: map[string]int{}, zone: p.Zone}, plant: p, orders: lines, now: now, seen: map[string]int{}}
 	set := r.set(text)
 	if set != nil && !HasErrors(r.findings) {
-		_, found := set.ApplyPlant(p, now)
+		_, found := set.applyPlant(p, now, onTop)
 		for _, f := range found {
 			r.report(f)
 		}

@@ -74,6 +74,7 @@ type Station struct {
 	SetupSpread Spread            // of its changeovers
 	Breakdowns  *Breakdowns       // nil: none
 	Watts       int64             // mean electrical power while it runs a load; 0: not known
+	Like        string            // the station it was added to the plant's own as one more of; empty: one of its own
 }
 
 // Batch makes a station run loads.

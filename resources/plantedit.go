@@ -55,6 +55,7 @@ func (p *Plant) SetUnits(tool string, count int) {
 // AddStationLike adds a station that does what another does, and says its ID.
 func (p *Plant) AddStationLike(id string) string {
 	st := *p.Station(id)
+	st.Like = or(st.Like, id)
 	for n := 2; p.Station(st.ID) != nil; n++ {
 		st.ID = fmt.Sprintf("%s-%d", id, n)
 	}
@@ -73,6 +74,19 @@ func (p *Plant) AddStationLike(id string) string {
 		}
 	})
 	return st.ID
+}
+
+// StationsLike lists a station and those that AddStationLike made of it, or of
+// what it was made of itself, in their order.
+func (p *Plant) StationsLike(id string) []string {
+	first := or(p.Station(id).Like, id)
+	var list []string
+	for i := range p.Stations {
+		if st := &p.Stations[i]; st.ID == first || st.Like == first {
+			list = append(list, st.ID)
+		}
+	}
+	return list
 }
 
 // DropStation takes a station out of the plant and of every routing.

@@ -20,7 +20,11 @@ const plantFileName = "plant.yaml"
 func (t *change) plantDeclared(d events.PlantData) *Refusal {
 	plant, findings := resources.ReadPlantWith(plantFileName, []byte(d.File), d.Adopted)
 	if plant == nil {
-		return refuse(RefusedMalformed, "plant", "correct the file and declare it again", "%s", tellFindings(findings))
+		hint := "correct the file and declare it again"
+		if len(d.Adopted) > 0 && !slices.ContainsFunc(findings, func(f resources.Finding) bool { return f.File == plantFileName && f.Severity == resources.Error }) {
+			hint = "take off first what stands on top of the plant file and cannot stand so, the newest first"
+		}
+		return refuse(RefusedMalformed, "plant", hint, "%s", tellFindings(findings))
 	}
 	t.file, t.adopted = d.File, d.Adopted
 	return t.replacePlant(plant)

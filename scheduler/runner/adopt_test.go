@@ -119,7 +119,7 @@ func TestChangesOfThePlantAreAdopted(t *testing.T) {
 		saws := func() int { return len(s.runner.Picture().State.Plant.Product("BOX").Operation("saw").Stations) }
 		require.Equal(t, 1, saws())
 		q := s.asks("name: a saw\nchanges:\n  - station: {id: SAW, count: 2}\n  - add_order: {order: Z, product: BOX, quantity: 1, ship_by: 2026-01-20}\n")
-		require.Equal(t, []string{"station SAW: 2 like it"}, q.OfPlant())
+		require.Equal(t, []string{"station SAW: 2 of them"}, q.OfPlant())
 		out, err := s.runner.Adopt(ctx, q, "saw", "planner")
 		require.NoError(t, err)
 		require.NotEmpty(t, out.Notes)
