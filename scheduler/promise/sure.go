@@ -83,6 +83,10 @@ func (b *Present) played(s *scheduler.State, plan *scheduler.Plan, play Played) 
 	return play(g)
 }
 
+// aPoint is a point of a chance; a difference of two shares that is one may come
+// out a little less.
+const aPoint = 0.01 - 1e-9
+
 // lowered lists the orders whose chance falls, beside the asked one.
 func lowered(without, with *risk.Report, asked string) []Risked {
 	out := []Risked{}
@@ -93,7 +97,7 @@ func lowered(without, with *risk.Report, asked string) []Risked {
 	for i := range with.Orders {
 		o := &with.Orders[i]
 		before := was[o.Order]
-		if before == nil || o.Order == asked || o.Waiting || before.Waiting || o.Chance > before.Chance-0.01 {
+		if before == nil || o.Order == asked || o.Waiting || before.Waiting || before.Chance-o.Chance < aPoint {
 			continue
 		}
 		out = append(out, Risked{Order: o.Order, Due: o.Due, Was: before.Chance, Will: o.Chance})
