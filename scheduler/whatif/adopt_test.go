@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/schedtest"
@@ -53,6 +54,7 @@ func TestAdopt(t *testing.T) {
 // Each of these makes the comparison one of another shop; work and plans do not.
 func TestWhatEndsAComparison(t *testing.T) {
 	s := schedtest.State(bench(), line("A", 2, 7), line("B", 1, 20))
+	s.Lines["B/1"].Promise = &scheduler.Promise{Status: scheduler.Reserved}
 	piece := slices.Sorted(maps.Keys(s.Pieces))[0]
 	add := line("C", 1, 30)
 	q, err := whatif.Ask(s.Clone(), now, setOf(resources.Change{AddOrder: &resources.NewOrder{OrderLine: add}}))
@@ -66,7 +68,14 @@ func TestWhatEndsAComparison(t *testing.T) {
 		{"order A/1", func(s *scheduler.State) { l := *s.Lines["A/1"]; l.Quantity++; s.Lines["A/1"] = &l }},
 		{"order B/1", func(s *scheduler.State) { l := *s.Lines["B/1"]; l.Cancelled = true; s.Lines["B/1"] = &l }},
 		{"order D/1", func(s *scheduler.State) { s.Lines["D/1"] = &scheduler.Line{} }},
+		{"order B/1", func(s *scheduler.State) {
+			l := *s.Lines["B/1"]
+			l.Promise = &scheduler.Promise{Status: scheduler.Confirmed}
+			s.Lines["B/1"] = &l
+		}},
 		{"W", func(s *scheduler.State) { s.Stations["W"] = &scheduler.StationState{Down: true} }},
+		{"W", func(s *scheduler.State) { s.Stations["W"] = &scheduler.StationState{Until: now + 3600} }},
+		{"tool M-1", func(s *scheduler.State) { s.Tools["M-1"] = &scheduler.ToolState{Pool: "M", Out: true} }},
 		{"lot/R/1", func(s *scheduler.State) { s.Batches = map[string]*scheduler.BatchHold{"lot/R/1": {Held: true}} }},
 		{piece, func(s *scheduler.State) { p := *s.Pieces[piece]; p.Scrapped = true; s.Pieces[piece] = &p }},
 		{piece, func(s *scheduler.State) { p := *s.Pieces[piece]; p.Held = true; s.Pieces[piece] = &p }},
@@ -97,4 +106,37 @@ func TestWhatIsNotAdopted(t *testing.T) {
 	_, err = q.Adopt(s, "try")
 	require.ErrorIs(t, err, whatif.ErrOfPlant)
 	require.ErrorContains(t, err, "line 3: tool M")
+}
+
+// A stop that would be over when it is adopted says nothing any more.
+func TestAStopThatIsOver(t *testing.T) {
+	s := schedtest.State(bench(), line("A", 2, 7))
+	q, err := whatif.Ask(s.Clone(), now, setOf(resources.Change{Down: &resources.DownChange{Station: "W", For: 3 * resources.Hour}}))
+	require.NoError(t, err)
+	end := now + resources.Tick(3*resources.Hour)
+	s.At = end - 1
+	_, err = q.Adopt(s, "try")
+	require.NoError(t, err)
+	s.At = end
+	_, err = q.Adopt(s, "try")
+	require.ErrorIs(t, err, whatif.ErrMoved)
+}
+
+// No more sets stand on top of a plant file than an event may say.
+func TestTooManySetsOnTop(t *testing.T) {
+	s := schedtest.State(bench(), line("A", 2, 7))
+	s.PlantFile = "id: bench"
+	change := resources.Change{Tool: &resources.ToolChange{ID: "M", Count: 2}, Source: "tool: {id: M, count: 2}"}
+	for _, n := range []int{resources.MaxAdopted - 1, resources.MaxAdopted} {
+		s.Adopted = make([]resources.Adopted, n)
+		q, err := whatif.Ask(s.Clone(), now, setOf(change))
+		require.NoError(t, err)
+		list, err := q.Adopt(s, "try")
+		if n == resources.MaxAdopted {
+			require.ErrorIs(t, err, whatif.ErrOfPlant)
+			continue
+		}
+		require.NoError(t, err)
+		require.Len(t, list[0].Data.(events.PlantData).Adopted, n+1)
+	}
 }

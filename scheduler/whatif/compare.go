@@ -23,7 +23,7 @@ type Question struct {
 	Problem, Changed *scheduler.Problem
 }
 
-// Ask makes the changes on a copy and lays both out. what cannot be changed is
+// Ask makes the changes on a copy and lays both out. What cannot be changed is
 // told all at once.
 func Ask(s *scheduler.State, now Tick, set *resources.ChangeSet) (*Question, error) {
 	q := &Question{Set: set, Now: now, Before: s}

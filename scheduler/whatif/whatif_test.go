@@ -94,6 +94,32 @@ func TestTheBiggestMoveComesFirst(t *testing.T) {
 	require.Equal(t, 4, x.Churn.Moved, "two steps of B and of C")
 }
 
+// What can be dated in one of the two shops only stands before every other move,
+// and says no length of time.
+func TestWhatCannotBeDatedComesFirst(t *testing.T) {
+	s := schedtest.State(bench(), line("A", 1, 4), line("B", 1, 8), line("C", 1, 12))
+	q, err := whatif.Ask(s, now, setOf(resources.Change{Tool: &resources.ToolChange{ID: "M", Count: 2}}))
+	require.NoError(t, err)
+	for serial, p := range q.After.Pieces {
+		if p.Order == "B" {
+			held := *p
+			held.Held = true
+			q.After.Pieces[serial] = &held
+		}
+	}
+	q.Changed, err = scheduler.Compile(q.After, now)
+	require.NoError(t, err)
+	x, _ := compare(t, q, 50)
+	require.Len(t, x.Moved, 2)
+	require.Equal(t, "B", x.Moved[0].Order)
+	require.Zero(t, x.Moved[0].By)
+	require.Zero(t, x.Moved[0].Is.Completion)
+	require.Equal(t, "waiting", x.Moved[0].Is.Status)
+	require.Equal(t, "C", x.Moved[1].Order)
+	require.Negative(t, x.Moved[1].By)
+	require.Equal(t, []string{"B"}, x.Lost)
+}
+
 // What the rules of the log do not allow is told, all of it, and nothing is
 // half done.
 func TestWhatCannotBeChanged(t *testing.T) {
