@@ -104,6 +104,9 @@ func TestTablesKeepMeanAndDeviation(t *testing.T) {
 		}
 		mean := sum / n
 		require.InDelta(t, meanOf(s), mean, 3e-4)
+		for _, u := range []float64{1e-9, 1e-5, 0.4 / knots, 1 - 0.4/knots, 1 - 1e-9} {
+			require.InDelta(t, Quantile(s)(u), table.draw(u), 0, "the tails are exact")
+		}
 		require.InDelta(t, s.CV*s.CV, square/n/mean/mean-1, 0.005*s.CV*s.CV)
 	}
 }

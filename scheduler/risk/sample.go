@@ -42,6 +42,11 @@ func (y *Player) PlayMirrored(s *Sample, replication int) {
 
 func (y *Player) fill(s *Sample, r int, l luck) {
 	y.play(l)
+	y.note(s, r)
+}
+
+// note writes down what became of each order in the history just played.
+func (y *Player) note(s *Sample, r int) {
 	g := y.g
 	row := s.rows[r*len(g.orders) : (r+1)*len(g.orders)]
 	s.side[r] = aside{y.breaches, y.forced}
