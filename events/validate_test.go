@@ -4,12 +4,15 @@ package events_test
 
 import (
 	"math"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"towpath/events"
+	"towpath/resources"
 )
 
 func TestValidateKnowsTheRulesOfEachKind(t *testing.T) {
@@ -74,6 +77,52 @@ func TestValidateKnowsTheRulesOfEachKind(t *testing.T) {
 			require.Equal(t, c.field, faults[0].Field)
 			require.NotEmpty(t, faults[0].Allowed)
 		})
+	}
+}
+
+// Every instant of every payload is looked at: a clock that is wrong is caught
+// wherever its time stands.
+func TestEveryInstantIsLookedAt(t *testing.T) {
+	seen := 0
+	for _, e := range samples() {
+		payload := reflect.TypeOf(e.Data)
+		for i := range payload.NumField() {
+			field := payload.Field(i)
+			if field.Type != reflect.TypeFor[resources.Tick]() {
+				continue
+			}
+			seen++
+			name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
+			for _, at := range []resources.Tick{events.FirstInstant - 1, events.LastInstant + 1} {
+				d := reflect.New(payload).Elem()
+				d.Set(reflect.ValueOf(e.Data))
+				d.Field(i).SetInt(int64(at))
+				wrong := e
+				wrong.Data = d.Interface()
+				_, err := events.Encode(wrong)
+				faults := events.Faults(err)
+				require.True(t, slices.ContainsFunc(faults, func(f *events.Fault) bool {
+					return f.Field == "data."+name
+				}), "%s of %s: %v", name, e.Kind, faults)
+			}
+		}
+	}
+	require.Greater(t, seen, 12)
+}
+
+func TestWhatCanBeAnIDOrAName(t *testing.T) {
+	long := strings.Repeat("x", events.MaxID)
+	for _, id := range []string{"!", "~", long} {
+		require.True(t, events.ValidID(id), "%q", id)
+	}
+	for _, id := range []string{"", " ", "a b", "\x7f", "é", long + "x"} {
+		require.False(t, events.ValidID(id), "%q", id)
+	}
+	for _, name := range []string{"é", "mix room", "\ufdcf", "\ufdf0", "\U0001fffd", strings.Repeat("x", events.MaxName)} {
+		require.True(t, events.ValidName(name), "%q", name)
+	}
+	for _, name := range []string{"", " a", "a\n", "\ufdd0", "\ufdef", "\ufffe", "\uffff", "\U0001ffff", "\U0010fffe", "\ufffd"} {
+		require.False(t, events.ValidName(name), "%q", name)
 	}
 }
 
