@@ -327,6 +327,24 @@ func TestAlertForAPromise(t *testing.T) {
 	require.Empty(t, w.seen)
 }
 
+// One beyond those that are named is named too: an alert for "others" speaks of
+// several.
+func TestFourPromisesAtRiskAreNamed(t *testing.T) {
+	w := newWatched(t, 1)
+	for i := range 4 {
+		d := ordered(fmt.Sprintf("L%d", i), "TUBE", 1)
+		d.ShipBy, d.Kind = mins(30+i), "event"
+		w.tell("", events.OrderAdded, d)
+	}
+	w.now += 2
+	w.look()
+	var about []string
+	for _, a := range w.seen {
+		about = append(about, a.About)
+	}
+	require.ElementsMatch(t, []string{"L0", "L1", "L2", "L3"}, about)
+}
+
 func TestManyPromisesAtRiskAreToldTogether(t *testing.T) {
 	w := newWatched(t, 1)
 	for i := range 6 {
