@@ -34,7 +34,8 @@ func newSoak() *cobra.Command {
 		Short: "Try the whole program for a simulated month and account for every fact",
 		Long: `soak has an invented floor work by the plan for so many days, with 5 % bad tests,
 breakdowns, people who are away, and people who report late, twice, in another order,
-or with a wrong serial that is taken back later. All goes over the real message bus
+or with a wrong serial that is taken back later, while the office changes the plant every
+third day. All goes over the real message bus
 and the real store, in a temporary folder. The shop's clock is moved in steps, as fast
 as the planner allows, so that what happens depends on the seed.
 

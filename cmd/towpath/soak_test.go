@@ -13,7 +13,7 @@ import (
 )
 
 // Two days of a part of the demo, over the real bus and store, for two
-// seeds: nothing is lost or counted twice, every plan is verified, and the
+// seeds, with a change of the plant on the second: nothing is lost or counted twice, every plan is verified, and the
 // state is what was really done.
 func TestSoakAccountsForEveryFact(t *testing.T) {
 	o := soakOptions{days: 2}
@@ -26,6 +26,7 @@ func TestSoakAccountsForEveryFact(t *testing.T) {
 		require.Zero(t, r.Lost+r.Doubled+r.PlansUnverified, "seed %d: %+v", seed, r)
 		require.True(t, r.StateEqualsAudit && r.StateIsReplay && r.StateIsModel, "seed %d: %+v", seed, r)
 		require.NotZero(t, r.Deeds)
+		require.NotZero(t, r.Changed+r.Kept, "the plant is changed while people work")
 		t.Logf("%+v", r)
 	}
 }

@@ -72,6 +72,7 @@ type trial struct {
 	floor  *scheduler.State // as it really is, with the plan people were told
 	people *simulate.Shop
 	mouths *soak.Reporter
+	bureau *soak.Office
 	model  *soak.Model
 	comes  []soak.Release
 	report Report
@@ -95,7 +96,7 @@ func Run(ctx context.Context, o Options) (*Report, *scheduler.State, error) {
 	began := time.Now()
 	t := &trial{
 		o: o, planner: planner{iterations: o.Iterations}, floor: scheduler.NewState(nil), people: simulate.New(o.Seed, o.Odds),
-		mouths: soak.NewReporter(o.Seed, o.Slips), model: soak.NewModel(o.Plant), acked: map[string]uint64{},
+		mouths: soak.NewReporter(o.Seed, o.Slips), bureau: soak.NewOffice(o.Seed), model: soak.NewModel(o.Plant), acked: map[string]uint64{},
 		from: o.Plant.StartsAt, ended: make(chan error, 1),
 		report: Report{Days: o.Days, Seed: o.Seed},
 	}
@@ -166,6 +167,12 @@ func (t *trial) step(ctx context.Context, now resources.Tick) error {
 	t.clock.set(now)
 	for len(t.comes) > 0 && t.comes[0].At <= now {
 		if err := t.release(ctx, now); err != nil {
+			return err
+		}
+	}
+	const day = resources.Tick(resources.Day)
+	if since := now - t.from; since%day == day/2 {
+		if err := t.rearrange(ctx, int(since/day), now); err != nil {
 			return err
 		}
 	}

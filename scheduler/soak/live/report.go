@@ -15,6 +15,8 @@ type Report struct {
 	Doubled          int  `json:"doubled"`   // deeds that count more than once
 	Overtaken        int  `json:"overtaken"` // stops, and ends of stops, told after a later one or work that began there
 	Corrected        int  `json:"corrected"`
+	Changed          int  `json:"plant_changes"`      // sets of changes put on top of the plant file, or taken off
+	Kept             int  `json:"plant_changes_kept"` // those refused because what they take away is in use
 	StateEqualsAudit bool `json:"state_equals_audit"`
 	StateIsReplay    bool `json:"state_equals_replay"`
 	StateIsModel     bool `json:"state_equals_model"`
