@@ -80,11 +80,17 @@ func (c *Change) apply(p *Plant, now Tick) *Finding {
 		if i < 0 {
 			return nothing(".id", "recipe", c.Recipe.ID, idsOf(p.Recipes, func(r *Recipe) string { return r.ID }))
 		}
+		if sameRecipe(&p.Recipes[i], c.Recipe) {
+			return asIs("", c.Recipe.ID)
+		}
 		p.Recipes[i] = *c.Recipe
 	case c.Calendar != nil:
 		i := slices.IndexFunc(p.Calendars, func(r Calendar) bool { return r.ID == c.Calendar.ID })
 		if i < 0 {
 			return nothing(".id", "calendar", c.Calendar.ID, idsOf(p.Calendars, func(r *Calendar) string { return r.ID }))
+		}
+		if sameCalendar(&p.Calendars[i], c.Calendar) {
+			return asIs("", c.Calendar.ID)
 		}
 		p.Calendars[i] = *c.Calendar
 	default:
@@ -103,6 +109,20 @@ const changesNothing = "is so already: the change changes nothing"
 // asIs is the finding of a change that changes nothing.
 func asIs(field string, found any) *Finding {
 	return &Finding{Field: field, Text: changesNothing, Found: fmt.Sprint(found), Hint: "take it out, or give another value"}
+}
+
+func sameRecipe(was, is *Recipe) bool {
+	return was.Name == is.Name && was.Group == is.Group && was.StartC == is.StartC && was.CoolRate == is.CoolRate && was.OpenC == is.OpenC &&
+		was.Tolerance == is.Tolerance && was.Fixed == is.Fixed && slices.Equal(was.Steps, is.Steps)
+}
+
+// sameCalendar tells whether a calendar to which exceptions may have been added
+// is open as it was: each was there before.
+func sameCalendar(was, is *Calendar) bool {
+	same := func(a, b Shift) bool {
+		return slices.Equal(a.Days, b.Days) && a.Start == b.Start && a.End == b.End && slices.Equal(a.Breaks, b.Breaks)
+	}
+	return slices.EqualFunc(was.Shifts, is.Shifts, same) && !slices.ContainsFunc(is.Exceptions, func(e Exception) bool { return !slices.Contains(was.Exceptions, e) })
 }
 
 func idsOf[T any](list []T, id func(*T) string) []string {

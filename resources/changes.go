@@ -34,6 +34,7 @@ type Change struct {
 
 	Line   int    // of the file it was read from; 0: made in code
 	Source string // as it was written there, with nothing else needed to read it; empty: made in code
+	Given  string // of a recipe or calendar: what was written to differ, on one line; empty: made in code
 }
 
 // NewOrder is an order line that is added.
@@ -152,9 +153,10 @@ func (c *Change) OfPlant(now Tick) bool {
 	return !c.OfOrders() && (c.Down == nil || c.Down.Span(now).Start > now)
 }
 
-// Words says the change as people do; instants are in the zone.
+// Words says the change as people do; instants are in the zone, and have their
+// year, so that a slip in it shows.
 func (c *Change) Words(zone *time.Location) string {
-	at := func(t Tick) string { return time.Unix(int64(t), 0).In(orUTC(zone)).Format("Mon 2 Jan 15:04") }
+	at := func(t Tick) string { return time.Unix(int64(t), 0).In(orUTC(zone)).Format("Mon 2 Jan 2006 15:04") }
 	switch {
 	case c.AddOrder != nil:
 		l := c.AddOrder
@@ -182,11 +184,19 @@ func (c *Change) Words(zone *time.Location) string {
 	case c.Yield != nil:
 		return "yield" + c.Yield.words()
 	case c.Recipe != nil:
-		return "another recipe " + c.Recipe.ID
+		return either(c.Given, "recipe "+c.Recipe.ID+": ", "another recipe "+c.Recipe.ID)
 	case c.Calendar != nil:
-		return "another calendar " + c.Calendar.ID
+		return either(c.Given, "calendar "+c.Calendar.ID+": ", "another calendar "+c.Calendar.ID)
 	}
 	return "nothing"
+}
+
+// either is what was given, after what it is of, or what to say without it.
+func either(given, of, otherwise string) string {
+	if given == "" {
+		return otherwise
+	}
+	return of + given
 }
 
 func (s *StationChange) words() string {
@@ -213,9 +223,23 @@ func (d *DownChange) words(at func(Tick) string) string {
 	if d.To != 0 {
 		to = " to " + at(d.To)
 	} else {
-		to = fmt.Sprintf(" for %d h", d.For/Hour)
+		to = " for " + hoursWords(d.For)
 	}
 	return "station " + d.Station + " down from " + from + to
+}
+
+// hoursWords says a length of time as "72 h", "1 h 30 min" or "45 min".
+func hoursWords(d Seconds) string {
+	hours, minutes := d/Hour, d%Hour/Minute
+	switch {
+	case minutes == 0 && hours > 0:
+		return fmt.Sprintf("%d h", hours)
+	case hours > 0:
+		return fmt.Sprintf("%d h %d min", hours, minutes)
+	case minutes > 0:
+		return fmt.Sprintf("%d min", minutes)
+	}
+	return fmt.Sprintf("%d s", d)
 }
 
 func (f *FactorChange) words() string {

@@ -60,6 +60,34 @@ func TestEveryKindOfChange(t *testing.T) {
 	}
 }
 
+// What a change says of itself is enough to tell it from another.
+func TestChangesInWords(t *testing.T) {
+	p, lines := readDemo(t)
+	for change, say := range map[string]string{
+		`add_order: {order: N, product: HS-M, quantity: 1, ship_by: 2027-03-12}`:          "add order N/1: 1 of HS-M, ship by Fri 12 Mar 2027 16:00",
+		`station: {id: O1, count: 2}`:                                                     "station O1: 2 of them",
+		`down: {station: W1, for: 30m}`:                                                   "station W1 down from now for 30 min",
+		`down: {station: W1, for: 90m}`:                                                   "station W1 down from now for 1 h 30 min",
+		`down: {station: W1, for: 3d}`:                                                    "station W1 down from now for 72 h",
+		`down: {station: W1, for: 20s}`:                                                   "station W1 down from now for 20 s",
+		`down: {station: W1, from: 2027-03-10 06:00, to: 2027-03-10 08:00}`:               "station W1 down from Wed 10 Mar 2027 06:00 to Wed 10 Mar 2027 08:00",
+		`shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [bonders]}`:               "extra shift Sat 7 Mar 2026 06:00 to Sat 7 Mar 2026 14:00: bonders",
+		`recipe: {id: A, fixed: 6h}`:                                                      "recipe A: fixed 6h",
+		`recipe: {id: A, tolerance: 2 C, steps: [{rate: 2 C/min, to: 120 C, dwell: 3h}]}`: "recipe A: tolerance 2 C, steps rate 2 C/min to 120 C dwell 3h",
+		`calendar: {id: tester, holidays: [2026-03-09, 2026-03-10]}`:                      "calendar tester: holidays 2026-03-09; 2026-03-10",
+		`calendar: {id: tester, exceptions: [{open: 2026-03-07 06:00, for: 6h}]}`:         "calendar tester: exceptions open 2026-03-07 06:00 for 6h",
+	} {
+		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges:\n  - "+change+"\n"), p, lines, p.StartsAt)
+		require.Empty(t, texts(findings), change)
+		require.Equal(t, say, set.Changes[0].Words(p.Zone))
+	}
+	require.Equal(t, "another recipe A", (&resources.Change{Recipe: &resources.Recipe{ID: "A"}}).Words(nil), "made in code")
+	long := "name: x\nchanges:\n  - calendar: {id: tester, holidays: [" + strings.Repeat("2026-03-09, ", 99) + "2026-03-10]}\n"
+	set, findings := resources.ReadChanges("c.yaml", []byte(long), p, lines, p.StartsAt)
+	require.Empty(t, texts(findings))
+	require.Less(t, len(set.Changes[0].Words(p.Zone)), 250)
+}
+
 func or1(y float64) float64 {
 	if y == 0 {
 		return 1
@@ -116,11 +144,16 @@ func TestChangesThatCannotBeMade(t *testing.T) {
 		`yield: {operation: ring, factor: 2}`:                              `more than 100 %`,
 		`yield: {product: HS, factor: 0.5}`:                                `names no product of the plant; found "HS"`,
 		`recipe: {id: C, fixed: 2h}`:                                       `names no recipe of the plant`,
-		`add_order: {order: Q-1, product: HS-M, quantity: 1, ship_by: 2026-04-02, asked: {confidence: 93}}`: `changes[0].add_order.asked.confidence: cannot be read; found "93"; allowed: a number from 0 to 0.999`,
-		`add_order: {order: Q-1, product: HS-M, quantity: 1, ship_by: 2026-04-02, asked: {wish: soon}}`:     `changes[0].add_order.asked.wish`,
-		`change_order: {order: 1002, quantity: 4, asked: {plan: 3}}`:                                        `asked: is not a key`,
-		`calendar: {id: none, holidays: 2026-03-09}`:                                                        `names no calendar of the plant`,
-		`recipe: {id: A, steps: [{rate: 2 C/min, to: 0 C, dwell: 1h}], fixed: 0h}`:                          `a length of time above 0`,
+		`add_order: {order: Q-1, product: HS-M, quantity: 1, ship_by: 2026-04-02, asked: {confidence: 93}}`:             `changes[0].add_order.asked.confidence: cannot be read; found "93"; allowed: a number from 0 to 0.999`,
+		`add_order: {order: Q-1, product: HS-M, quantity: 1, ship_by: 2026-04-02, asked: {wish: soon}}`:                 `changes[0].add_order.asked.wish`,
+		`change_order: {order: 1002, quantity: 4, asked: {plan: 3}}`:                                                    `asked: is not a key`,
+		`calendar: {id: none, holidays: 2026-03-09}`:                                                                    `names no calendar of the plant`,
+		`recipe: {id: A, tolerance: 3 C}`:                                                                               `is so already: the change changes nothing; found "A"`,
+		`recipe: {id: A, fixed: 2h}` + "\n  - recipe: {id: A, fixed: 3h}":                                               `changes[1].recipe: recipe A is changed twice, first by change 1`,
+		`drop_order: {order: 1012}` + "\n  - drop_order: {order: 1012}":                                                 `changes[1].drop_order: order 1012 is changed twice, first by change 1; put both in one change`,
+		`calendar: {id: tester, holidays: 2026-04-03}`:                                                                  `is so already`,
+		`calendar: {id: late, shifts: [{days: Mon-Fri, hours: "14:00-22:00", breaks: ["17:00-17:15", "20:00-20:15"]}]}`: `is so already`,
+		`recipe: {id: A, steps: [{rate: 2 C/min, to: 0 C, dwell: 1h}], fixed: 0h}`:                                      `a length of time above 0`,
 	} {
 		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges:\n  - "+change+"\n"), p, lines, p.StartsAt)
 		require.Nil(t, set, change)

@@ -7,6 +7,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"go.yaml.in/yaml/v3"
 )
 
 // MaxSetName is how long the name of a set of changes may be, in characters.
@@ -31,7 +33,7 @@ func ReadChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick
 // readChanges reads a set, to be made for the first time or to stand on top of
 // the plant as it was made once.
 func readChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick, onTop bool) (*ChangeSet, []Finding) {
-	r := &changesReader{reader: reader{file: file, what: "set of changes", lines: map[string]int{}, zone: p.Zone}, plant: p, orders: lines, now: now, seen: map[string]int{}}
+	r := &changesReader{reader: reader{file: file, what: "set of changes", lines: map[string]int{}, zone: p.Zone}, plant: p, orders: lines, now: now, seen: map[string]string{}}
 	set := r.set(text)
 	if set != nil && !HasErrors(r.findings) {
 		_, found := set.applyPlant(p, now, onTop)
@@ -53,7 +55,7 @@ type changesReader struct {
 	plant  *Plant
 	orders []OrderLine
 	now    Tick
-	seen   map[string]int // what was changed already, by its name, on which line
+	seen   map[string]string // what was changed already, by its name, and where
 }
 
 func (r *changesReader) set(text []byte) *ChangeSet {
@@ -106,20 +108,62 @@ func (r *changesReader) change(o *object) Change {
 		c.Duration.Station = o.text("station")
 	})
 	o.one("yield", "yield_change", func(o *object) { c.Yield = readFactor(o) })
-	o.one("recipe", "recipe_change", func(o *object) { c.Recipe = r.recipe(o) })
-	o.one("calendar", "calendar_change", func(o *object) { c.Calendar = r.calendar(o) })
+	o.one("recipe", "recipe_change", func(o *object) { c.Recipe, c.Given = r.recipe(o), given(o) })
+	o.one("calendar", "calendar_change", func(o *object) { c.Calendar, c.Given = r.calendar(o), given(o) })
 	o.done()
 	return c
+}
+
+// given says on one line what a change has beside the name of what it changes.
+func given(o *object) string {
+	const most = 200
+	var parts []string
+	for _, k := range o.keys {
+		if k.Value != "id" {
+			left := most
+			parts = append(parts, k.Value+" "+onOneLine(o.values[k.Value], &left))
+		}
+	}
+	text := []rune(strings.ToValidUTF8(strings.Join(parts, ", "), "\uFFFD"))
+	if len(text) > most {
+		return string(text[:most-1]) + "…"
+	}
+	return string(text)
+}
+
+// onOneLine writes a value as people would in one line, so many nodes at most.
+func onOneLine(n *yaml.Node, left *int) string {
+	if *left--; *left < 0 {
+		return "…"
+	}
+	n = follow(n)
+	var parts []string
+	switch n.Kind {
+	case yaml.MappingNode:
+		for i := 0; i+1 < len(n.Content); i += 2 {
+			parts = append(parts, follow(n.Content[i]).Value+" "+onOneLine(n.Content[i+1], left))
+		}
+	case yaml.SequenceNode:
+		for _, item := range n.Content {
+			parts = append(parts, onOneLine(item, left))
+		}
+		return strings.Join(parts, "; ")
+	default:
+		return strings.Join(strings.Fields(n.Value), " ")
+	}
+	return strings.Join(parts, " ")
 }
 
 // once reports what was changed before in the same file.
 func (r *changesReader) once(o *object, what, name string) {
 	key := what + " " + name
-	if line := r.seen[key]; line > 0 {
-		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: fmt.Sprintf("%s is changed twice, first on line %d", key, line), Hint: "put both in one change"})
+	if first := r.seen[key]; first != "" {
+		var n int
+		fmt.Sscanf(first, "changes[%d]", &n)
+		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: fmt.Sprintf("%s is changed twice, first by change %d", key, n+1), Hint: "put both in one change"})
 		return
 	}
-	r.seen[key] = r.lineOf(o.path)
+	r.seen[key] = o.path
 }
 
 // cells takes the keys of an order line as the columns of an order file, so
@@ -270,7 +314,7 @@ func (r *changesReader) dropOrder(o *object) *OrderName {
 	if !slices.ContainsFunc(r.orders, func(l OrderLine) bool { return l.Order == name.Order && (name.Line == "" || l.Line == name.Line) }) {
 		r.named(o, name.Order, name.Line)
 	}
-	r.once(o, "order", name.Order+"/"+name.Line)
+	r.once(o, "order", strings.TrimSuffix(name.Order+"/"+name.Line, "/"))
 	return &name
 }
 

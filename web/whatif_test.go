@@ -305,7 +305,7 @@ func TestChangesMayBeText(t *testing.T) {
 	w = decoded[view.WhatIf](t, s.send("/api/whatifs", string(body)))
 	require.Equal(t, "both: \"quoted\" \u2028 <b>", w.Name)
 	require.Equal(t, "why", w.Note)
-	require.Equal(t, []string{"tool M-36: 8 of them", "another recipe B"}, w.Changes)
+	require.Equal(t, []string{"tool M-36: 8 of them", "recipe B: fixed 7h"}, w.Changes)
 	require.Len(t, w.Rows, 1)
 }
 
