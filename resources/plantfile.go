@@ -9,6 +9,7 @@ import (
 	"io"
 	"regexp"
 	"slices"
+	"sort"
 	"strconv"
 	"strings"
 	"time"
@@ -146,7 +147,7 @@ func (r *reader) document(text []byte) *yaml.Node {
 		r.report(Finding{Text: "the file is empty", Allowed: "a " + r.what + "; see the README for its format"})
 		return nil
 	case err != nil:
-		r.report(syntaxFinding(err))
+		r.report(syntaxFinding(text, err))
 		return nil
 	case more:
 		r.report(Finding{Text: "the file holds more than one YAML document", Allowed: "one " + r.what, Hint: "take out the lines with only ---"})
@@ -222,20 +223,65 @@ func parse(text []byte) (node *yaml.Node, more bool, err error) {
 	return node, true, nil
 }
 
-var syntaxLine = regexp.MustCompile(`line (\d+): `)
+// mostSought is the longest text in which the line of a slip is looked for, by
+// reading parts of it again.
+const mostSought = 256 << 10
 
-func syntaxFinding(err error) Finding {
-	text := strings.TrimPrefix(err.Error(), "yaml: ")
+var (
+	syntaxLine    = regexp.MustCompile(`^line (\d+): `)
+	unexpected    = regexp.MustCompile(`^did not find expected (key|node content|'-' indicator|',' or .*)$`)
+	unknownAnchor = regexp.MustCompile(`^unknown anchor '(.+)' referenced$`)
+)
+
+// syntaxFinding says what the parser found, and where. The parser itself names
+// the line before the one on which the block, list or mapping around it begins,
+// which may be far away, or none.
+func syntaxFinding(text []byte, err error) Finding {
+	said := strings.TrimPrefix(err.Error(), "yaml: ")
 	f := Finding{Allowed: "YAML 1.2"}
-	if m := syntaxLine.FindStringSubmatch(text); m != nil {
+	if m := syntaxLine.FindStringSubmatch(said); m != nil {
 		f.Line, _ = strconv.Atoi(m[1])
-		text = strings.Replace(text, m[0], "", 1)
+		said = strings.TrimPrefix(said, m[0])
 	}
-	f.Text = "cannot be read as YAML: " + text
-	if strings.Contains(text, "cannot start any token") {
+	switch {
+	case strings.Contains(said, "cannot start any token"):
 		f.Hint = "indent with spaces, and quote values that start with a sign"
+	case unexpected.MatchString(said) && len(text) <= mostSought:
+		f.Line, f.Hint = failingLine(text, said), "indent the lines of one block alike, write each as key: value or with its dash, and close what is opened"
 	}
+	if m := unknownAnchor.FindStringSubmatch(said); m != nil {
+		f.Line, f.Hint = lineNaming(text, "*"+m[1]), "name what stands before it after a &"
+	}
+	f.Text = "cannot be read as YAML: " + said
 	return f
+}
+
+// failingLine is the last line of the shortest beginning of a text at which the
+// parser says what it says of the whole; 0: there is none. It reads from the
+// start and stops at its first error, so a longer beginning fails alike.
+func failingLine(text []byte, said string) int {
+	lines := bytes.SplitAfter(text, []byte("\n"))
+	n := sort.Search(len(lines), func(i int) bool {
+		_, _, err := parse(bytes.Join(lines[:i+1], nil))
+		return err != nil && strings.HasSuffix(err.Error(), said)
+	})
+	if n == len(lines) {
+		return 0
+	}
+	return n + 1
+}
+
+// lineNaming is the first line with a word that begins with a sign; 0: none.
+func lineNaming(text []byte, word string) int {
+	whole := regexp.MustCompile(regexp.QuoteMeta(word) + `([\s,\]}]|$)`)
+	line := 0
+	for part := range bytes.Lines(text) {
+		line++
+		if code, _, _ := bytes.Cut(part, []byte(" #")); whole.Match(code) && !bytes.HasPrefix(bytes.TrimSpace(code), []byte("#")) {
+			return line
+		}
+	}
+	return 0
 }
 
 // follow goes from an alias to what it stands for.

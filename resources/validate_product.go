@@ -208,6 +208,8 @@ func (v *validator) batchSize(path string, op *Operation, stations []*Station) {
 		for _, d := range sortedKeys(s.Batch.Capacity) {
 			size, ok := op.Size[d]
 			switch {
+			case !ok && bareOf(op.Size, d):
+				// told below: the number is there, its unit is not
 			case !ok:
 				v.fail(path+".size", "", "a value for "+d, hint(d, sortedKeys(op.Size)), "station %s fills its loads by %s", s.ID, d)
 			case size > s.Batch.Capacity[d]:
@@ -224,9 +226,32 @@ func (v *validator) batchSize(path string, op *Operation, stations []*Station) {
 	for _, d := range sortedKeys(op.Size) {
 		if _, ok := first.Batch.Capacity[d]; !ok {
 			known := sortedKeys(first.Batch.Capacity)
+			if unit := unitMissing(d, known); unit != "" {
+				v.fail(path+".size."+d, fmt.Sprint(op.Size[d]), unit, "", "has no unit")
+				continue
+			}
 			v.fail(path+".size."+d, d, list(known), hint(d, known), "station %s does not count this", first.ID)
 		}
 	}
+}
+
+// unitMissing says what a bare number should have been where the station counts
+// a length or a mass of that name; empty: it counts neither.
+func unitMissing(name string, known []string) string {
+	switch {
+	case slices.Contains(known, name+"_mm"):
+		return `a length with its unit, like "1200 mm"`
+	case slices.Contains(known, name+"_g"):
+		return `a mass with its unit, like "6.4 kg"`
+	}
+	return ""
+}
+
+// bareOf tells whether sizes have a length or mass without its unit.
+func bareOf(sizes map[string]int64, name string) bool {
+	bare := strings.TrimSuffix(strings.TrimSuffix(name, "_mm"), "_g")
+	_, ok := sizes[bare]
+	return ok && bare != name
 }
 
 // narrow drops the stations that cannot take the product, once everything has

@@ -97,6 +97,7 @@ func TestRoutingSense(t *testing.T) {
 		{"longest wait shorter than the work between", "- {operation: cut, from: start, min: -1h}", "- {operation: cut, from: start, max: 15m}", "cut, break, pack contradict each other by 5m", "after:\n          - break"},
 		{"size missing", "size: {places: 1, mass: 9 kg}", "size: {places: 1}", "fills its loads by mass_g", ""},
 		{"size unknown", "size: {places: 1, mass: 9 kg}", "size: {places: 1, mass: 9 kg, ports: 1}", "does not count this", ""},
+		{"size without its unit", "size: {places: 1, mass: 9 kg}", "size: {places: 1, mass: 9}", `size.mass: has no unit; found "9"; allowed: a mass with its unit`, ""},
 		{"size too large", "size: {places: 1, mass: 9 kg}", "size: {places: 7, mass: 9 kg}", "more than a load of O1 holds", ""},
 		{"attribute missing", "attributes: {resin: A}\n        takes", "attributes: {rasin: A}\n        takes", "did you mean rasin?", ""},
 	})

@@ -211,10 +211,18 @@ func (r *planReader) delim(want json.Delim, otherwise string) bool {
 		return false
 	}
 	if token != want {
-		r.problem(r.dec.InputOffset(), "%s; found %v", otherwise, token)
+		r.problem(r.dec.InputOffset(), "%s; found %s", otherwise, tokenText(token))
 		return false
 	}
 	return true
+}
+
+// tokenText is a token as the file has it.
+func tokenText(token json.Token) string {
+	if token == nil {
+		return "null"
+	}
+	return fmt.Sprint(token)
 }
 
 // broken tells about text that is not JSON.
@@ -320,7 +328,7 @@ func readList[T any](r *planReader, key string, into *[]T, allowed string) bool 
 		return true
 	}
 	if token != json.Delim('[') {
-		r.problem(r.dec.InputOffset(), "%s is a list in brackets; found %v", key, token)
+		r.problem(r.dec.InputOffset(), "%s is a list in brackets; found %s", key, tokenText(token))
 		return false
 	}
 	for i := 0; r.dec.More(); i++ {

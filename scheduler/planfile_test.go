@@ -81,6 +81,7 @@ func TestPlanFileProblems(t *testing.T) {
 		{"an unknown field of work", "{\"made\": 0, \"work\": [\n{},\n{\"peice\": \"A\"}]}", `line 3: work[1]: unknown field "peice"; allowed are order, line, piece`},
 		{"a field twice", "{" + ok + ",\n\"work\": []}", `line 2: "work" is there twice`},
 		{"no work", "{\"made\": 0}", `"work" is missing`},
+		{"null", "null", "one JSON object in braces; found null"},
 		{"work that is no list", "{\"made\": 0, \"work\": {}}", "work is a list in brackets; found {"},
 		{"text for a number", "{" + ok + ",\n\"version\": \"one\"}", "line 2: version: it cannot be string, want int64"},
 		{"half a place", "{\"made\": 0, \"work\": [{\"place\": 1.5}]}", "work[0]: place cannot be number 1.5, want int"},

@@ -9,6 +9,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 )
@@ -28,9 +29,35 @@ func readBody(c echo.Context, into any) error {
 		return fault(http.StatusUnsupportedMediaType, "bad_request", "The body must be JSON.", "Send it as application/json.")
 	}
 	if err := strictly(text, into); err != nil {
-		return fault(http.StatusBadRequest, "bad_request", "The body cannot be read: "+err.Error()+".", "See /api/openapi.yaml for what it takes.")
+		return fault(http.StatusBadRequest, "bad_request", "The body cannot be read: "+bodyFault(err)+".", "See /api/openapi.yaml for what it takes.")
 	}
 	return nil
+}
+
+// bodyFault says what is wrong with a body in the words of JSON.
+func bodyFault(err error) string {
+	var kind *json.UnmarshalTypeError
+	switch {
+	case errors.As(err, &kind) && kind.Field == "":
+		return "it must be an object, with keys in braces; found " + found(kind.Value)
+	case errors.As(err, &kind):
+		return kind.Field + " cannot be " + found(kind.Value)
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		return "it ends in the middle"
+	}
+	return strings.TrimPrefix(err.Error(), "json: ")
+}
+
+// found is a JSON value as an error of encoding/json names it, with its article.
+func found(value string) string {
+	what, _, _ := strings.Cut(value, " ")
+	switch what {
+	case "bool":
+		return "true or false"
+	case "array", "object":
+		return "an " + what
+	}
+	return "a " + what
 }
 
 // strictly decodes JSON of known fields alone.

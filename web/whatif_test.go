@@ -260,6 +260,11 @@ func TestBadChangesNameTheRow(t *testing.T) {
 	require.Equal(t, []string{"change 2, tool.count", "change 3, drop_order.order", "change 4, oven", "text, line 3, down"}, at)
 	require.Contains(t, f.Message, "names no open order")
 	for body, say := range map[string]string{
+		`[]`:            "The body cannot be read: it must be an object, with keys in braces; found an array.",
+		`{"name": 5}`:   "The body cannot be read: name cannot be a number.",
+		`{"name": "x"`:  "The body cannot be read: it ends in the middle.",
+		`{"nmae": "x"}`: `The body cannot be read: unknown field "nmae".`,
+		`{"name": "x", "changes": [{"tool": {"id": "M-35", "count": 1}}]}`: "did you mean M-36?",
 		`{"name":"x"}`: "give at least one change",
 		`{"changes":[{"tool":{"id":"M-36","count":8}}]}`:                                                   "name: is missing",
 		`{"name":"x","changes":[{"tool":{"id":"M-37","count":8}}]}`:                                        "change 1, tool.id: names no tool of the plant",
@@ -276,6 +281,7 @@ func TestBadChangesNameTheRow(t *testing.T) {
 		w := s.send("/api/whatifs", body)
 		require.Equal(t, http.StatusBadRequest, w.Code, body)
 		require.Contains(t, faultIn(t, w).Message, say, body)
+		require.NotContains(t, faultIn(t, w).Message, "?.", body)
 	}
 	require.Same(t, before, shop.Picture())
 	require.Empty(t, decoded[view.WhatIfList](t, s.get("/api/whatifs")).WhatIfs)

@@ -180,13 +180,21 @@ func apart(err error) []error {
 	return []error{err}
 }
 
+// sentence closes a text that may end with a question or leave something out.
+func sentence(text string) string {
+	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, "…") || strings.HasSuffix(text, ".") {
+		return text
+	}
+	return text + "."
+}
+
 // badSet says everything that is wrong with a set.
 func badSet(faults ...RowFault) *Fault {
 	var parts []string
 	for _, f := range faults {
 		parts = append(parts, strings.TrimPrefix(f.Where()+": "+f.Message, ": "))
 	}
-	out := fault(http.StatusBadRequest, "bad_request", "The changes cannot be tried: "+strings.Join(parts, "; ")+".", "Nothing was changed. Put right what is named, and try again.")
+	out := fault(http.StatusBadRequest, "bad_request", "The changes cannot be tried: "+sentence(strings.Join(parts, "; ")), "Nothing was changed. Put right what is named, and try again.")
 	out.Rows = faults
 	return out
 }

@@ -177,7 +177,7 @@ func (in *inputs) read(errs io.Writer) error {
 		fmt.Fprintln(errs, f.String())
 	}
 	if n := in.failed(); n > 0 {
-		return trouble("towpath check lists everything at once", "%s in the files; nothing was done", plural(n, "error"))
+		return trouble("every mistake is listed above; put them right, then try again", "%s in the files; nothing was done", plural(n, "error"))
 	}
 	return nil
 }
