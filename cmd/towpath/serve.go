@@ -23,6 +23,7 @@ type serveOptions struct {
 	nats    string
 	bus     string
 	mqtt    string
+	copies  int
 	seed    uint64
 	budget  time.Duration
 	keep    int // days
@@ -63,6 +64,17 @@ func (o *serveOptions) history() (resources.Seconds, error) {
 	return resources.Seconds(o.keep) * resources.Day, nil
 }
 
+// replicated checks how many servers shall keep the log.
+func (o *serveOptions) replicated() error {
+	switch {
+	case o.copies != 0 && o.nats == "":
+		return usage("the bus inside the program keeps the log once", "--replicas goes with --nats")
+	case o.copies != 0 && o.copies != 1 && o.copies != 3 && o.copies != 5:
+		return usage("", "--replicas %d: want 0, 1, 3 or 5", o.copies)
+	}
+	return nil
+}
+
 func (o *serveOptions) logger(errs io.Writer, quiet slog.Level) *slog.Logger {
 	level := quiet
 	if o.verbose {
@@ -87,12 +99,14 @@ With --keep-days the log forgets what is older once a snapshot holds what it
 meant. Pieces, orders and results stay; a mistake from before can no longer be
 voided.
 
-The message bus is inside the program unless --nats names one elsewhere. There
-is no login: keep both addresses on a network where everyone may report.`,
+The message bus is inside the program unless --nats names one elsewhere. Several
+programs, each with a data folder of its own, may serve one plant from it: one
+plans, the others follow, and one of them takes over within seconds when it is gone.
+There is no login: keep both addresses on a network where everyone may report.`,
 		Example: `  towpath serve --plant plant.yaml --orders orders.csv --data ./data
   towpath serve --plant plant.yaml --data ./data --addr 127.0.0.1:9000 --bus 127.0.0.1:4222
   towpath serve --plant plant.yaml --data ./data --mqtt 127.0.0.1:1883
-  towpath serve --plant plant.yaml --data ./data --nats nats://broker:4222`,
+  towpath serve --plant plant.yaml --data ./data --nats nats://broker:4222 --replicas 3`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if err := required(c, "plant", "data"); err != nil {
@@ -107,6 +121,7 @@ is no login: keep both addresses on a network where everyone may report.`,
 	c.Flags().StringVar(&o.data, "data", "", "data folder")
 	c.Flags().IntVar(&o.keep, "keep-days", 0, "days of history that stay at least, 7 or more; older facts are let go of once a snapshot holds what they meant; 0: all of it for ever")
 	c.Flags().StringVar(&o.nats, "nats", "", "external message bus, e.g. nats://broker:4222")
+	c.Flags().IntVar(&o.copies, "replicas", 0, "with --nats: servers of its cluster that keep the log, 1, 3 or 5; 0: as it is, 1 for a new log")
 	return c
 }
 
@@ -119,11 +134,14 @@ func serve(c *cobra.Command, o *serveOptions) error {
 	if err != nil {
 		return err
 	}
+	if err := o.replicated(); err != nil {
+		return err
+	}
 	if err := o.in.read(c.ErrOrStderr()); err != nil {
 		return err
 	}
 	conf := shopConfig{
-		dir: o.data, nats: o.nats, bus: o.bus, mqtt: o.mqtt, addr: o.addr,
+		dir: o.data, nats: o.nats, copies: o.copies, bus: o.bus, mqtt: o.mqtt, addr: o.addr,
 		plant: o.in.plant, text: o.in.plantText, lines: o.in.lines, season: o.in.forecast,
 		clock: runner.SystemClock{}, seed: o.seed, budget: budget, keep: keep, real: true,
 		logger: o.logger(c.ErrOrStderr(), slog.LevelInfo),

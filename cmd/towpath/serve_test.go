@@ -3,7 +3,10 @@
 package main
 
 import (
+	"encoding/json"
+	"net/http"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -74,28 +77,73 @@ func TestServeWarnsOfAnOpenAddress(t *testing.T) {
 	require.Contains(t, p.errs.String(), "there is no login")
 }
 
-func TestServeOnAnotherBroker(t *testing.T) {
+// broker is one that is not inside a towpath.
+func broker(t *testing.T) string {
+	t.Helper()
 	s, err := server.NewServer(&server.Options{
 		Host: "127.0.0.1", Port: server.RANDOM_PORT, JetStream: true, StoreDir: t.TempDir(), NoSigs: true, NoLog: true,
 		MaxPayload: natslog.MaxPayload, SyncAlways: true,
 	})
 	require.NoError(t, err)
 	s.Start()
-	defer s.Shutdown()
+	t.Cleanup(s.Shutdown)
 	require.True(t, s.ReadyForConnections(30*time.Second))
+	return s.ClientURL()
+}
 
+func TestServeOnAnotherBroker(t *testing.T) {
+	url := broker(t)
 	data := t.TempDir()
-	p := begin(t, serveArgs(data, someOrders(t, 2), "--nats", s.ClientURL())...)
+	p := begin(t, serveArgs(data, someOrders(t, 2), "--nats", url)...)
 	p.until("/api/dates", "A2")
 	require.Zero(t, p.interrupt(), "%s", p.errs)
 	require.False(t, isExist(t, filepath.Join(data, "log")), "no log of its own")
 
 	// Another folder on the same broker gives the same shop.
-	p = begin(t, "serve", "--plant", bench, "--data", t.TempDir(), "--addr", "127.0.0.1:0", "--budget", "0", "--nats", s.ClientURL())
+	p = begin(t, "serve", "--plant", bench, "--data", t.TempDir(), "--addr", "127.0.0.1:0", "--budget", "0", "--nats", url)
 	p.until("/api/dates", "A2")
 	require.Zero(t, p.interrupt(), "%s", p.errs)
 
 	code, _, errs := towpath(t, "serve", "--plant", bench, "--data", t.TempDir(), "--addr", "127.0.0.1:0", "--nats", "nats://127.0.0.1:1")
 	require.Equal(t, 1, code)
 	require.Contains(t, errs, "hint: is a NATS server")
+}
+
+// Two programs serve one shop: one plans, the other shows the same plan and takes
+// reports; when the one that plans is killed, the other plans on.
+func TestServeTakesOverWhoIsGone(t *testing.T) {
+	url := broker(t)
+	version := func(p *process) int {
+		var plan struct{ Version int }
+		if code, text := p.get("/api/plan"); code == http.StatusOK {
+			require.NoError(t, json.Unmarshal([]byte(text), &plan))
+		}
+		return plan.Version
+	}
+	soon := func(so func() bool, what string) { require.Eventually(t, so, time.Minute, 20*time.Millisecond, what) }
+	one := begin(t, serveArgs(t.TempDir(), someOrders(t, 2), "--nats", url)...)
+	soon(func() bool { return version(one) > 0 }, "the first plans")
+	two := begin(t, "serve", "--plant", bench, "--data", t.TempDir(), "--addr", "127.0.0.1:0", "--budget", "0", "--nats", url)
+	soon(func() bool { return strings.Contains(two.errs.String(), "this one follows") }, "the second follows")
+	soon(func() bool { return version(two) > 0 }, "the second shows the plan")
+
+	tell := func(what ...string) {
+		was := version(two)
+		code, _, errs := towpath(t, append([]string{"report", "--server", two.addr}, what...)...)
+		require.Zero(t, code, errs)
+		soon(func() bool { return version(two) > was }, "another plan")
+	}
+	tell("down", "--station", "B1", "--why", "fault")
+	require.NotContains(t, two.errs.String(), "plans here")
+	one.kill()
+	soon(func() bool { return strings.Contains(two.errs.String(), "plans here") }, "the second plans")
+	tell("cancel", "--order", "A2", "--reason", "not wanted")
+	require.Zero(t, two.interrupt(), "%s", two.errs)
+
+	// What is asked of a cluster is checked before anything is opened.
+	for _, bad := range [][]string{{"--replicas", "3"}, {"--replicas", "2", "--nats", url}} {
+		code, _, errs := towpath(t, serveArgs(t.TempDir(), someOrders(t, 1), bad...)...)
+		require.Equal(t, 2, code)
+		require.Contains(t, errs, "--replicas")
+	}
 }

@@ -26,6 +26,7 @@ import (
 type shopConfig struct {
 	dir    string // data folder
 	nats   string // external broker; empty: embedded
+	copies int    // of the log on its cluster; 0: as it is
 	bus    string // where the embedded broker listens
 	mqtt   string // where it listens for MQTT; empty: nowhere
 	addr   string // where the web server listens
@@ -47,6 +48,7 @@ type openedShop struct {
 	store    closableStore
 	shelf    *shelf.Shelf
 	log      *natslog.Log
+	lease    *natslog.Lease
 	runner   *runner.Runner
 	site     *web.Server
 	listener net.Listener
@@ -73,9 +75,12 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 		return nil, err
 	}
 	s.log, err = natslog.Open(ctx, natslog.Config{
-		Plant: conf.plant.ID, Dir: filepath.Join(conf.dir, "log"), URL: conf.nats, Listen: conf.bus, MQTT: conf.mqtt, Logger: conf.logger,
+		Plant: conf.plant.ID, Dir: filepath.Join(conf.dir, "log"), URL: conf.nats, Listen: conf.bus, MQTT: conf.mqtt, Replicas: conf.copies, Logger: conf.logger,
 	})
 	if err != nil {
+		return nil, busTrouble(conf, err)
+	}
+	if s.lease, err = s.log.Lease(ctx, whoPlans(conf.dir)); err != nil {
 		return nil, busTrouble(conf, err)
 	}
 	if s.store, err = openStore(conf.dir, s.log.Identity(), conf.logger); err != nil {
@@ -86,7 +91,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 	}
 	s.runner, err = runner.New(runner.Options{
 		Log: busLog{s.log}, Store: s.store, Clock: conf.clock, Planner: runner.Engine{},
-		Logger: conf.logger, Seed: conf.seed, Budget: conf.budget, Keep: conf.keep, TrustStored: conf.real,
+		Logger: conf.logger, Seed: conf.seed, Budget: conf.budget, Keep: conf.keep, TrustStored: conf.real, Leads: s.lease.Held,
 	})
 	if err != nil {
 		return nil, err
@@ -96,6 +101,18 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 		Trier: webTrier{runner: s.runner, seed: conf.seed, budget: conf.budget}, Shelf: s.shelf, History: webHistory{s.log}, Logger: conf.logger, Version: version(),
 	})
 	return s, err
+}
+
+// whoPlans names a program by its machine and its data folder, which no other has.
+func whoPlans(dir string) string {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "unknown machine"
+	}
+	if whole, err := filepath.Abs(dir); err == nil {
+		dir = whole
+	}
+	return host + ":" + dir
 }
 
 func listen(addr string) (net.Listener, error) {
@@ -146,6 +163,7 @@ func (s *openedShop) close() {
 // and the files are in it, it calls then; what that returns ends the shop.
 func (s *openedShop) run(ctx context.Context, then func(context.Context) error) error {
 	all, ctx := errgroup.WithContext(ctx)
+	all.Go(func() error { s.lease.Keep(ctx); return nil })
 	all.Go(func() error { return s.runner.Run(ctx) })
 	all.Go(func() error { return s.site.Serve(ctx, s.listener) })
 	all.Go(func() error {

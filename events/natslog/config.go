@@ -43,8 +43,12 @@ type Config struct {
 
 	// Window is how long the broker remembers event IDs; default 10 minutes.
 	Window time.Duration
-	// Replicas of the streams on an external cluster; default 1.
+	// Replicas of the streams on an external cluster; 0: as many as they have,
+	// and 1 when they are made.
 	Replicas int
+	// Term is how long a Lease outlasts its holder's last word; default 5 s. It
+	// is the same for all programs on a broker.
+	Term time.Duration
 	// Options for the connection: credentials, TLS, ….
 	Options []nats.Option
 	// Logger gets the broker's warnings; nil: none.
@@ -62,14 +66,14 @@ func (c Config) complete() (Config, error) {
 		return c, fmt.Errorf("%w: give a folder for the embedded broker or the URL of an external one", ErrConfig)
 	case c.URL != "" && c.MQTT != "":
 		return c, fmt.Errorf("%w: mqtt %q: the external broker must listen for MQTT itself", ErrConfig, c.MQTT)
-	case c.Window < 0 || c.Replicas < 0 || c.Replicas > 5:
-		return c, fmt.Errorf("%w: window %v, replicas %d: want a window of 0 or more and 0 to 5 replicas", ErrConfig, c.Window, c.Replicas)
+	case c.Window < 0 || c.Term < 0 || c.Replicas < 0 || c.Replicas > 5:
+		return c, fmt.Errorf("%w: window %v, term %v, replicas %d: want a window and a term of 0 or more and 0 to 5 replicas", ErrConfig, c.Window, c.Term, c.Replicas)
 	}
 	if c.Window == 0 {
 		c.Window = defaultWindow
 	}
-	if c.Replicas == 0 {
-		c.Replicas = 1
+	if c.Term == 0 {
+		c.Term = defaultTerm
 	}
 	if c.MQTT != "" {
 		if _, _, err := hostPort(c.MQTT); err != nil {

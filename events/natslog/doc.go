@@ -10,6 +10,7 @@
 //	TOWPATH_<PLANT>           subjects towpath.<PLANT>.>, never changed, never purged
 //	TOWPATH_<PLANT>_REJECTED  subjects towpath-rejected.<PLANT>.<SEQ>, what could not be understood or believed
 //
+// and a key in the bucket TOWPATH_LEASES says which program plans it (Lease),
 // where <PLANT> is events.Token of the plant's name. A message's ID is the
 // CloudEvents id, so a repeat within the window is dropped by the broker; one
 // that comes later must be recognised by whoever folds the log.

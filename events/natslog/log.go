@@ -79,6 +79,9 @@ func (l *Log) open(ctx context.Context) error {
 func (l *Log) openStreams(ctx context.Context) error {
 	token := events.Token(l.conf.Plant)
 	var err error
+	if l.conf.Replicas, err = l.replicas(ctx); err != nil {
+		return openError(l.conf, err)
+	}
 	l.stream, err = l.js.CreateOrUpdateStream(ctx, streamConfig(l.conf))
 	if err != nil {
 		return openError(l.conf, err)
@@ -92,6 +95,22 @@ func (l *Log) openStreams(ctx context.Context) error {
 		return openError(l.conf, err)
 	}
 	return nil
+}
+
+// replicas is how many there shall be of each stream: what is asked for, or as
+// it is.
+func (l *Log) replicas(ctx context.Context) (int, error) {
+	if l.conf.Replicas > 0 {
+		return l.conf.Replicas, nil
+	}
+	is, err := l.js.Stream(ctx, streamConfig(l.conf).Name)
+	switch {
+	case errors.Is(err, jetstream.ErrStreamNotFound):
+		return 1, nil
+	case err != nil:
+		return 0, err
+	}
+	return max(1, is.CachedInfo().Config.Replicas), nil
 }
 
 // streamConfig is the plant's stream, without limits.

@@ -27,6 +27,7 @@ const (
 
 // planning is what the owner remembers between steps of the planning loop.
 type planning struct {
+	leads     bool  // this runner is the one that plans
 	dirty     bool  // facts came since the last repair began
 	want      asked // why an improvement is wanted
 	repairing bool
@@ -133,7 +134,7 @@ type result struct {
 // improvement waiting for ever: the two take turns.
 func (r *Runner) schedule(ctx context.Context) {
 	p := &r.plan
-	if r.state.Plant == nil || p.repairing || p.published > r.state.Seq || ctx.Err() != nil || time.Now().Before(p.notBefore) {
+	if !r.leads() || r.state.Plant == nil || p.repairing || p.published > r.state.Seq || ctx.Err() != nil || time.Now().Before(p.notBefore) {
 		return
 	}
 	if p.pending != nil && (p.turn || !p.dirty) {

@@ -40,6 +40,11 @@ type Options struct {
 	// mistake in it can then no longer be voided.
 	Keep resources.Seconds
 
+	// Leads says whether this runner is the one that plans, of all on the log; nil:
+	// it is alone. One that does not plan follows the log, shows it and takes
+	// reports all the same, and begins to plan when the answer changes.
+	Leads func() bool
+
 	// Stepped: time passes in steps of the caller's, as in a simulation. The
 	// clock is believed whatever it says, and planning waits for Settle.
 	Stepped bool
@@ -92,7 +97,9 @@ func (o *Options) fill() error {
 // A plan is a fact like any other. A repair or an improvement is only a
 // proposal; it is checked against the state as it is, appended with the
 // expected sequence, and comes back from the log as plan.published. When facts
-// came between, it is repaired and tried again a few times, then dropped.
+// came between, it is repaired and tried again a few times, then dropped. Of
+// several runners on one log that which Leads plans; that two do for a moment,
+// while one takes over, costs them work and nothing else.
 type Runner struct {
 	opt       Options
 	guard     guard
@@ -161,7 +168,7 @@ func (r *Runner) Run(ctx context.Context) error {
 	if err := r.follow(ctx); err != nil {
 		return ended(ctx, err)
 	}
-	r.plan.start(r.now(), r.state.Seq)
+	r.leads()
 	r.show()
 	close(r.ready)
 	if r.opt.Stepped {
@@ -191,7 +198,7 @@ func (r *Runner) loop(ctx context.Context) error {
 			r.plan.hold(r.state, r.now())
 			r.lookIfDue()
 			r.retain(ctx)
-			if err = r.unpark(ctx); err == nil {
+			if err = r.unpark(ctx); err == nil && r.leads() {
 				err = r.expire(ctx)
 			}
 		}
@@ -201,6 +208,17 @@ func (r *Runner) loop(ctx context.Context) error {
 		r.schedule(ctx)
 		r.showIfDue()
 	}
+}
+
+// leads says whether this runner plans. One that has just come to it looks at the
+// plan as after a start.
+func (r *Runner) leads() bool {
+	was := r.plan.leads
+	r.plan.leads = r.opt.Leads == nil || r.opt.Leads()
+	if r.plan.leads && !was {
+		r.plan.start(r.now(), r.state.Seq)
+	}
+	return r.plan.leads
 }
 
 // now is the instant to plan for. An alert about the clock stays for a while
