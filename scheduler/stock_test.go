@@ -57,3 +57,21 @@ func TestSparePiecesBecomeStock(t *testing.T) {
 	require.Contains(t, f.s.Lines["C/1"].Pieces, "A-1-04")
 	require.Len(t, f.s.Lines["C/1"].Pieces, 4)
 }
+
+// Of finished pieces in stock that is taken which was finished first, whatever
+// its number.
+func TestTheOldestOfTheStockIsTaken(t *testing.T) {
+	f := newFloor(t)
+	f.order("A", "HALF", 2)
+	f.finish("BENCH", "A-1-04", "turn", 5)
+	f.finish("BENCH", "A-1-05", "turn", 6)
+	f.make("A-1-02", 10)
+	f.make("A-1-03", 20)
+	require.ElementsMatch(t, []string{"A-1-04", "A-1-05"}, f.s.Lines["stock/HALF"].Pieces)
+	for i, piece := range []string{"A-1-05", "A-1-04"} {
+		f.finish("T1", piece, "look", 30+10*i)
+		f.ok("T1", events.ResultRecorded, 31+10*i, events.ResultData{Piece: piece, Operation: "look", Gate: "size", Pass: true})
+	}
+	f.order("B", "HALF", 1)
+	require.Equal(t, []string{"A-1-05"}, f.s.Lines["B/1"].Pieces)
+}
