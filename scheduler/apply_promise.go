@@ -84,7 +84,11 @@ func (t *change) promise(d events.PromiseData) (*Line, *Refusal) {
 		case l.Promise.Status == Confirmed:
 			return nil, refuse(m.Refuse, about, "change or cancel the order", "it was confirmed at %s%s", t.s.clock(l.Promise.Closed), by(l.Promise.Closer))
 		}
-		return nil, refuse(m.Refuse, about, "ask again", "it was %s at %s%s", l.Promise.Status, t.s.clock(l.Promise.Closed), by(l.Promise.Closer))
+		how := "was let go"
+		if l.Promise.Status == Expired {
+			how = "expired"
+		}
+		return nil, refuse(m.Refuse, about, "ask again", "it %s at %s%s", how, t.s.clock(l.Promise.Closed), by(l.Promise.Closer))
 	}
 	l = t.lines.edit(key)
 	own := *l.Promise

@@ -9,6 +9,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"reflect"
 	"strings"
 
 	"github.com/labstack/echo/v4"
@@ -41,7 +42,7 @@ func bodyFault(err error) string {
 	case errors.As(err, &kind) && kind.Field == "":
 		return "it must be an object, with keys in braces; found " + found(kind.Value)
 	case errors.As(err, &kind):
-		return kind.Field + " cannot be " + found(kind.Value)
+		return kind.Field + " cannot be " + found(kind.Value) + "; it is " + taken(kind.Type)
 	case errors.Is(err, io.ErrUnexpectedEOF):
 		return "it ends in the middle"
 	}
@@ -50,14 +51,37 @@ func bodyFault(err error) string {
 
 // found is a JSON value as an error of encoding/json names it, with its article.
 func found(value string) string {
-	what, _, _ := strings.Cut(value, " ")
+	what, number, _ := strings.Cut(value, " ")
 	switch what {
+	case "number":
+		if number != "" {
+			return number
+		}
 	case "bool":
 		return "true or false"
 	case "array", "object":
 		return "an " + what
 	}
 	return "a " + what
+}
+
+// taken is what a field takes, in words.
+func taken(t reflect.Type) string {
+	switch t.Kind() {
+	case reflect.String:
+		return "a text"
+	case reflect.Bool:
+		return "true or false"
+	case reflect.Float32, reflect.Float64:
+		return "a number"
+	case reflect.Slice, reflect.Array:
+		return "a list"
+	case reflect.Struct, reflect.Map:
+		return "an object"
+	case reflect.Pointer:
+		return taken(t.Elem())
+	}
+	return "a whole number"
 }
 
 // strictly decodes JSON of known fields alone.

@@ -275,11 +275,15 @@ func closePromise(kind events.Kind) func(*Server, echo.Context) error {
 func promiseFault(err error) error {
 	var wrong *promise.Fault
 	var never *scheduler.Infeasible
+	var short *promise.Short
 	switch {
 	case errors.As(err, &wrong):
 		return fault(http.StatusBadRequest, "bad_request", wrong.Error()+".", "Nothing was computed.")
 	case errors.As(err, &never):
 		return fault(http.StatusConflict, "refused", "It cannot be made: "+never.Error()+".", "Put that right, or ask for less.")
+	case errors.As(err, &short):
+		return fault(http.StatusConflict, "refused", "It cannot be made: with it, "+short.Words+".",
+			"Ask for less, or enter a receipt of it in the plant file; a later date alone does not help.")
 	case errors.Is(err, scheduler.ErrNothingPossible):
 		return fault(http.StatusConflict, "refused", fmt.Sprintf("It cannot be fitted in: %v.", err), "Ask for less, or for a later date.")
 	}

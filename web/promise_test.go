@@ -286,7 +286,9 @@ func TestASecondLookIsStoppedAndAPromiseLetGo(t *testing.T) {
 	record := decoded[promise.Record](t, s.get("/api/promises"))
 	require.Zero(t, record.Reserved)
 	require.Equal(t, "released", record.Entries[0].Status)
-	require.Contains(t, s.get("/promise?question="+second.ID).Body.String(), "its capacity is free again")
+	require.Contains(t, s.get("/promise?question="+second.ID).Body.String(), "was let go; its capacity is free again")
+	again := s.send("/api/promises/"+kept.Promise+"/confirm", `{}`)
+	require.Contains(t, again.Body.String(), ": it was let go at ")
 }
 
 // A promise whose time is over is told so wherever it is looked at, and nobody
@@ -302,6 +304,11 @@ func TestAnExpiredPromiseIsToldAndNotTakenBack(t *testing.T) {
 		ID: "over", Kind: events.PromiseExpired, Plant: "tallowmere", At: kept.Expires, Data: events.PromiseData{Promise: kept.Promise},
 	})
 	require.NoError(t, err)
+	late := s.send("/api/promises/"+kept.Promise+"/confirm", `{"by":"Ada"}`)
+	require.Equal(t, http.StatusConflict, late.Code)
+	require.Contains(t, late.Body.String(), ": it expired at ")
+	require.Contains(t, s.get("/promise?question="+q.ID).Body.String(), kept.Promise+" has expired; its capacity is free again")
+	require.Contains(t, s.get("/orders/"+kept.Promise).Body.String(), "the order is cancelled, and nothing more is made for it")
 	rows := decoded[view.Log](t, s.get("/api/log?q="+kept.Promise)).Rows
 	can := map[string]bool{}
 	for _, r := range rows {
@@ -360,13 +367,21 @@ func TestBadQuestionsAreExplainedAndChangeNothing(t *testing.T) {
 		{wishOf(s, 20), "2001-01-01", "is in the past"},
 		{wishOf(s, 20), "soon", "cannot be read as a date"},
 		{`"quantity":1`, `"quantity":1,"confidence":1`, "no plan is certain"},
-		{`"quantity":1`, `"quantity":1,"hold_s":1`, "hold: out of range"},
+		{`"quantity":1`, `"quantity":1,"hold_s":1`, `hold_s: out of range; found \"1 s\"; allowed: 300 s (5 min) to 1209600 s (14 days)`},
+		{`"quantity":1`, `"quantity":1.5`, "quantity cannot be 1.5; it is a whole number"},
+		{`"quantity":1`, `"quantity":"1"`, "quantity cannot be a string; it is a whole number"},
+		{`}`, ``, "it ends in the middle"},
 		{`"quantity":1`, `"quantity":1,"price":1`, "unknown field"},
 	} {
 		w := s.send("/api/questions", strings.Replace(good, c[0], c[1], 1))
 		require.Equal(t, http.StatusBadRequest, w.Code, c[1])
 		require.Contains(t, w.Body.String(), c[2])
+		require.NotContains(t, w.Body.String(), "json:")
 	}
+	much := s.send("/api/questions", strings.Replace(good, `"quantity":1`, `"quantity":900`, 1))
+	require.Equal(t, http.StatusConflict, much.Code)
+	require.Contains(t, much.Body.String(), "short of")
+	require.Contains(t, much.Body.String(), "enter a receipt")
 	require.Same(t, before, shop.Picture())
 	require.Equal(t, http.StatusNotFound, s.get("/api/questions/none").Code)
 	require.Equal(t, http.StatusConflict, s.send("/api/promises/none/confirm", `{}`).Code)

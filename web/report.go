@@ -3,7 +3,6 @@
 package web
 
 import (
-	"bytes"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
@@ -149,11 +148,9 @@ func bounded(n int) error {
 // readBody makes events of the short form. Each goes through the events
 // codec, so that both forms are read equally strictly.
 func (s *Server) readBody(body []byte, plant string) ([]events.Event, error) {
-	dec := json.NewDecoder(bytes.NewReader(body))
-	dec.DisallowUnknownFields()
 	var b ReportBody
-	if err := dec.Decode(&b); err != nil {
-		return nil, fault(http.StatusBadRequest, "bad_request", "The report is not the JSON that is read here: "+err.Error(), "See /api/openapi.yaml for its form.")
+	if err := strictly(body, &b); err != nil {
+		return nil, fault(http.StatusBadRequest, "bad_request", "The report is not the JSON that is read here: "+bodyFault(err)+".", "See /api/openapi.yaml for its form.")
 	}
 	if err := bounded(len(b.Reports)); err != nil {
 		return nil, err

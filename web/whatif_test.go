@@ -261,7 +261,7 @@ func TestBadChangesNameTheRow(t *testing.T) {
 	require.Contains(t, f.Message, "names no open order")
 	for body, say := range map[string]string{
 		`[]`:            "The body cannot be read: it must be an object, with keys in braces; found an array.",
-		`{"name": 5}`:   "The body cannot be read: name cannot be a number.",
+		`{"name": 5}`:   "The body cannot be read: name cannot be a number; it is a text.",
 		`{"name": "x"`:  "The body cannot be read: it ends in the middle.",
 		`{"nmae": "x"}`: `The body cannot be read: unknown field "nmae".`,
 		`{"name": "x", "changes": [{"tool": {"id": "M-35", "count": 1}}]}`: "did you mean M-36?",

@@ -56,6 +56,17 @@ func (f *Fault) Error() string {
 	return b.String()
 }
 
+// Short says that with an asked order there would not be enough of a material,
+// however late it may be. It is a scheduler.ErrNothingPossible.
+type Short struct {
+	Words string // what is short, by how much, and who waits for it
+}
+
+func (s *Short) Error() string { return scheduler.ErrNothingPossible.Error() + ": with it, " + s.Words }
+
+// Unwrap makes it an ErrNothingPossible.
+func (s *Short) Unwrap() error { return scheduler.ErrNothingPossible }
+
 // Fill puts in what was left out.
 func (a *Ask) Fill() {
 	if a.Confidence == 0 {

@@ -3,7 +3,7 @@
 package promise
 
 import (
-	"time"
+	"fmt"
 
 	"towpath/resources"
 )
@@ -24,10 +24,8 @@ func HoldOf(asked resources.Seconds) (resources.Seconds, error) {
 		return DefaultHold, nil
 	case asked < LeastHold || asked > MostHold:
 		return 0, &Fault{[]resources.Finding{{
-			Field: "hold", Text: "out of range", Found: span(asked), Allowed: span(LeastHold) + " to " + span(MostHold),
+			Field: "hold_s", Text: "out of range", Found: fmt.Sprintf("%d s", asked), Allowed: fmt.Sprintf("%d s (5 min) to %d s (14 days)", LeastHold, MostHold),
 		}}}
 	}
 	return asked, nil
 }
-
-func span(s resources.Seconds) string { return (time.Duration(s) * time.Second).String() }

@@ -154,7 +154,7 @@ func (b *Present) supplied(after *scheduler.State) error {
 			was = scheduler.Shortages(b.State)
 		}
 		if !slices.ContainsFunc(was, func(w scheduler.Shortage) bool { return w.Material == x.Material && w.Lack >= x.Lack }) {
-			return fmt.Errorf("%w: with it, %s", scheduler.ErrNothingPossible, x.Words(b.State.Plant))
+			return &Short{Words: x.Words(b.State.Plant)}
 		}
 	}
 	return nil

@@ -117,6 +117,6 @@ func TestHowLongCapacityIsKept(t *testing.T) {
 		_, err := promise.HoldOf(asked)
 		var fault *promise.Fault
 		require.ErrorAs(t, err, &fault)
-		require.ErrorContains(t, err, "allowed: 5m0s to 336h0m0s")
+		require.ErrorContains(t, err, "allowed: 300 s (5 min) to 1209600 s (14 days)")
 	}
 }

@@ -71,6 +71,17 @@ func (g *guard) allowed() resources.Seconds {
 	return jumpForward
 }
 
+// span writes a length of time for people.
 func span(s resources.Seconds) string {
-	return (time.Duration(s) * time.Second).String()
+	minutes := (s + resources.Minute/2) / resources.Minute
+	days, hours := minutes/(24*60), minutes/60%24
+	switch {
+	case s < resources.Minute:
+		return fmt.Sprintf("%d s", s)
+	case days > 0:
+		return fmt.Sprintf("%d d %d h", days, hours)
+	case hours > 0:
+		return fmt.Sprintf("%d h %02d min", hours, minutes%60)
+	}
+	return fmt.Sprintf("%d min", minutes)
 }

@@ -35,7 +35,7 @@ func TestGuardFollowsClocks(t *testing.T) {
 	}{
 		{"ordinary time", 1, []reading{{0, 1000, 1000, ""}, {10, 1010, 1010, ""}, {400, 1400, 1400, ""}}},
 		{"a small step back is held", 1, []reading{{0, 1000, 1000, ""}, {10, 950, 1000, ""}, {60, 1001, 1001, ""}}},
-		{"a large step back is followed", 1, []reading{{0, 10000, 10000, ""}, {10, 4000, 4000, "went back by 1h40m"}, {20, 4010, 4010, ""}}},
+		{"a large step back is followed", 1, []reading{{0, 10000, 10000, ""}, {10, 4000, 4000, "went back by 1 h 40 min"}, {20, 4010, 4010, ""}}},
 		{"a leap ahead waits", 1, []reading{
 			{0, 1000, 1000, ""}, {10, 90000, 1010, "waits"}, {20, 90010, 1020, "waits"}, {30, 1030, 1030, ""},
 		}},
