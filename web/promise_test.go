@@ -399,9 +399,13 @@ func TestBrowserPromise(t *testing.T) {
 	b := openAt(t, base, 1440, 900)
 	b.visit("/promise")
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-quantity"), "3"),
-		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(s, 5)), chromedp.SetValue(chromedp.CSS("#ask-by"), "Ada"))
+		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(s, 5)), chromedp.SetValue(chromedp.CSS("#ask-by"), "Ada"),
+		chromedp.SetValue(chromedp.CSS("#ask-kind"), "event"), chromedp.SetValue(chromedp.CSS("#ask-weight"), "5"),
+		chromedp.SetValue(chromedp.CSS("#ask-customer"), "Straßenrennwagen-Entwicklungsgesellschaft Łódź & Søn Ærø"))
+	require.Contains(t, b.text("#given-h + p"), "Nothing has been promised yet.")
 	b.click(`#ask button`)
 	b.until(`document.querySelector("#main").innerText.includes("3 × HS-M")`)
+	require.Contains(t, b.text("#answer-h"), "event")
 	b.until(`document.querySelector("#main").innerText.includes("of 30 histories")`)
 	b.shoot("promise-answer-1440")
 	b.click(`button[data-ship-by]`)
@@ -409,11 +413,17 @@ func TestBrowserPromise(t *testing.T) {
 	b.click(`button[data-promise="/api/promises/P-1/confirm"]`)
 	b.until(`document.querySelector("#main").innerText.includes("order P-1")`)
 	b.shoot("promise-confirmed-1440")
-	require.Equal(t, scheduler.Confirmed, shop.Picture().State.Lines["P-1/1"].Promise.Status)
+	line := shop.Picture().State.Lines["P-1/1"]
+	require.Equal(t, scheduler.Confirmed, line.Promise.Status)
+	require.Equal(t, resources.Event, line.Kind)
+	require.EqualValues(t, 5, line.Weight)
 	for _, size := range [][2]int64{{820, 1180}, {390, 844}} {
 		b := openAt(t, base, size[0], size[1])
 		b.visit("/promise")
 		b.shoot(fmt.Sprintf("promise-%d", size[0]))
+		cut, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`innerWidth < 700 && [...document.querySelectorAll(".wide")].some((e) => e.scrollWidth > e.clientWidth)`))
+		require.NoError(t, err)
+		require.False(t, cut, "a card of a small screen shows all of its text")
 		over, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](`document.documentElement.scrollWidth > document.documentElement.clientWidth`))
 		require.NoError(t, err)
 		require.False(t, over)

@@ -73,6 +73,30 @@ func TestLinksLeadSomewhere(t *testing.T) {
 }
 
 // A hold is told on the pages where somebody can act on it, and goes with it.
+// alerted is a shop with other alerts.
+type alerted struct {
+	web.Shop
+	alerts []web.Alert
+}
+
+func (a alerted) Picture() *web.Picture {
+	p := *a.Shop.Picture()
+	p.Alerts = a.alerts
+	return &p
+}
+
+// "More" alerts are more than some that are shown.
+func TestAlertsForLaterAreCountedAsTheyAre(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	now := shop.Picture().Now
+	later := web.Alert{By: now + 3*86400}
+	page := newSite(t, alerted{shop, []web.Alert{later, later}}).get("/floor").Body.String()
+	require.Contains(t, page, `>2 alerts</a> <span class="soft">for later`)
+	page = newSite(t, alerted{shop, []web.Alert{{By: now}, later}}).get("/floor").Body.String()
+	require.Contains(t, page, `>1 more alert</a>`)
+}
+
 func TestAlertsAreShownAndGo(t *testing.T) {
 	s := demoSite(t)
 	piece := s.shop.Picture().Plan.Work[0].Piece

@@ -29,7 +29,8 @@ async function ask(form) {
   button.disabled = true;
   const question = await post("/api/questions", {
     product: value("ask-product"), quantity: Number(value("ask-quantity")), wish: value("ask-wish"),
-    confidence: Number(value("ask-confidence")) / 100, customer: value("ask-customer"), hold_s: Number(value("ask-hold")),
+    confidence: Number(value("ask-confidence")) / 100, customer: value("ask-customer"),
+    kind: value("ask-kind"), weight: Number(value("ask-weight")), hold_s: Number(value("ask-hold")),
   });
   button.disabled = false;
   if (!question) return;

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/promise"
@@ -58,6 +59,9 @@ func (v *View) PromisePage(q *Question, can bool) PromisePage {
 	}
 	return p
 }
+
+// MostWeight is the most an order can weigh.
+func (p PromisePage) MostWeight() int64 { return events.MaxWeight }
 
 // HoldKey is the hold that the form shows.
 func (p PromisePage) HoldKey() string {
