@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"net"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -15,9 +16,11 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"towpath/events"
+	"towpath/resources"
 	"towpath/web"
 	"towpath/web/view"
 	"towpath/web/webtest"
@@ -435,6 +438,37 @@ func TestBrowserPagesAtSizes(t *testing.T) {
 				require.False(t, over, "%s is wider than a screen of %d", path, size.w)
 			}
 		})
+	}
+}
+
+// tooWide names what makes a page wider than its screen; empty: nothing.
+const tooWide = `document.documentElement.scrollWidth <= document.documentElement.clientWidth ? "" : [...document.querySelectorAll("main *")]
+	.filter((e) => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1 && !e.closest(".wide, .lineup, svg, thead"))
+	.slice(0, 6).map((e) => e.tagName + "." + e.className + " " + e.textContent.trim().slice(0, 30)).join(" | ")`
+
+// Names and notes as long as are taken, without a space, make no page wider than
+// its screen.
+func TestBrowserLongNamesAtSizes(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	long := strings.Repeat("Rennwagen", 6) + "<b>Łódź" // 60 characters and more
+	lines := []resources.OrderLine{{
+		Order: long, Line: "1", Customer: long, Product: "HS-M", Quantity: 1, ShipBy: shop.Picture().Now + 9*86400, Due: shop.Picture().Now + 9*86400,
+		Weight: 1, Note: strings.Repeat("https://", 30),
+	}}
+	_, err = shop.Report(t.Context(),
+		events.Event{ID: "long", Kind: events.OrderAdded, Plant: "tallowmere", At: shop.Picture().Now, Data: events.OrderDataOf(&lines[0])},
+		events.Event{ID: "why", Kind: events.StationDown, Plant: "tallowmere", Station: "W1", At: shop.Picture().Now, By: long, Data: events.StationData{Why: strings.Repeat("belt", 50)}})
+	require.NoError(t, err)
+	for _, size := range [][2]int64{{1440, 900}, {820, 1180}, {390, 844}, {360, 740}} {
+		b := open(t, shop, size[0], size[1])
+		for name, path := range map[string]string{"dates": "/dates", "order": "/orders/" + url.PathEscape(long), "log": "/log", "floor": "/floor", "station": "/station/W1", "alerts": "/alerts", "stations": "/stations"} {
+			b.visit(path)
+			b.shoot(fmt.Sprintf("long-%s-%d", name, size[0]))
+			wide, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](tooWide))
+			require.NoError(t, err)
+			assert.Empty(t, wide, "%s is wider than a screen of %d", name, size[0])
+		}
 	}
 }
 
