@@ -172,11 +172,14 @@ func (t *change) piece(serial string) (*Piece, *Refusal) {
 	return p, nil
 }
 
+// scrapHint is what to do with a piece that is scrapped.
+const scrapHint = "leave it aside; if it is no scrap, void the report that says so"
+
 // living finds a piece that is not scrapped.
 func (t *change) living(serial string) (*Piece, *Refusal) {
 	p, r := t.piece(serial)
 	if r == nil && p.Scrapped {
-		return nil, refuse(RefusedScrapped, "piece "+serial, "", "it was scrapped%s", because(p.Why))
+		return nil, refuse(RefusedScrapped, "piece "+serial, scrapHint, "it was scrapped%s", because(p.Why))
 	}
 	return p, r
 }

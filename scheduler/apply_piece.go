@@ -28,7 +28,7 @@ func (t *change) pieceMove(serial string, on events.Kind) (*Piece, *Refusal) {
 	about := "piece " + serial
 	switch m := pieceLife.move(pieceState(p), on, never); m.Refuse {
 	case RefusedScrapped:
-		return nil, refuse(RefusedScrapped, about, "", "it was scrapped%s", because(p.Why))
+		return nil, refuse(RefusedScrapped, about, scrapHint, "it was scrapped%s", because(p.Why))
 	case RefusedNotYet:
 		return nil, refuse(RefusedNotYet, about, "nothing to do", "it is not held")
 	}

@@ -40,7 +40,7 @@ func (t *change) resultRecorded(d events.ResultData) *Refusal {
 		on = onGatePassed
 	}
 	if m := pieceLife.move(pieceState(p), on, never); m.Refuse != "" {
-		return refuse(m.Refuse, "piece "+p.Serial, "", "it is %s", pieceState(p))
+		return refuse(m.Refuse, "piece "+p.Serial, "have that settled first; if it is wrong, void the report that says so", "it is %s", pieceState(p))
 	}
 	return t.decided(p, k, op, result)
 }

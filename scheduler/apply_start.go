@@ -63,7 +63,7 @@ func (t *change) already(p *Piece, o *OpState, m *Move) *Refusal {
 	case m.Refuse == RefusedNotYet && o.Status == Planned:
 		return refuse(RefusedNotYet, about, "report the start first", "%s has not been reported started", o.Operation)
 	case m.Refuse == RefusedNotYet:
-		return refuse(RefusedNotYet, about, "", "%s is not paused", o.Operation)
+		return refuse(RefusedNotYet, about, "nothing to do", "%s is not paused", o.Operation)
 	case o.Status == Done:
 		return refuse(m.Refuse, about, hint, "%s is already finished, reported%s at %s", o.Operation, by(o.EndedBy), t.s.clock(o.Ended))
 	case o.Status == Paused && t.e.Kind == events.OperationPaused:
@@ -201,7 +201,7 @@ func (t *change) setUp(st *resources.Station, s *StationState, p *Piece, k int, 
 // that is free.
 func (t *change) freePlace(p *Piece, k int, st *resources.Station, s *StationState, asked int) (int, *Refusal) {
 	if asked < 0 || asked > len(s.On) {
-		return 0, refuse(RefusedWrongPlace, "piece "+p.Serial, "", "%s has no place %d, only %d", st.ID, asked, len(s.On))
+		return 0, refuse(RefusedWrongPlace, "piece "+p.Serial, "name a place that it has, or none", "%s has no place %d, only %d", st.ID, asked, len(s.On))
 	}
 	if asked == 0 {
 		w := t.planned(p.Serial, p.Ops[k].Operation)

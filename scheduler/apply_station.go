@@ -26,7 +26,7 @@ func (t *change) station() (*StationState, *Refusal) {
 // superseded refuses a report about a condition that has been changed by a
 // report of something later.
 func (t *change) superseded(about string, since Tick, condition string) *Refusal {
-	return refuse(RefusedSuperseded, about, "", "it was reported %s at %s, after this", condition, t.s.clock(since))
+	return refuse(RefusedSuperseded, about, "nothing to do; the later report counts", "it was reported %s at %s, after this", condition, t.s.clock(since))
 }
 
 func (t *change) stationDown(d events.StationData) *Refusal {

@@ -74,6 +74,9 @@ func (f *floor) no(reason scheduler.Reason, station string, kind events.Kind, mi
 	var r *scheduler.Refusal
 	require.ErrorAs(f.t, err, &r)
 	require.Equal(f.t, reason, r.Reason, "%s", r.Error())
+	if station != "" && reason != scheduler.RefusedRepeated { // the log's own numbers are no report of theirs
+		require.NotEmpty(f.t, r.Hint, "nobody at a station is told what to do: %s", r.Error())
+	}
 	require.Empty(f.t, notes)
 	require.Equal(f.t, before, f.s.Hash(), "a refused event changed the state")
 	return r

@@ -370,6 +370,7 @@ func TestBadQuestionsAreExplainedAndChangeNothing(t *testing.T) {
 		{`"quantity":1`, `"quantity":1,"hold_s":1`, `hold_s: out of range; found \"1 s\"; allowed: 300 s (5 min) to 1209600 s (14 days)`},
 		{`"quantity":1`, `"quantity":1.5`, "quantity cannot be 1.5; it is a whole number"},
 		{`"quantity":1`, `"quantity":"1"`, "quantity cannot be a string; it is a whole number"},
+		{`"quantity":1`, `"quantity":1,"customer":" Ada"`, "customer: cannot be a name"},
 		{`}`, ``, "it ends in the middle"},
 		{`"quantity":1`, `"quantity":1,"price":1`, "unknown field"},
 	} {

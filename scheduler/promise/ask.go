@@ -118,6 +118,9 @@ func (a *Ask) Check(s *scheduler.State, now Tick) error {
 	if a.Weight < 1 || a.Weight > events.MaxWeight {
 		bad("weight", "out of range", fmt.Sprint(a.Weight), fmt.Sprintf("1 to %d", events.MaxWeight), "")
 	}
+	if a.Customer != "" && !events.ValidName(a.Customer) {
+		bad("customer", "cannot be a name", a.Customer, fmt.Sprintf("at most %d bytes, no control characters, no space at an end", events.MaxName), "")
+	}
 	if a.Kind != "firm" && a.Kind != "event" {
 		bad("kind", "cannot be read", a.Kind, "firm (late costs per day) or event (worthless when late)", "")
 	}
