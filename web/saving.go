@@ -78,7 +78,11 @@ func (s *Server) startSaving(c echo.Context) error {
 	}
 	p, sheet := s.shop.Picture(), m.(view.OrderSheet)
 	if p.Plan == nil || !(view.OrderPage{OrderSheet: sheet}).Savable() {
-		return fault(http.StatusConflict, "not_in_trouble", "Order "+sheet.Order.ID+" is "+sheet.Order.Standing.Word()+": there is nothing to save it from.", "Ask about an order that is late or lost.")
+		word := sheet.Order.Standing.Word()
+		if sheet.Order.Done {
+			word = "complete"
+		}
+		return fault(http.StatusConflict, "not_in_trouble", "Order "+sheet.Order.ID+" is "+word+": there is nothing to save it from.", "Ask about an order that is late or lost.")
 	}
 	ctx, cancel := context.WithCancel(context.WithoutCancel(c.Request().Context()))
 	if other := s.savings.begin(&view.SavingJob{State: "running", Order: sheet.Order.ID, Since: p.Now, Base: p.Plan.Version}, cancel); other != "" {

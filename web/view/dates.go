@@ -80,7 +80,7 @@ func (v *View) Dates(q DatesQuery) Dates {
 	words := strings.Fields(strings.ToLower(q.Text))
 	for _, o := range v.orders {
 		trouble := d.Show == "trouble" && v.Lacks(o.ID) != ""
-		if (trouble || shows(d.Show, o.Standing)) && v.mentions(o, words) {
+		if (trouble || shows(d.Show, o)) && v.mentions(o, words) {
 			row := DateRow{Order: *o, Why: v.shortWhy(o)}
 			for i := range record.Entries {
 				if e := &record.Entries[i]; e.Promise == o.ID {
@@ -110,7 +110,8 @@ func countPromises(r *promise.Record) PromiseCount {
 	return c
 }
 
-func shows(filter string, s Standing) bool {
+func shows(filter string, o *Order) bool {
+	s := o.Standing
 	switch filter {
 	case "all":
 		return true
@@ -119,9 +120,9 @@ func shows(filter string, s Standing) bool {
 	case "tight":
 		return s == Tight
 	case "complete":
-		return s == Complete
+		return o.Done
 	}
-	return s != Complete && s != Cancelled
+	return !o.Done && s != Cancelled
 }
 
 func compareRows(by string, a, b *DateRow) int {

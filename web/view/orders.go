@@ -72,6 +72,7 @@ type Order struct {
 	Pieces    int               `json:"pieces" doc:"tubes and shafts, without the scrapped"`
 	Ops       int               `json:"operations" doc:"operations of these pieces"`
 	OpsDone   int               `json:"operations_done" doc:"of these, done"`
+	Done      bool              `json:"done" doc:"true: nothing is left to do for it, in time or late"`
 	Lines     []OrderLine       `json:"lines" doc:"what was ordered"`
 }
 
@@ -143,12 +144,13 @@ func (v *View) addLine(o *Order, line *scheduler.Line) {
 	case line.Cancelled && !first:
 		return
 	case first, !alive:
-		o.Event, o.Weight = l.Event, line.Weight
+		o.Event, o.Weight, o.Done = l.Event, line.Weight, done && !held && l.Predicted != 0 && !line.Cancelled
 		o.Due, o.ShipBy, o.Predicted, o.Slack = l.Due, line.ShipBy, l.Predicted, l.Slack
 		return
 	case o.Predicted != 0 && (l.Predicted == 0 || l.Slack < o.Slack):
 		o.Due, o.ShipBy, o.Predicted, o.Slack = l.Due, line.ShipBy, l.Predicted, l.Slack
 	}
+	o.Done = o.Done && done && !held && l.Predicted != 0
 	o.Event = o.Event || l.Event
 	o.Weight = max(o.Weight, line.Weight)
 }

@@ -31,7 +31,9 @@ type OrderPage struct {
 }
 
 // Savable tells whether it makes sense to ask what would save the order.
-func (p OrderPage) Savable() bool { return p.Order.Standing == Late || p.Order.Standing == Lost }
+func (p OrderPage) Savable() bool {
+	return !p.Order.Done && (p.Order.Standing == Late || p.Order.Standing == Lost)
+}
 
 // Found are the changes to show: those that save the order, or while there are
 // none, those that help most. Where another order of work saves it at nobody's

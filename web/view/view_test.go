@@ -50,6 +50,33 @@ func TestRelativeAndSpan(t *testing.T) {
 	require.Equal(t, "1 d", view.Span(86399))
 }
 
+// An order that was completed late stays late, but nothing of it is open, and
+// nothing would save it.
+func TestAnOrderCompletedLateIsNotOpen(t *testing.T) {
+	p := small()
+	listed := func(show string) (ids []string) {
+		for _, o := range view.New(p).Dates(view.DatesQuery{Show: show}).Orders {
+			ids = append(ids, o.ID)
+		}
+		return ids
+	}
+	savable := func() bool { return view.OrderPage{OrderSheet: *view.New(p).OrderSheet("B2")}.Savable() }
+	require.True(t, savable())
+	require.Equal(t, []string{"B2", "A1"}, listed("open"))
+	piece := p.State.Pieces["B2-1-01"]
+	for i := range piece.Ops {
+		piece.Ops[i].Status, piece.Ops[i].Started, piece.Ops[i].Ended = scheduler.Done, at(700+i), at(701+i)
+	}
+	o := view.New(p).OrderSheet("B2").Order
+	require.True(t, o.Done)
+	require.Equal(t, view.Lost, o.Standing)
+	require.Equal(t, at(703), o.Predicted)
+	require.False(t, savable())
+	require.Equal(t, []string{"A1"}, listed("open"))
+	require.Equal(t, []string{"B2"}, listed("complete"))
+	require.Contains(t, listed("trouble"), "B2")
+}
+
 // What is cancelled of an order says nothing of the date of the rest, whichever
 // line it is, and its page and the log tell that it was cancelled.
 func TestACancelledLineDoesNotSpeakForTheOrder(t *testing.T) {
