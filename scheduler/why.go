@@ -73,6 +73,7 @@ type explainer struct {
 	loads   map[string]*Load
 	mixes   map[string]*Mix
 	tools   map[string][]toolStay
+	drawn   map[string]int64 // by material, by what has begun; nil: not counted yet
 }
 
 // toolStay is one unit's absence with a piece.
@@ -294,6 +295,9 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Work) {
 	}
 	if mix := x.mixes[w.Mix]; mix != nil && mix.End > ready {
 		found = append(found, reason{mix.End, CauseMix, "resin mix " + mix.ID + " is made for it", nil})
+	}
+	if t, material := x.arrival(w, ready); t > ready {
+		found = append(found, reason{t, CauseStock, material + " comes in then", nil})
 	}
 	if t := x.opening(w, ready); t > ready {
 		found = append(found, reason{t, CauseCalendar, w.Station + " or its people are off until then", nil})
