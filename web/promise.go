@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -282,8 +283,8 @@ func promiseFault(err error) error {
 	case errors.As(err, &never):
 		return fault(http.StatusConflict, "refused", "It cannot be made: "+never.Error()+".", "Put that right, or ask for less.")
 	case errors.As(err, &short):
-		return fault(http.StatusConflict, "refused", "It cannot be made: with it, "+short.Words+".",
-			"Ask for less, or enter a receipt of it in the plant file; a later date alone does not help.")
+		hint := short.Hint()
+		return fault(http.StatusConflict, "refused", "It cannot be made: with it, "+short.Words+".", strings.ToUpper(hint[:1])+hint[1:]+".")
 	case errors.Is(err, scheduler.ErrNothingPossible):
 		return fault(http.StatusConflict, "refused", fmt.Sprintf("It cannot be fitted in: %v.", err), "Ask for less, or for a later date.")
 	}

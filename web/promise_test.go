@@ -382,7 +382,7 @@ func TestBadQuestionsAreExplainedAndChangeNothing(t *testing.T) {
 	much := s.send("/api/questions", strings.Replace(good, `"quantity":1`, `"quantity":900`, 1))
 	require.Equal(t, http.StatusConflict, much.Code)
 	require.Contains(t, much.Body.String(), "short of")
-	require.Contains(t, much.Body.String(), "enter a receipt")
+	require.Contains(t, much.Body.String(), "Ask for less, or enter a receipt")
 	require.Same(t, before, shop.Picture())
 	require.Equal(t, http.StatusNotFound, s.get("/api/questions/none").Code)
 	require.Equal(t, http.StatusConflict, s.send("/api/promises/none/confirm", `{}`).Code)

@@ -123,6 +123,10 @@ func runPromise(c *cobra.Command, o *promiseOptions) error {
 		return impossible(err)
 	}
 	if out.Answer, err = b.Answer(o.ask); err != nil {
+		var short *promise.Short
+		if errors.As(err, &short) {
+			return trouble(short.Hint(), "%v", err)
+		}
 		return impossible(err)
 	}
 	out.AnsweredMS = time.Since(began).Milliseconds()

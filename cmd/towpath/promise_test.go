@@ -73,6 +73,10 @@ func TestPromiseSaysAllThatIsWrongAtOnce(t *testing.T) {
 	_, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "1", "--wish", "soon")
 	require.Equal(t, exitUsage, code)
 	require.Contains(t, errs, "cannot be read as a date")
+	_, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "900", "--wish", "2026-03-27")
+	require.Equal(t, exitFindings, code)
+	require.Contains(t, errs, "short of")
+	require.Contains(t, errs, "hint: ask for less, or enter a receipt")
 }
 
 // An alternative is printed with what it asks for and what it does to others.

@@ -64,6 +64,11 @@ type Short struct {
 
 func (s *Short) Error() string { return scheduler.ErrNothingPossible.Error() + ": with it, " + s.Words }
 
+// Hint is what a person can do.
+func (s *Short) Hint() string {
+	return "ask for less, or enter a receipt of it in the plant file; a later date alone does not help"
+}
+
 // Unwrap makes it an ErrNothingPossible.
 func (s *Short) Unwrap() error { return scheduler.ErrNothingPossible }
 
