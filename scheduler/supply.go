@@ -61,7 +61,11 @@ func Shortages(s *State) []Shortage {
 const ordersNamed = 8
 
 // Words says it in a sentence, in the plant's names and units.
-func (x *Shortage) Words(plant *resources.Plant) string {
+func (x *Shortage) Words(plant *resources.Plant) string { return x.WordsOfAsked(plant, "") }
+
+// WordsOfAsked is Words where one of the orders is only asked for, so that its
+// number means nothing to a reader; empty: none is.
+func (x *Shortage) WordsOfAsked(plant *resources.Plant, asked string) string {
 	m := plant.Material(x.Material)
 	if m == nil {
 		m = &resources.Material{ID: x.Material}
@@ -70,19 +74,32 @@ func (x *Shortage) Words(plant *resources.Plant) string {
 	if len(x.Pieces) == 0 {
 		return short + "what wants it lacks something else before"
 	}
-	pieces, orders, list := "pieces wait", "orders", x.Orders
+	pieces := "pieces wait"
 	if len(x.Pieces) == 1 {
 		pieces = "piece waits"
 	}
-	if len(x.Orders) == 1 {
-		orders = "order"
+	return fmt.Sprintf("%s%d %s for it, of %s", short, len(x.Pieces), pieces, ordersOf(x.Orders, asked))
+}
+
+// ordersOf names orders, the one that is only asked for first and by no number.
+func ordersOf(list []string, asked string) string {
+	known := slices.DeleteFunc(slices.Clone(list), func(id string) bool { return asked != "" && id == asked })
+	var parts []string
+	if len(known) < len(list) {
+		parts = append(parts, "what is asked for")
 	}
-	more := ""
-	if len(list) > ordersNamed {
-		more = fmt.Sprintf(" and %d more", len(list)-ordersNamed)
-		list = list[:ordersNamed]
+	if len(known) > 0 {
+		orders, more := "orders ", ""
+		if len(known) == 1 {
+			orders = "order "
+		}
+		if len(known) > ordersNamed {
+			more = fmt.Sprintf(" and %d more", len(known)-ordersNamed)
+			known = known[:ordersNamed]
+		}
+		parts = append(parts, orders+strings.Join(known, ", ")+more)
 	}
-	return fmt.Sprintf("%s%d %s for it, of %s %s%s", short, len(x.Pieces), pieces, orders, strings.Join(list, ", "), more)
+	return strings.Join(parts, " and of ")
 }
 
 // supply shares materials out among pieces.

@@ -44,6 +44,7 @@ func TestWhoIsDueLastGoesWithout(t *testing.T) {
 	short := scheduler.Shortages(s)
 	require.Equal(t, []scheduler.Shortage{{Material: "tow", Lack: 300, Pieces: []string{"A-1-02"}, Orders: []string{"A"}}}, short)
 	require.Equal(t, "0.3 kg short of Carbon tow; 1 piece waits for it, of order A", short[0].Words(s.Plant))
+	require.Equal(t, "0.3 kg short of Carbon tow; 1 piece waits for it, of what is asked for", short[0].WordsOfAsked(s.Plant, "A"))
 }
 
 // A sentence names some orders and counts the others; a material that everybody
@@ -54,6 +55,7 @@ func TestManyThatWaitAreCounted(t *testing.T) {
 	short := scheduler.Shortages(s)
 	require.Len(t, short, 2)
 	require.Equal(t, "5 kg short of Carbon tow; 10 pieces wait for it, of orders A, B, C, D, E, F, G, H and 2 more", short[0].Words(s.Plant))
+	require.Equal(t, "5 kg short of Carbon tow; 10 pieces wait for it, of what is asked for and of orders A, C, D, E, F, G, H, I and 1 more", short[0].WordsOfAsked(s.Plant, "B"))
 	require.Equal(t, "1 sets short of ends; what wants it lacks something else before", short[1].Words(s.Plant))
 }
 

@@ -382,6 +382,8 @@ func TestBadQuestionsAreExplainedAndChangeNothing(t *testing.T) {
 	much := s.send("/api/questions", strings.Replace(good, `"quantity":1`, `"quantity":900`, 1))
 	require.Equal(t, http.StatusConflict, much.Code)
 	require.Contains(t, much.Body.String(), "short of")
+	require.Contains(t, much.Body.String(), "what is asked for")
+	require.NotContains(t, much.Body.String(), "order asked")
 	require.Contains(t, much.Body.String(), "Ask for less, or enter a receipt")
 	require.Same(t, before, shop.Picture())
 	require.Equal(t, http.StatusNotFound, s.get("/api/questions/none").Code)

@@ -76,6 +76,8 @@ func TestPromiseSaysAllThatIsWrongAtOnce(t *testing.T) {
 	_, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "900", "--wish", "2026-03-27")
 	require.Equal(t, exitFindings, code)
 	require.Contains(t, errs, "short of")
+	require.Contains(t, errs, "of what is asked for")
+	require.NotContains(t, errs, "order asked")
 	require.Contains(t, errs, "hint: ask for less, or enter a receipt")
 }
 

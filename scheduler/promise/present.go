@@ -133,7 +133,7 @@ type candidate struct {
 // Fit plans asked lines, which after has besides the lines of the present. It
 // breaks no promised date.
 func (b *Present) Fit(after *scheduler.State, asked []string) (*Fit, error) {
-	if err := b.supplied(after); err != nil {
+	if err := b.supplied(after, asked); err != nil {
 		return nil, err
 	}
 	list, failed := b.candidates(after, asked)
@@ -147,14 +147,14 @@ func (b *Present) Fit(after *scheduler.State, asked []string) (*Fit, error) {
 
 // supplied tells whether asked lines leave everybody the material they have now;
 // the error names what is not there.
-func (b *Present) supplied(after *scheduler.State) error {
+func (b *Present) supplied(after *scheduler.State, asked []string) error {
 	var was []scheduler.Shortage
 	for i, x := range scheduler.Shortages(after) {
 		if i == 0 {
 			was = scheduler.Shortages(b.State)
 		}
 		if !slices.ContainsFunc(was, func(w scheduler.Shortage) bool { return w.Material == x.Material && w.Lack >= x.Lack }) {
-			return &Short{Words: x.Words(b.State.Plant)}
+			return &Short{Words: x.WordsOfAsked(b.State.Plant, after.Lines[asked[0]].Order)}
 		}
 	}
 	return nil
