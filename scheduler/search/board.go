@@ -262,9 +262,9 @@ func (b *board) putFixed(n *node) {
 			from = max(from, line.slots[len(line.slots)-1].to)
 			to = max(to, from)
 		}
-		b.takePlace(o.station, t.place, slot{from: from, start: from, to: to, family: o.family})
+		b.takePlace(o.station, t.place, slot{from: from, start: from, to: to, family: o.family, begun: true})
 	} else if o.family >= 0 {
-		b.takePlace(o.station, t.place, slot{from: b.p.Now - 1, start: b.p.Now - 1, to: b.p.Now, family: o.family})
+		b.takePlace(o.station, t.place, slot{from: b.p.Now - 1, start: b.p.Now - 1, to: b.p.Now, family: o.family, begun: true})
 	}
 	b.fixedCrew(n, o, &t)
 	b.put(n, &t)

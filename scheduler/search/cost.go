@@ -181,7 +181,7 @@ func (d *decoder) assessChangeovers(v *value) {
 				if x.family < 0 {
 					continue
 				}
-				if x.start >= p.Now {
+				if !x.begun {
 					sum += st.SetupCost[family*st.Families+x.family]
 				}
 				family = x.family

@@ -24,6 +24,7 @@ type slot struct {
 	to     Tick
 	family int32 // what the station is set up for afterwards; -1: not told apart
 	owner  int32 // first activity, and one, of a node that may change places; 0: it stays
+	begun  bool  // it has begun: its changeover is behind it
 	loose  bool  // whether its changeover is long enough is seen later, when all before it is there
 }
 
