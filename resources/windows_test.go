@@ -167,6 +167,7 @@ func TestWindowsRefuse(t *testing.T) {
 		"at most 20 years":       {resources.Calendar{}, 0, 30 * 365 * day},
 		"years 1 to 9999":        {resources.Calendar{}, -1 << 62, 1 << 62},
 		`"x": shift 1`:           {resources.Calendar{ID: "x", Shifts: []resources.Shift{{Start: 5, End: 5}}}, 0, day},
+		`"y": shift 1`:           {resources.Calendar{ID: "y", Shifts: []resources.Shift{{Start: resources.Day, End: resources.Day + resources.Hour}}}, 0, day},
 		"at most 7 days":         {resources.Calendar{ID: "x", Shifts: []resources.Shift{{Start: 5, End: 1 << 60}}}, 0, day},
 		"exception 1: its start": {resources.Calendar{Exceptions: []resources.Exception{{Start: 1 << 62}}}, 0, day},
 		"exception 1: the rule":  {resources.Calendar{Exceptions: []resources.Exception{{Rule: "nonsense"}}}, 0, day},

@@ -300,6 +300,22 @@ func TestAlertForAHold(t *testing.T) {
 	require.Empty(t, w.seen)
 }
 
+// By when somebody must decide leaves time for what is to come: a sample passes no
+// shipping; the shipping of the others waits for its destruction.
+func TestAHoldLeavesTimeForTheWorkLeft(t *testing.T) {
+	for piece, left := range map[string]int{"A-1-01": 10 + 10 + 5, "A-1-02": 10 + 10} {
+		f := newFloor(t)
+		f.order("A", "LOT", 1)
+		require.Equal(t, piece == "A-1-02", f.s.Pieces[piece].Sample)
+		f.ok("", events.PieceHeld, 1, events.PieceData{Piece: piece, Why: "label"})
+		var watch scheduler.Watch
+		list := watch.Look(f.s, mins(1))
+		i := slices.IndexFunc(list, func(a scheduler.Alert) bool { return a.Kind == scheduler.HoldUndecided })
+		require.GreaterOrEqual(t, i, 0)
+		require.Equal(t, mins(14*24*60-left), list[i].By, piece)
+	}
+}
+
 func TestAlertForAPromise(t *testing.T) {
 	w := newWatched(t, 1)
 	var end scheduler.Tick

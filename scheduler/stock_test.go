@@ -4,11 +4,13 @@ package scheduler_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"towpath/events"
+	"towpath/resources/quality"
 	"towpath/scheduler"
 )
 
@@ -74,4 +76,45 @@ func TestTheOldestOfTheStockIsTaken(t *testing.T) {
 	}
 	f.order("B", "HALF", 1)
 	require.Equal(t, []string{"A-1-05"}, f.s.Lines["B/1"].Pieces)
+}
+
+// Where the plant file has a rule for a gate, a piece is good once a result has
+// passed: until then the spare ones are kept.
+func TestWhatWaitsForItsResultIsNotGood(t *testing.T) {
+	plain := "gate: size}\n"
+	require.True(t, strings.HasSuffix(kilnFile(t), plain), "HALF comes last")
+	file := strings.TrimSuffix(kilnFile(t), plain) +
+		"gate: size, rule: {kind: measure, limits: [{of: length, min: 99 mm, max: 101 mm}], on_fail: remake}}\n"
+	f := &floor{t: t, s: scheduler.NewState(nil)}
+	f.ok("", events.PlantDeclared, 0, events.PlantData{File: file})
+	f.order("A", "HALF", 1)
+	require.Len(t, f.s.Lines["A/1"].Pieces, 3)
+	f.finish("BENCH", "A-1-01", "turn", 10)
+	f.finish("T1", "A-1-01", "look", 20)
+	require.Len(t, f.s.Lines["A/1"].Pieces, 3, "nobody knows yet whether it is good")
+	f.ok("T1", events.ResultRecorded, 30, events.ResultData{
+		Piece: "A-1-01", Operation: "look", Gate: "size", Measured: []quality.Measure{{Of: "length", Values: []float64{100}, Unit: "mm"}},
+	})
+	require.Equal(t, []string{"A-1-01"}, f.s.Lines["A/1"].Pieces)
+}
+
+// What is begun and not needed is stock only when it can be finished apart from
+// its line: not while somebody must decide about it.
+func TestHeldSparePiecesStayWithTheirOrder(t *testing.T) {
+	for _, held := range []bool{false, true} {
+		f := newFloor(t)
+		f.order("A", "HALF", 2)
+		f.finish("BENCH", "A-1-04", "turn", 5)
+		if held {
+			f.ok("", events.PieceHeld, 6, events.PieceData{Piece: "A-1-04", Why: "a scratch"})
+		}
+		f.make("A-1-02", 10)
+		f.make("A-1-03", 20)
+		want := []string{"A-1-02", "A-1-03"}
+		if held {
+			want = append(want, "A-1-04")
+		}
+		require.Equal(t, want, f.s.Lines["A/1"].Pieces, "held %v", held)
+		require.Equal(t, !held, f.s.Lines["stock/HALF"] != nil, "held %v", held)
+	}
 }
