@@ -22,6 +22,7 @@ type Step struct {
 	Waited    Seconds // between the moment the piece could have gone on and Start
 	Kind      Cause
 	Because   string
+	Ahead     *Step // what it is kept back for, when that is its cause, and what that waits for
 }
 
 // Cause is what an operation waited for.
@@ -41,6 +42,7 @@ const (
 	CauseCalendar Cause = "calendar" // the station or the people were off
 	CausePeople   Cause = "people"   // the people were busy elsewhere
 	CauseOrder    Cause = "order"    // the plan gives others the way
+	CauseClock    Cause = "clock"    // what must follow it within a time comes later
 )
 
 // Explain says why an order is predicted for the date it is: the chain of
@@ -167,7 +169,7 @@ func (x *explainer) step(w *Work) (Step, *Work) {
 		step.Kind, step.Because = CauseNothing, "goes on at once"
 	default:
 		var via *Work
-		step.Kind, step.Because, via = x.cause(w, ready)
+		step.Kind, step.Because, step.Ahead, via = x.cause(w, ready)
 		if via != nil {
 			before = via
 		}
@@ -197,6 +199,11 @@ func (x *explainer) release(w *Work) Tick {
 // ready is the first instant the waits allow, with the operation that decides
 // it and the wait after that.
 func (x *explainer) ready(w *Work) (Tick, *Work, Seconds) {
+	return x.readyBut(w, func(*resources.Link) bool { return false })
+}
+
+// readyBut is ready without the waits that are left out.
+func (x *explainer) readyBut(w *Work, out func(*resources.Link) bool) (Tick, *Work, Seconds) {
 	at := x.release(w)
 	var by *Work
 	var wait Seconds
@@ -205,6 +212,9 @@ func (x *explainer) ready(w *Work) (Tick, *Work, Seconds) {
 		return at, nil, 0
 	}
 	for _, link := range op.After {
+		if out(&link) {
+			continue
+		}
 		for _, from := range x.before(w, link.Operation) {
 			end := from.End
 			if link.FromStart {
@@ -218,6 +228,9 @@ func (x *explainer) ready(w *Work) (Tick, *Work, Seconds) {
 	if by == nil {
 		// Everything before it is done: say which came last.
 		for _, link := range op.After {
+			if out(&link) {
+				continue
+			}
 			for _, from := range x.before(w, link.Operation) {
 				if by == nil || from.End > by.End {
 					by = from
@@ -259,8 +272,8 @@ func (x *explainer) before(w *Work, operation string) []*Work {
 
 // cause finds what kept a piece waiting from ready to its start, the latest
 // of what it needed. It may name the operation to look at next, when that is
-// of another piece.
-func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Work) {
+// of another piece, and the step that it is kept back for.
+func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Step, *Work) {
 	type reason struct {
 		at   Tick
 		kind Cause
@@ -302,14 +315,22 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Work) {
 	if t := x.opening(w, ready); t > ready {
 		found = append(found, reason{t, CauseCalendar, w.Station + " or its people are off until then", nil})
 	}
+	if next, within, at := x.keptBack(w, ready); next != nil &&
+		!slices.ContainsFunc(found, func(r reason) bool { return r.at > at }) {
+		text, ahead, via := x.clock(w, next, within)
+		return CauseClock, text, ahead, via
+	}
 	if len(found) == 0 {
-		return CausePeople, "its people or material are needed elsewhere first", nil
+		return CausePeople, "its people or material are needed elsewhere first", nil, nil
 	}
 	best := slices.MaxFunc(found, func(a, b reason) int { return cmp.Compare(a.at, b.at) })
-	if best.at < w.Setup && best.at < w.Start {
-		return CauseOrder, best.text + "; then others go first or its people are busy", nil
+	if best.at < w.Setup && x.opening(w, best.at) >= w.Setup {
+		return CauseCalendar, best.text + "; then not enough of the shift is left", nil, nil
 	}
-	return best.kind, best.text, best.via
+	if best.at < w.Setup && best.at < w.Start {
+		return CauseOrder, best.text + "; then others go first or its people are busy", nil, nil
+	}
+	return best.kind, best.text, nil, best.via
 }
 
 // previous is what was on w's place before it.
@@ -337,43 +358,4 @@ func (x *explainer) spare(w *Work, ready Tick) bool {
 		}
 	}
 	return slices.Contains(busy, false)
-}
-
-// opening is when station and crews are next at work at or after t.
-func (x *explainer) opening(w *Work, t Tick) Tick {
-	at := t
-	look := func(calendar string) {
-		c := x.s.Plant.Calendar(calendar)
-		if c == nil {
-			return
-		}
-		open, err := c.Windows(x.s.Plant.Zone, at, at+Tick(14*resources.Day))
-		if err == nil && len(open) > 0 {
-			at = max(at, open[0].Start)
-		}
-	}
-	if st := x.s.Plant.Station(w.Station); st != nil && !st.Unattended {
-		look(st.Calendar)
-	}
-	for _, use := range w.People {
-		crew := x.s.Plant.Crew(use.Crew)
-		if crew == nil || use.Part > resources.PartRun {
-			continue
-		}
-		first := Tick(1) << 60
-		for _, shift := range crew.Shifts {
-			c := x.s.Plant.Calendar(shift.Calendar)
-			if c == nil {
-				continue
-			}
-			open, err := c.Windows(x.s.Plant.Zone, at, at+Tick(14*resources.Day))
-			if err == nil && len(open) > 0 {
-				first = min(first, open[0].Start)
-			}
-		}
-		if first < Tick(1)<<60 {
-			at = max(at, first)
-		}
-	}
-	return at
 }

@@ -4,6 +4,7 @@ package scheduler_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -55,4 +56,37 @@ func TestWorkWaitsForAReceipt(t *testing.T) {
 	// With enough there, nothing waits for a receipt that comes meanwhile.
 	plant.Materials[0].Stock = 3000
 	require.NotContains(t, why("B").Because, "Wood")
+}
+
+// Work that finds its station free too late in the shift waits for the next one, and
+// is said to.
+func TestWorkThatDoesNotFitIntoTheShift(t *testing.T) {
+	hour := resources.Tick(resources.Hour)
+	at := func(h int) resources.Tick {
+		return schedtest.Monday + resources.Tick(h)*hour - (schedtest.Monday % (24 * hour))
+	}
+	days := []time.Weekday{0, 1, 2, 3, 4, 5, 6}
+	plant := schedtest.Plant(resources.Plant{
+		ID:        "bench",
+		Calendars: []resources.Calendar{{ID: "day", Shifts: []resources.Shift{{Days: days, Start: 6 * resources.Hour, End: 14 * resources.Hour}}}},
+		Stations:  []resources.Station{{ID: "BENCH", Calendar: "day"}},
+		Products: []resources.Product{{ID: "ROD", Routing: []resources.Operation{
+			{ID: "join", Stations: []string{"BENCH"}, Run: 5 * resources.Hour},
+		}}},
+	})
+	s := schedtest.State(plant, rodLine("A", at(90)), rodLine("B", at(90)), rodLine("C", at(90)))
+	plan := schedtest.NewPlan(s, at(6)).
+		Put("A-1-01", "join", "BENCH", at(6)).
+		Put("B-1-01", "join", "BENCH", at(30)).
+		Put("C-1-01", "join", "BENCH", at(55)).Plan()
+	schedtest.RequireOK(t, s, at(6), plan)
+	why := func(order string) scheduler.Step {
+		steps := scheduler.Explain(s, plan, order)
+		require.Len(t, steps, 1)
+		return steps[0]
+	}
+	require.Equal(t, scheduler.CauseCalendar, why("B").Kind)
+	require.Equal(t, "BENCH is busy with A-1-01 join; then not enough of the shift is left", why("B").Because)
+	// C could have begun at six of its day, and an hour later is its own.
+	require.Equal(t, scheduler.CauseOrder, why("C").Kind)
 }

@@ -146,6 +146,10 @@ func (f *finder) step(step *scheduler.Step) {
 		f.station(step.Station, step.Waited)
 		f.people(crews, step.Waited)
 		f.shift(crews, step)
+	case scheduler.CauseClock:
+		if step.Ahead != nil {
+			f.step(step.Ahead)
+		}
 	case scheduler.CauseMix:
 		if op.Mix == nil {
 			return

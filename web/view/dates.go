@@ -252,7 +252,7 @@ type Step struct {
 	End       resources.Tick    `json:"end" doc:"end of unloading"`
 	Waited    resources.Seconds `json:"waited_s" doc:"wait before it, seconds"`
 	Because   string            `json:"because" doc:"what it waited for, in words"`
-	Kind      string            `json:"kind" doc:"kind of the binding thing, e.g. station, people, tool, mix, wait, calendar"`
+	Kind      string            `json:"kind" doc:"kind of the binding thing, e.g. station, people, tool, mix, wait, calendar, clock (kept back for what must follow within a time)"`
 }
 
 // Why is the chain of what an order waits for; empty when nobody can say.

@@ -1,0 +1,99 @@
+// SPDX-License-Identifier: Apache-2.0
+
+package scheduler
+
+import (
+	"cmp"
+	"slices"
+
+	"towpath/resources"
+)
+
+// hoursAhead is how far opening looks.
+const hoursAhead = Tick(14 * resources.Day)
+
+// stretch is hours of which a stretch is wanted, told from the start of loading.
+type stretch struct {
+	open     []resources.Interval
+	from, to Tick
+}
+
+// first is the first start at or after an instant with the stretch within the
+// hours; that instant when there is none in sight.
+func (h *stretch) first(at Tick) Tick {
+	for _, o := range h.open {
+		start := max(at, o.Start-h.from)
+		if start+h.to <= o.End {
+			return start
+		}
+	}
+	return at
+}
+
+// opening is the first start at or after t for which the station and people are at
+// work for as long as w takes of them; t when there is none in sight.
+func (x *explainer) opening(w *Work, t Tick) Tick {
+	wanted := x.stretches(w, t)
+	for at := t; at < t+hoursAhead; {
+		later := at
+		for i := range wanted {
+			later = max(later, wanted[i].first(at))
+		}
+		if later == at {
+			return at
+		}
+		at = later
+	}
+	return t
+}
+
+// stretches are the hours that w wants: of its station, and of people up to its run.
+func (x *explainer) stretches(w *Work, t Tick) []stretch {
+	op := x.operation(w)
+	setup, run, end := w.Setup-w.Start, w.Run-w.Start, w.RunEnd-w.Start
+	if op != nil && op.MayPause {
+		end = run
+	}
+	var out []stretch
+	if st := x.s.Plant.Station(w.Station); st != nil && st.Calendar != "" && !st.Unattended {
+		out = append(out, stretch{x.windows(t, st.Calendar), setup, end})
+	}
+	for _, use := range w.People {
+		crew := x.s.Plant.Crew(use.Crew)
+		if crew == nil || use.Part > resources.PartRun {
+			continue
+		}
+		var calendars []string
+		for _, shift := range crew.Shifts {
+			calendars = append(calendars, shift.Calendar)
+		}
+		part := [...][2]Tick{resources.PartSetup: {setup, 0}, resources.PartLoad: {0, run}, resources.PartRun: {run, end}}[use.Part]
+		out = append(out, stretch{x.windows(t, calendars...), part[0], part[1]})
+	}
+	return out
+}
+
+// windows is when any of some calendars is open from a day before t on, in order and
+// apart.
+func (x *explainer) windows(t Tick, calendars ...string) []resources.Interval {
+	var all []resources.Interval
+	for _, id := range calendars {
+		c := x.s.Plant.Calendar(id)
+		if c == nil {
+			continue
+		}
+		if open, err := c.Windows(x.s.Plant.Zone, t-Tick(resources.Day), t+hoursAhead); err == nil {
+			all = append(all, open...)
+		}
+	}
+	slices.SortFunc(all, func(a, b resources.Interval) int { return cmp.Compare(a.Start, b.Start) })
+	var out []resources.Interval
+	for _, o := range all {
+		if last := len(out) - 1; last >= 0 && o.Start <= out[last].End {
+			out[last].End = max(out[last].End, o.End)
+			continue
+		}
+		out = append(out, o)
+	}
+	return out
+}
