@@ -15,6 +15,7 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/promise"
 	"towpath/scheduler/whatif"
 	"towpath/web/view"
 )
@@ -55,6 +56,24 @@ func TestOldQuestionsAreForgotten(t *testing.T) {
 	require.False(t, known(first))
 	require.True(t, known(second))
 	require.Equal(t, 1, gone)
+}
+
+// Who waits for a second look is told how many are taken before it: the one under
+// way and those asked earlier, not those that are done or given up.
+func TestAQuestionKnowsHowManyAreBeforeIt(t *testing.T) {
+	q, p := newQuestions(), &Picture{}
+	ask := func() string {
+		return q.add(view.Question{State: "waiting", Answer: &promise.Answer{}}, func() {})
+	}
+	before := func(id string) int { return q.find(id, p).Before }
+	first, second, third := ask(), ask(), ask()
+	require.Equal(t, []int{0, 1, 2}, []int{before(first), before(second), before(third)})
+	require.True(t, q.enter(t.Context(), first))
+	require.Equal(t, []int{0, 1, 2}, []int{before(first), before(second), before(third)})
+	q.stopped(second)
+	require.Equal(t, 1, before(third))
+	q.ended(t.Context(), first, nil, nil)
+	require.Zero(t, before(third))
 }
 
 // Of two who adopt one set at once, one does; what failed may be tried again, and

@@ -18,6 +18,7 @@ import (
 type Question struct {
 	ID     string            `json:"id" doc:"names the question while it is remembered"`
 	State  string            `json:"state" doc:"of the second look, which takes longer: waiting, running, done, stopped or failed"`
+	Before int               `json:"before" doc:"second looks that are taken before it, the one under way included; 0: its turn has come"`
 	Doing  string            `json:"doing" doc:"what is under way, in words; empty: nothing"`
 	Done   int               `json:"done" doc:"steps of it done"`
 	Most   int               `json:"most" doc:"steps of it; 0: not known"`
