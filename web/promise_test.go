@@ -433,6 +433,49 @@ func TestBrowserPromise(t *testing.T) {
 	}
 }
 
+// The browser's Back brings an earlier answer, and the form that it was asked with;
+// who asks stays.
+func TestBrowserFormAndAnswerBelongTogether(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Promise: &webtest.Promiser{Shop: shop, Replications: 8}})
+	b := openAt(t, base, 1440, 900)
+	ask := func(product, quantity, wish, customer string) {
+		t.Helper()
+		b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), product), chromedp.SetValue(chromedp.CSS("#ask-quantity"), quantity),
+			chromedp.SetValue(chromedp.CSS("#ask-wish"), wish), chromedp.SetValue(chromedp.CSS("#ask-customer"), customer))
+		b.run(chromedp.Focus(chromedp.CSS("#ask-quantity")), chromedp.KeyEvent("\r"))
+	}
+	form := func(product, quantity, wish, customer string) string {
+		return fmt.Sprintf(`["ask-product", "ask-quantity", "ask-wish", "ask-customer", "ask-by"].map((id) => document.getElementById(id).value).join("|") === %q`,
+			strings.Join([]string{product, quantity, wish, customer, "Ada"}, "|"))
+	}
+	s := &site{shop: shop}
+	products := shop.Picture().State.Plant.Products
+	first, other, soon, late := "HS-M", products[len(products)-1].ID, wishOf(s, 20), wishOf(s, 30)
+	require.NotEqual(t, first, other)
+	b.visit("/promise")
+	b.run(chromedp.SendKeys(chromedp.CSS("#ask-by"), "Ada"))
+	ask(first, "2", soon, "Early")
+	b.until(`document.querySelector("#main").innerText.includes("2 × HS-M, wished")`)
+	b.until(form(first, "2", soon, "Early"))
+	b.until(`document.activeElement.id === "ask-quantity"`)
+	ask(other, "3", late, "Later")
+	b.until(`document.querySelector("#main").innerText.includes("3 × ` + other + `, wished")`)
+	b.until(form(other, "3", late, "Later"))
+	b.run(chromedp.Evaluate[chromedp.Void](`history.back()`))
+	b.until(`document.querySelector("#main").innerText.includes("2 × HS-M, wished")`)
+	b.until(form(first, "2", soon, "Early"))
+	b.run(chromedp.Evaluate[chromedp.Void](`history.forward()`))
+	b.until(form(other, "3", late, "Later"))
+	require.Contains(t, b.text("#answer-h"), "3 × "+other)
+	// A half-typed question is not told as that of the answer after another page.
+	b.run(chromedp.SetValue(chromedp.CSS("#ask-quantity"), "7"))
+	b.visit("/floor")
+	b.run(chromedp.Evaluate[chromedp.Void](`history.back()`))
+	b.until(`document.querySelector("#answer-h") !== null && document.querySelector("#ask-quantity").value === "3"`)
+}
+
 // What is more than another plan goes to a what-if, with the asked order in it.
 func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
 	shop, err := worked(2 * resources.Hour)

@@ -66,5 +66,21 @@ document.addEventListener("click", async (event) => {
   button.disabled = false;
   refresh(true);
 });
-window.addEventListener("popstate", () => refresh(true));
+// The form is another one for each question, so that what it says belongs to the
+// answer below it. Who asks stays, and so does the place one was at.
+let form = document.getElementById("ask"), at = "";
+document.addEventListener("focusin", ({ target }) => { at = target.closest("#ask") ? target.id : ""; });
+document.addEventListener("patched", () => {
+  const now = document.getElementById("ask");
+  if (now === form) return;
+  if (form && now) document.getElementById("ask-by").value = form.querySelector("#ask-by").value;
+  form = now;
+  if (!form) return;
+  if (at && document.activeElement === document.body) document.getElementById(at).focus();
+});
+
+window.addEventListener("popstate", () => {
+  problem("");
+  refresh(true);
+});
 setInterval(() => { if (document.querySelector("[data-running]")) refresh(true); }, 1000);
