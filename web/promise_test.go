@@ -476,6 +476,44 @@ func TestBrowserFormAndAnswerBelongTogether(t *testing.T) {
 	b.until(`document.querySelector("#answer-h") !== null && document.querySelector("#ask-quantity").value === "3"`)
 }
 
+// Who confirms a promise for nobody is asked for the customer, and may go back or
+// leave it open; lists say that none is named.
+func TestBrowserConfirmAsksForTheCustomer(t *testing.T) {
+	shop, err := worked(2 * resources.Hour)
+	require.NoError(t, err)
+	p := &webtest.Promiser{Shop: shop, Replications: 8}
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Promise: p})
+	s := siteWith(t, shop, p)
+	for range 2 {
+		q := decoded[view.Question](t, s.send("/api/questions", fmt.Sprintf(`{"product":"HS-M","quantity":1,"wish":%q}`, wishOf(s, 20))))
+		decoded[web.KeptPromise](t, s.send("/api/questions/"+q.ID+"/keep", `{}`))
+	}
+	b := openAt(t, base, 1440, 900)
+	b.visit("/promise")
+	require.Contains(t, b.text(`tr[data-key="P-1"]`), "no customer named")
+	const confirm = `tr[data-key="P-%d"] button[data-promise$="/confirm"]`
+	status := func(promise string) scheduler.PromiseStatus { return shop.Picture().State.Lines[promise+"/1"].Promise.Status }
+	b.click(fmt.Sprintf(confirm, 1))
+	b.click("#confirm .no")
+	b.run(chromedp.WaitNotVisible(chromedp.CSS("#confirm")))
+	require.Equal(t, scheduler.Reserved, status("P-1"), "who goes back confirms nothing")
+	b.click(fmt.Sprintf(confirm, 1))
+	require.Contains(t, b.text("#confirm-title"), "P-1")
+	b.shoot("promise-confirm-1440")
+	b.run(chromedp.SendKeys(chromedp.CSS("#confirm-customer"), "Ada Example"))
+	b.click("#confirm .yes")
+	b.until(`!!document.querySelector('section[aria-labelledby="given-h"] a[href="/orders/P-1"]')`)
+	require.Equal(t, "Ada Example", shop.Picture().State.Lines["P-1/1"].Customer)
+	b.click(fmt.Sprintf(confirm, 2))
+	b.click("#confirm .yes")
+	b.until(`!!document.querySelector('section[aria-labelledby="given-h"] a[href="/orders/P-2"]')`)
+	require.Equal(t, scheduler.Confirmed, status("P-2"))
+	require.Contains(t, s.get("/dates?q=P-2").Body.String(), "no customer named")
+	require.NotContains(t, s.get("/dates?q=P-1").Body.String(), "no customer named")
+	require.Contains(t, s.get("/orders/P-2").Body.String(), "no customer named")
+	require.Contains(t, s.get("/api/dates?q=P-2").Body.String(), `"customer":""`)
+}
+
 // What is more than another plan goes to a what-if, with the asked order in it.
 func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
 	shop, err := worked(2 * resources.Hour)

@@ -50,6 +50,20 @@ async function attempt(button) {
   if (kept) location.assign(`/whatif/${encodeURIComponent(kept.id)}`);
 }
 
+// named asks for the customer of a promise that has none; null: not confirmed.
+function named(promise) {
+  const dialog = document.getElementById("confirm");
+  const field = document.getElementById("confirm-customer");
+  document.getElementById("confirm-what").textContent = promise;
+  field.value = "";
+  dialog.returnValue = "";
+  dialog.showModal();
+  field.focus();
+  return new Promise((done) => {
+    dialog.addEventListener("close", () => done(dialog.returnValue === "yes" ? field.value.trim() : null), { once: true });
+  });
+}
+
 document.addEventListener("click", async (event) => {
   const button = event.target.closest("button[data-promise], button[data-attempt]");
   if (!button) return;
@@ -57,8 +71,12 @@ document.addEventListener("click", async (event) => {
     attempt(button);
     return;
   }
-  button.disabled = true;
   const body = {};
+  if (button.dataset.nameless) {
+    body.customer = await named(button.dataset.nameless);
+    if (body.customer === null) return;
+  }
+  button.disabled = true;
   if (button.dataset.shipBy) body.ship_by = button.dataset.shipBy;
   if (button.dataset.alternative) body.alternative = Number(button.dataset.alternative);
   if (!button.dataset.promise.endsWith("/stop")) body.by = value("ask-by");
