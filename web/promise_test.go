@@ -492,7 +492,9 @@ func TestBrowserConfirmAsksForTheCustomer(t *testing.T) {
 	b.visit("/promise")
 	require.Contains(t, b.text(`tr[data-key="P-1"]`), "no customer named")
 	const confirm = `tr[data-key="P-%d"] button[data-promise$="/confirm"]`
-	status := func(promise string) scheduler.PromiseStatus { return shop.Picture().State.Lines[promise+"/1"].Promise.Status }
+	status := func(promise string) scheduler.PromiseStatus {
+		return shop.Picture().State.Lines[promise+"/1"].Promise.Status
+	}
 	b.click(fmt.Sprintf(confirm, 1))
 	b.click("#confirm .no")
 	b.run(chromedp.WaitNotVisible(chromedp.CSS("#confirm")))

@@ -34,7 +34,7 @@ func loadTemplates() (*templates, error) {
 	base, err := template.New("layout").Funcs(template.FuncMap{
 		"path": pathOf, "span": view.Span, "grams": view.Grams, "count": view.Count, "asset": assetURL,
 		"query": queryOf, "percent": percent, "add": func(a, b int) int { return a + b },
-		"filters": view.DatesFilters, "logfilters": view.LogFilters, "zooms": view.Zooms,
+		"logfilters": view.LogFilters, "zooms": view.Zooms,
 		"heat": heatOf, "heattext": heatTextOf, "hours": view.Hours, "capacitykinds": view.CapacityKinds,
 		"percentOf": func(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) },
 		"asks":      func(r relax.Relaxation) string { return view.Asks(&r) }, "effect": func(r relax.Relaxation) string { return view.Effect(&r) },

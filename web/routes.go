@@ -129,10 +129,12 @@ func keys(list []view.Choice) []string {
 	return out
 }
 
+func datesShown() []string { return append(keys(view.DatesFilters()), keys(view.DatesCounts())...) }
+
 func datesParams() []Param {
 	return []Param{
 		{Name: "q", In: "query", Doc: "words that must occur in number, customer, product, note or a serial"},
-		{Name: "show", In: "query", Doc: "filter; left out: open", Enum: keys(view.DatesFilters())},
+		{Name: "show", In: "query", Doc: "filter; left out: open", Enum: datesShown()},
 		{Name: "sort", In: "query", Doc: "column to sort by; left out: due", Enum: view.DatesSorts()},
 		{Name: "down", In: "query", Doc: "1: largest first", Enum: []string{"1"}},
 	}
@@ -255,7 +257,7 @@ func stationsModel(s *Server, _ echo.Context) (any, error) { return s.view().Sta
 
 func datesModel(s *Server, c echo.Context) (any, error) {
 	q := view.DatesQuery{Text: c.QueryParam("q"), Show: c.QueryParam("show"), Sort: c.QueryParam("sort"), Down: c.QueryParam("down") == "1"}
-	if err := oneOf("show", q.Show, keys(view.DatesFilters())); err != nil {
+	if err := oneOf("show", q.Show, datesShown()); err != nil {
 		return nil, err
 	}
 	if err := oneOf("sort", q.Sort, view.DatesSorts()); err != nil {

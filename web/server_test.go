@@ -31,7 +31,7 @@ func TestPagesAnswer(t *testing.T) {
 	s := demoSite(t)
 	order := s.shop.Picture().Plan.Work[0].Order
 	for _, path := range []string{
-		"/floor", "/floor?wall=1", "/alerts", "/alerts?station=W1", "/alerts?order=" + order, "/dates", "/dates?show=all&sort=slack&down=1&q=racing", "/orders/" + order, "/lineup", "/lineup?zoom=week&order=" + order,
+		"/floor", "/floor?wall=1", "/alerts", "/alerts?station=W1", "/alerts?order=" + order, "/dates", "/dates?show=all&sort=slack&down=1&q=racing", "/dates?show=complete-late", "/orders/" + order, "/lineup", "/lineup?zoom=week&order=" + order,
 		"/lineup?zoom=3days&kind=oven", "/loads", "/loads?all=1&done=1", "/stations", "/station/W1", "/station/O1", "/station/MIX", "/log", "/log?show=rejects", "/help", "/trace", "/trace?q=nobody", "/tools", "/trace?q=x&as=mix",
 	} {
 		w := s.get(path)

@@ -16,7 +16,7 @@ import (
 // DatesQuery is what to show of the orders and in which order.
 type DatesQuery struct {
 	Text string // words that must occur in number, customer, product, note or a serial
-	Show string // one of DatesFilters' keys; empty: open orders
+	Show string // one of DatesFilters' or DatesCounts' keys; empty: open orders
 	Sort string // one of DatesSorts; empty: due
 	Down bool   // largest first
 }
@@ -25,6 +25,15 @@ type DatesQuery struct {
 func DatesFilters() []Choice {
 	return []Choice{
 		{"open", "open"}, {"trouble", "late, lost or held up"}, {"tight", "tight"}, {"complete", "complete"}, {"all", "all"},
+	}
+}
+
+// DatesCounts lists the filters behind the counts of Head that are not among
+// DatesFilters: each shows the orders that its count counts.
+func DatesCounts() []Choice {
+	return []Choice{
+		{"on-time", OnTime.Word()}, {"late", Late.Word()}, {"lost", Lost.Word()}, {"held", Held.Word()}, {"no-date", NoDate.Word()},
+		{"complete-late", "completed late"},
 	}
 }
 
@@ -52,6 +61,17 @@ type Dates struct {
 	Score []ScoreRow `json:"score" doc:"what the plan is worth, in the order it is weighed"`
 
 	Promised PromiseCount `json:"promised" doc:"dates promised to customers who asked, against what came of them"`
+}
+
+// Filters lists the filters to offer; that in force is always among them.
+func (d Dates) Filters() []Choice {
+	list := DatesFilters()
+	for _, c := range DatesCounts() {
+		if c.Key == d.Show {
+			list = append(list, c)
+		}
+	}
+	return list
 }
 
 // PromiseCount counts confirmed promises.
@@ -110,19 +130,25 @@ func countPromises(r *promise.Record) PromiseCount {
 	return c
 }
 
+// shows says whether an order is among those of a filter. What is complete is
+// nobody's trouble any more, however late it was.
 func shows(filter string, o *Order) bool {
 	s := o.Standing
 	switch filter {
 	case "all":
 		return true
-	case "trouble":
-		return s.Bad()
-	case "tight":
-		return s == Tight
 	case "complete":
 		return o.Done
+	case "complete-late":
+		return o.DoneLate()
+	case "open":
+		return !o.Done && s != Cancelled
+	case "trouble":
+		return !o.Done && s.Bad()
+	case "on-time":
+		return s == OnTime || s == Tight
 	}
-	return !o.Done && s != Cancelled
+	return !o.Done && s == Standing(filter)
 }
 
 func compareRows(by string, a, b *DateRow) int {

@@ -246,15 +246,18 @@ func (v *View) standingOf(order string) Standing {
 	return NoDate
 }
 
-// Head counts orders by standing and tells which plan this is.
+// Head counts orders by standing and tells which plan this is. Each order but a
+// cancelled one is counted once, the tight and the completed late besides; each
+// count is that of the orders that the filter of its name lists.
 type Head struct {
 	OnTime   int            `json:"on_time" doc:"open orders predicted on time, the tight ones included"`
 	Tight    int            `json:"tight" doc:"of these, with less than a day to spare"`
-	Late     int            `json:"late" doc:"firm orders predicted late, or completed late"`
-	Lost     int            `json:"lost" doc:"event orders that miss their date"`
+	Late     int            `json:"late" doc:"open firm orders predicted late"`
+	Lost     int            `json:"lost" doc:"open event orders that will miss their date"`
 	Held     int            `json:"held" doc:"orders on hold"`
 	NoDate   int            `json:"no_date" doc:"orders not planned yet"`
-	Complete int            `json:"complete" doc:"orders completed on time"`
+	Complete int            `json:"complete" doc:"orders completed, in time or late"`
+	DoneLate int            `json:"complete_late" doc:"of these, completed after their date"`
 	Plan     int64          `json:"plan" doc:"version of the published plan; 0: none yet"`
 	Made     resources.Tick `json:"made" doc:"instant the plan was made for"`
 	Planning string         `json:"planning" doc:"what planning does now: idle, repairing, improving"`
@@ -267,27 +270,24 @@ func (v *View) Head() Head {
 	if p := v.Picture.Plan; p != nil {
 		h.Plan, h.Made = p.Version, p.Made
 	}
-	for _, o := range v.orders {
-		switch o.Standing {
-		case OnTime:
-			h.OnTime++
-		case Tight:
-			h.OnTime++
-			h.Tight++
-		case Late:
-			h.Late++
-		case Lost:
-			h.Lost++
-		case Held:
-			h.Held++
-		case NoDate:
-			h.NoDate++
-		case Complete:
-			h.Complete++
+	for _, c := range []struct {
+		n      *int
+		filter string
+	}{
+		{&h.OnTime, "on-time"}, {&h.Tight, "tight"}, {&h.Late, "late"}, {&h.Lost, "lost"}, {&h.Held, "held"}, {&h.NoDate, "no-date"},
+		{&h.Complete, "complete"}, {&h.DoneLate, "complete-late"},
+	} {
+		for _, o := range v.orders {
+			if shows(c.filter, o) {
+				*c.n++
+			}
 		}
 	}
 	return h
 }
+
+// DoneLate says whether it was completed after its date.
+func (o *Order) DoneLate() bool { return o.Done && (o.Standing == Late || o.Standing == Lost) }
 
 // Open counts orders that are neither complete nor cancelled.
 func (h Head) Open() int { return h.OnTime + h.Late + h.Lost + h.Held + h.NoDate }

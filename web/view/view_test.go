@@ -74,7 +74,37 @@ func TestAnOrderCompletedLateIsNotOpen(t *testing.T) {
 	require.False(t, savable())
 	require.Equal(t, []string{"A1"}, listed("open"))
 	require.Equal(t, []string{"B2"}, listed("complete"))
-	require.Contains(t, listed("trouble"), "B2")
+	require.Empty(t, listed("trouble"), "nobody can do anything about it")
+	require.Empty(t, listed("lost"))
+	require.Equal(t, []string{"B2"}, listed("complete-late"))
+}
+
+// A number at the top of a page is how many orders its link lists, whatever has
+// become of them, and no order is in two of them.
+func TestCountsAreThoseOfTheListsTheyLinkTo(t *testing.T) {
+	late := small()
+	piece := late.State.Pieces["B2-1-01"]
+	for i := range piece.Ops {
+		piece.Ops[i].Status, piece.Ops[i].Started, piece.Ops[i].Ended = scheduler.Done, at(700+i), at(701+i)
+	}
+	held := small()
+	held.State.Pieces["A1-1-02"].Held = true
+	shop, err := webtest.Demo()
+	require.NoError(t, err)
+	for name, p := range map[string]*view.Picture{"as planned": small(), "completed late": late, "on hold": held, "demo": shop.Picture()} {
+		v := view.New(p)
+		listed := func(show string) int { return len(v.Dates(view.DatesQuery{Show: show}).Orders) }
+		h := v.Head()
+		for show, count := range map[string]int{
+			"on-time": h.OnTime, "tight": h.Tight, "late": h.Late, "lost": h.Lost, "held": h.Held, "no-date": h.NoDate, "complete": h.Complete,
+			"complete-late": h.DoneLate, "open": h.Open(),
+		} {
+			require.Equal(t, listed(show), count, "%s: %s", name, show)
+		}
+		require.Equal(t, listed("all"), h.Open()+h.Complete, name)
+		require.Equal(t, name == "completed late", h.DoneLate == 1, name)
+		require.Equal(t, name == "on hold", h.Held == 1, name)
+	}
 }
 
 // What is cancelled of an order says nothing of the date of the rest, whichever
@@ -149,7 +179,7 @@ func TestOrdersStandAsTheEngineMeasuresThem(t *testing.T) {
 		require.Contains(t, want, mine.Standing, o.Order)
 	}
 	h := v.Head()
-	require.Equal(t, p.Score.OnTime, h.OnTime+h.Complete)
+	require.Equal(t, p.Score.OnTime, h.OnTime+h.Complete-h.DoneLate)
 	require.Equal(t, p.Score.Late, h.Late)
 	require.Equal(t, p.Score.Lost, h.Lost)
 }
