@@ -231,3 +231,20 @@ func TestRankPutsTheCheapestFirst(t *testing.T) {
 	}
 	require.Equal(t, []string{"shift", "long shift", "station", "others pay", "much help", "little help"}, keys)
 }
+
+// Winding that waits for the bench, as what is wound must be pulled soon, is helped at
+// the bench and not by more people who wind.
+func TestWhatIsKeptBackIsHelpedWhereItGoes(t *testing.T) {
+	p := shop()
+	p.Stations[0].Places = 3
+	pull := &p.Products[0].Routing[1]
+	pull.After[0].Max, pull.After[0].HasMax = hour/20, true
+	q := ask(t, p, "A", line("A", 3, 7*hour))
+	var keys []string
+	for i := range q.First {
+		keys = append(keys, q.First[i].Key)
+	}
+	require.Contains(t, keys, "station:B")
+	require.NotContains(t, keys, "person:hands")
+	require.Contains(t, solve(t, q).Saving()[0].Key, "station:B")
+}
