@@ -91,9 +91,10 @@ func (a Alert) Rest() string {
 }
 
 // What the strip on other pages shows: the first of those that cannot wait
-// until tomorrow.
+// until tomorrow. A wall shows more, as nobody turns its pages.
 const (
 	stripMost  = 4
+	wallMost   = 6
 	stripAhead = resources.Tick(resources.Day)
 )
 
@@ -103,11 +104,14 @@ type AlertStrip struct {
 	More  int
 }
 
-// Strip picks alerts for the top of a page at an instant; the others are
-// counted.
-func (h Head) Strip(now resources.Tick) AlertStrip {
-	n := 0
-	for n < len(h.Alerts) && n < stripMost && h.Alerts[n].By <= now+stripAhead {
+// Strip picks alerts for the top of a page, or of a screen on the wall, at an
+// instant; the others are counted.
+func (h Head) Strip(now resources.Tick, wall bool) AlertStrip {
+	n, most := 0, stripMost
+	if wall {
+		most = wallMost
+	}
+	for n < len(h.Alerts) && n < most && h.Alerts[n].By <= now+stripAhead {
 		n++
 	}
 	return AlertStrip{First: h.Alerts[:n], More: len(h.Alerts) - n}

@@ -33,7 +33,7 @@ func TestAlertsOfAStationAndAnOrder(t *testing.T) {
 	require.Equal(t, []view.Alert{oven}, v.StationSheet("O1").Alerts)
 	require.Empty(t, v.StationSheet("W1").Alerts)
 
-	strip := v.Head().Strip(ten)
+	strip := v.Head().Strip(ten, false)
 	require.Equal(t, []view.Alert{clock, oven}, strip.First)
 	require.Equal(t, 1, strip.More, "the other can wait until tomorrow")
 	require.Equal(t, "the clock went back", clock.Brief())
@@ -47,6 +47,8 @@ func TestStripShowsTheFirstFew(t *testing.T) {
 	for i := range 9 {
 		h.Alerts = append(h.Alerts, view.Alert{By: ten + resources.Tick(i)})
 	}
-	require.Len(t, h.Strip(ten).First, 4)
-	require.Equal(t, 5, h.Strip(ten).More)
+	require.Len(t, h.Strip(ten, false).First, 4)
+	require.Equal(t, 5, h.Strip(ten, false).More)
+	require.Len(t, h.Strip(ten, true).First, 6, "on the wall")
+	require.Equal(t, 3, h.Strip(ten, true).More)
 }
