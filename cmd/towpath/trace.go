@@ -206,6 +206,10 @@ func (w traceWriter) piece(p *scheduler.Trace) {
 	if p.Replaces != "" {
 		w.line("  made for %s", p.Replaces)
 	}
+	if len(p.Steps)+len(p.Results) == 0 {
+		w.line("  nothing has been done on it yet")
+		return
+	}
 	w.line("work")
 	for i := range p.Steps {
 		s := &p.Steps[i]
@@ -231,7 +235,9 @@ func (w traceWriter) piece(p *scheduler.Trace) {
 	for i := range p.Loads {
 		w.load(&p.Loads[i])
 	}
-	w.line("results")
+	if len(p.Results) > 0 {
+		w.line("results")
+	}
 	for i := range p.Results {
 		r := &p.Results[i]
 		w.line("  %-10s %-8s %s %s %s", r.Gate, r.Decision, strings.Join(r.Values, ", "), r.Why, w.told(r.Told))

@@ -37,6 +37,11 @@ func TestTraceFromAShopAndFromItsFolder(t *testing.T) {
 	require.Zero(t, code, errs)
 	require.Contains(t, text, "join")
 	require.Contains(t, text, "B1")
+	require.Contains(t, text, "\nwork\n")
+	require.NotContains(t, text, "results", "none yet")
+	code, text, errs = towpath(t, "trace", "A1-1-02", "--data", data)
+	require.Zero(t, code, errs)
+	require.Regexp(t, `^A1-1-02: [^\n]+\n  nothing has been done on it yet\n$`, text)
 	for _, bad := range [][]string{
 		{"trace", "A1-1-01"},
 		{"trace", "--data", data},
