@@ -320,8 +320,11 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Step, *Work) {
 		text, ahead, via := x.clock(w, next, within)
 		return CauseClock, text, ahead, via
 	}
-	if len(found) == 0 {
-		return CausePeople, "its people or material are needed elsewhere first", nil, nil
+	switch {
+	case len(found) == 0 && x.attended(w):
+		return CausePeople, "its people are needed elsewhere first", nil, nil
+	case len(found) == 0:
+		return CauseOrder, "others go first", nil, nil
 	}
 	best := slices.MaxFunc(found, func(a, b reason) int { return cmp.Compare(a.at, b.at) })
 	if best.at < w.Setup && x.opening(w, best.at) >= w.Setup {
@@ -331,6 +334,18 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Step, *Work) {
 		return CauseOrder, best.text + "; then others go first or its people are busy", nil, nil
 	}
 	return best.kind, best.text, nil, best.via
+}
+
+// attended tells whether people do something about w, or about the load it is in.
+func (x *explainer) attended(w *Work) bool {
+	if load := x.loads[w.Load]; load != nil {
+		for _, m := range load.Members {
+			if o := x.work[m]; o != nil && len(o.People) > 0 {
+				return true
+			}
+		}
+	}
+	return len(w.People) > 0
 }
 
 // previous is what was on w's place before it.

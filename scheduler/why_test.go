@@ -90,3 +90,55 @@ func TestWorkThatDoesNotFitIntoTheShift(t *testing.T) {
 	// C could have begun at six of its day, and an hour later is its own.
 	require.Equal(t, scheduler.CauseOrder, why("C").Kind)
 }
+
+// Where nothing is found that it waited for, work waits for its people, or for those
+// of its load; where nobody has a hand in it, others go first.
+func TestWorkThatWaitsForNothingElse(t *testing.T) {
+	hour := resources.Tick(resources.Hour)
+	now := schedtest.Monday
+	watch := []resources.Need{{Part: resources.PartRun, Skill: "watch", Share: 1000}}
+	plant := schedtest.Plant(resources.Plant{
+		ID: "room", Stations: []resources.Station{{ID: "A"}, {ID: "O", Batch: &resources.Batch{Capacity: map[string]int64{"places": 2}}}},
+		Calendars: []resources.Calendar{{ID: "always", Exceptions: []resources.Exception{{Open: true, Start: now, Long: 7 * resources.Day}}}},
+		Crews:     []resources.Crew{{ID: "ann", Skills: []string{"watch"}, Shifts: []resources.CrewShift{{Calendar: "always", Heads: 1}}}},
+		Products: []resources.Product{
+			{ID: "watched", Routing: []resources.Operation{{ID: "soak", Stations: []string{"A"}, Run: resources.Hour, Needs: watch}}},
+			{ID: "alone", Routing: []resources.Operation{{ID: "soak", Stations: []string{"A"}, Run: resources.Hour}}},
+			{ID: "together", Routing: []resources.Operation{{
+				ID: "soak", Stations: []string{"O"}, Run: resources.Hour, Needs: watch, Size: map[string]int64{"places": 1},
+			}}},
+		},
+	})
+	for _, c := range []struct {
+		product string
+		kind    scheduler.Cause
+		because string
+	}{
+		{"watched", scheduler.CausePeople, "its people are needed elsewhere first"},
+		{"together", scheduler.CausePeople, "its people are needed elsewhere first"},
+		{"alone", scheduler.CauseOrder, "others go first"},
+	} {
+		line := func(order string) resources.OrderLine {
+			return resources.OrderLine{Order: order, Line: "1", Product: c.product, Quantity: 1, Weight: 1, ShipBy: now + 9*hour, Due: now + 9*hour}
+		}
+		s := schedtest.State(plant, line("1"), line("2"))
+		b := schedtest.NewPlan(s, now)
+		if c.product == "together" {
+			b.Load("L", "O", now+3*hour, []scheduler.Member{{Piece: "1-1-01", Operation: "soak"}, {Piece: "2-1-01", Operation: "soak"}})
+		} else {
+			b.Put("1-1-01", "soak", "A", now+5*hour).Put("2-1-01", "soak", "A", now+7*hour)
+		}
+		plan := b.Plan()
+		schedtest.RequireOK(t, s, now, plan)
+		orders := []string{"1"}
+		if c.product == "together" {
+			orders = append(orders, "2") // people are with its first member alone
+		}
+		for _, order := range orders {
+			steps := scheduler.Explain(s, plan, order)
+			require.Len(t, steps, 1)
+			require.Equal(t, c.kind, steps[0].Kind, c.product)
+			require.Equal(t, c.because, steps[0].Because, c.product)
+		}
+	}
+}
