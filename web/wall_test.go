@@ -45,11 +45,11 @@ func (c *crowded) Picture() *view.Picture {
 }
 
 // beyond names the stations that are not wholly on the screen, or whose name,
-// condition or job in hand is not, and what makes a wall scroll.
+// condition or job in hand is not, or whose job has no room for its name, and what makes a wall scroll.
 const beyond = `(() => {
 	const out = [...document.querySelectorAll(".station")].flatMap((s) => [s, ...s.querySelectorAll(".station-top, h2 a, .mark, .now, .now .what, .next, .next b")].filter((e) => {
 		const box = s.getBoundingClientRect(), r = e.getBoundingClientRect();
-		return r.bottom > innerHeight || r.right > innerWidth || r.top < 0 || r.bottom > box.bottom + 1 || r.right > box.right + 1 || r.height < 8 && e.checkVisibility();
+		return r.bottom > innerHeight || r.right > innerWidth || r.top < 0 || r.bottom > box.bottom + 1 || r.right > box.right + 1 || r.height < 8 && e.checkVisibility() || e.matches(".line .what") && r.width < box.width * .6;
 	}).map((e) => s.dataset.key + " " + e.className + " " + e.tagName));
 	const all = document.scrollingElement;
 	if (all.scrollHeight > all.clientHeight || all.scrollWidth > all.clientWidth) out.push("scrolls");
