@@ -293,7 +293,7 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Step, *Work) {
 		}
 	}
 	if prev := x.previous(w); prev != nil && prev.End > ready && !x.spare(w, ready) {
-		text := fmt.Sprintf("%s is busy with %s %s", w.Station, prev.Piece, prev.Operation)
+		text := x.others(w, prev, ready)
 		if w.Setup < w.Start {
 			text += " and is set up for " + Spell(Seconds(w.Start-w.Setup))
 		}

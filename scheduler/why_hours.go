@@ -4,6 +4,7 @@ package scheduler
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"towpath/resources"
@@ -71,6 +72,40 @@ func (x *explainer) stretches(w *Work, t Tick) []stretch {
 		out = append(out, stretch{x.windows(t, calendars...), part[0], part[1]})
 	}
 	return out
+}
+
+// others says what w's place does from ready until w has it, the last of it prev, and
+// for how much of its hours it stands free in between: then it is not the place alone
+// that keeps w waiting.
+func (x *explainer) others(w, prev *Work, ready Tick) string {
+	runs, busy, free := map[string]bool{}, ready, Seconds(0)
+	var calendar []resources.Interval
+	if st := x.s.Plant.Station(w.Station); st != nil && st.Calendar != "" && !st.Unattended {
+		calendar = x.windows(ready, st.Calendar)
+	} else {
+		calendar = []resources.Interval{{Start: ready, End: w.Setup}}
+	}
+	idle := func(from, to Tick) {
+		for _, o := range calendar {
+			free += max(0, Seconds(min(to, o.End)-max(from, o.Start)))
+		}
+	}
+	for _, o := range x.station[w.Station] {
+		if o == w || o.Place != w.Place || o.End <= ready || o.Setup >= w.Setup {
+			continue
+		}
+		runs[cmp.Or(o.Load, o.Piece+"/"+o.Operation)] = true
+		idle(busy, o.Setup)
+		busy = max(busy, o.End)
+	}
+	text := fmt.Sprintf("%s is busy with %s %s", w.Station, prev.Piece, prev.Operation)
+	if len(runs) > 1 {
+		text = fmt.Sprintf("%s does %d others first, the last %s %s", w.Station, len(runs), prev.Piece, prev.Operation)
+	}
+	if free >= resources.Hour && free > Seconds(w.Setup-ready)/10 {
+		text += fmt.Sprintf(", and stands free for %s meanwhile", Spell(free))
+	}
+	return text
 }
 
 // windows is when any of some calendars is open from a day before t on, in order and

@@ -142,3 +142,26 @@ func TestWorkThatWaitsForNothingElse(t *testing.T) {
 		}
 	}
 }
+
+// What a station does meanwhile is counted, and that it stands free in between is told.
+func TestManyOthersGoFirst(t *testing.T) {
+	now, hour := schedtest.Monday, resources.Tick(resources.Hour)
+	plant := schedtest.Plant(resources.Plant{
+		ID: "bench", Stations: []resources.Station{{ID: "BENCH"}},
+		Products: []resources.Product{{ID: "ROD", Routing: []resources.Operation{{ID: "join", Stations: []string{"BENCH"}, Run: 5 * resources.Hour}}}},
+	})
+	s := schedtest.State(plant, rodLine("A", now+90*hour), rodLine("B", now+90*hour), rodLine("C", now+90*hour))
+	because := func(b, c resources.Tick) string {
+		plan := schedtest.NewPlan(s, now).
+			Put("A-1-01", "join", "BENCH", now).
+			Put("B-1-01", "join", "BENCH", now+b).
+			Put("C-1-01", "join", "BENCH", now+c).Plan()
+		schedtest.RequireOK(t, s, now, plan)
+		steps := scheduler.Explain(s, plan, "C")
+		require.Len(t, steps, 1)
+		require.Equal(t, scheduler.CauseStation, steps[0].Kind)
+		return steps[0].Because
+	}
+	require.Equal(t, "BENCH does 2 others first, the last B-1-01 join", because(5*hour, 10*hour))
+	require.Equal(t, "BENCH does 2 others first, the last B-1-01 join, and stands free for 2 h meanwhile", because(7*hour, 12*hour))
+}
