@@ -144,6 +144,9 @@ func (r *forecastReader) read(records []orderRecord) {
 		}
 		r.row(o)
 	}
+	if r.broken {
+		return
+	}
 	if rows == 0 {
 		r.report(Finding{Text: "the forecast has no rows", Hint: "add a row for each product and week"})
 		return

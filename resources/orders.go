@@ -83,6 +83,7 @@ type orderReader struct {
 	columns  []string // the column of each cell of a row; empty: none
 	seen     map[lineKey]int
 	lines    []OrderLine
+	broken   bool // a record cannot be told from the text: what is missing may stand in it
 }
 
 type lineKey struct{ order, line string }
@@ -210,6 +211,7 @@ func (r *orderReader) records(text []byte) []orderRecord {
 			break
 		}
 		if err != nil {
+			r.broken = true
 			r.report(brokenRecord(err))
 			if len(r.findings) > maxFindings {
 				break

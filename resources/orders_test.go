@@ -135,6 +135,17 @@ func TestOrderFilesThatAreNoneAtAll(t *testing.T) {
 	}
 }
 
+// A quotation mark that is not closed takes in all that follows: it is the one mistake.
+func TestAnUnclosedQuotationMarkIsOneFinding(t *testing.T) {
+	_, findings := resources.ReadOrders("orders.csv", []byte("order,product,quantity,ship_by\nTL-1,\"SHAFT-S,1,2026-03-09\nTL-2,SHAFT-S,1,2026-03-09\n"), orderPlant(t))
+	require.Len(t, findings, 1, texts(findings))
+	require.Contains(t, findings[0].String(), "orders.csv:2: error: a quotation mark is out of place or missing")
+	_, findings = resources.ReadForecast("f.csv", []byte("product,week,quantity\n\"SHAFT-S,2026-W10,1\n"), orderPlant(t))
+	require.Len(t, findings, 1, texts(findings))
+	_, findings = resources.ReadForecast("f.csv", []byte("product,week,quantity\nSHAFT-S,2026-W10,1\nSHAFT-S,2026-W11,\"1\"2\nSHAFT-S,2026-W12,1\n"), orderPlant(t))
+	require.Len(t, findings, 1, texts(findings), "the week of the broken row is not missing")
+}
+
 func TestOrderWarningsLoadTheLines(t *testing.T) {
 	p := orderPlant(t)
 	lines, findings := resources.ReadOrders("orders.csv", []byte("order,product,quantity,ship_by,earliest_start\nTL-1,SHAFT-S,1,2026-03-09 12:00,2026-03-07\n"), p)

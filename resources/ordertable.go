@@ -40,7 +40,7 @@ func (r *orderReader) read(records []orderRecord) {
 		}
 		r.order(o)
 	}
-	if read == 0 {
+	if read == 0 && !r.broken {
 		r.report(Finding{Severity: Warning, Text: "the file has no order lines"})
 	}
 }
