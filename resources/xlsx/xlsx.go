@@ -9,6 +9,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -20,22 +21,52 @@ import (
 // if it has one, else of its first sheet. Columns and findings are those of
 // resources.ReadOrderRows; a finding's line is the row of the sheet.
 func ReadOrders(file string, text []byte, p *resources.Plant) ([]resources.OrderLine, []resources.Finding) {
-	rows, err := Rows(text, "orders")
+	from, err := open(text, "orders")
 	if err != nil {
 		return nil, []resources.Finding{{File: file, Text: err.Error(), Allowed: "order lines in a workbook (.xlsx)"}}
 	}
-	return resources.ReadOrderRows(file, rows, p)
+	lines, found := resources.ReadOrderRows(file, from.rows, p)
+	return lines, from.named(found)
 }
 
 // ReadForecast reads a season forecast from a workbook: from its sheet named
 // "forecast" if it has one, else from its first sheet. Forms and findings are
 // those of resources.ReadForecastRows.
 func ReadForecast(file string, text []byte, p *resources.Plant) (*resources.Forecast, []resources.Finding) {
-	rows, err := Rows(text, "forecast")
+	from, err := open(text, "forecast")
 	if err != nil {
 		return nil, []resources.Finding{{File: file, Text: err.Error(), Allowed: "a forecast in a workbook (.xlsx)"}}
 	}
-	return resources.ReadForecastRows(file, rows, p)
+	forecast, found := resources.ReadForecastRows(file, from.rows, p)
+	return forecast, from.named(found)
+}
+
+// source is the sheet that is read and how it was chosen.
+type source struct {
+	rows   [][]string
+	sheet  string
+	wanted string // the name looked for
+	others bool   // the workbook has other sheets
+}
+
+// named says in the first error which sheet it is about, where another may be
+// meant or the file is said to be empty.
+func (s source) named(found []resources.Finding) []resources.Finding {
+	i := slices.IndexFunc(found, func(f resources.Finding) bool { return f.Severity == resources.Error })
+	if i < 0 {
+		return found
+	}
+	if len(s.rows) == 0 {
+		found[i].Text = fmt.Sprintf("the sheet %q is empty", s.sheet)
+	}
+	if s.others && !isNamed(s.sheet, s.wanted) {
+		hint := fmt.Sprintf("the first sheet, %q, was read, as no sheet is named %s: give the right one that name, or put it first", s.sheet, s.wanted)
+		if found[i].Hint != "" {
+			hint = found[i].Hint + "; " + hint
+		}
+		found[i].Hint = hint
+	}
+	return found
 }
 
 // Limits of what is taken from a workbook.
@@ -54,15 +85,20 @@ var (
 // blank rows are kept, blank ends of rows are not. Numbers come without their
 // format; dates, which a workbook stores as numbers with a date's format, come
 // as 2006-01-02 or 2006-01-02 15:04, a formula as the result stored with it.
-func Rows(text []byte, name string) (rows [][]string, err error) {
+func Rows(text []byte, name string) ([][]string, error) {
+	from, err := open(text, name)
+	return from.rows, err
+}
+
+func open(text []byte, name string) (from source, err error) {
 	if err := checkArchive(text); err != nil {
-		return nil, err
+		return source{}, err
 	}
 	// The library is not ours: should it panic on some file, that is a broken
 	// file, not the end of the program.
 	defer func() {
 		if p := recover(); p != nil {
-			rows, err = nil, fmt.Errorf("the workbook is damaged; save it again (%v)", p)
+			from, err = source{}, fmt.Errorf("the workbook is damaged; save it again (%v)", p)
 		}
 	}()
 	book, err := excelize.OpenReader(bytes.NewReader(text), excelize.Options{
@@ -70,15 +106,18 @@ func Rows(text []byte, name string) (rows [][]string, err error) {
 		UnzipXMLSizeLimit: maxUnpacked, // the same, so that nothing is written to disk
 	})
 	if err != nil {
-		return nil, fmt.Errorf("the workbook cannot be read; save it again as .xlsx (%w)", err)
+		return source{}, fmt.Errorf("the workbook cannot be read; save it again as .xlsx (%w)", err)
 	}
 	defer book.Close()
 	plainFormats(book)
-	sheet, err := namedSheet(book, name)
-	if err != nil {
-		return nil, err
+	from = source{wanted: name, others: book.SheetCount > 1}
+	if from.sheet, err = namedSheet(book, name); err != nil {
+		return source{}, err
 	}
-	return sheetRows(book, sheet)
+	if from.rows, err = sheetRows(book, from.sheet); err != nil {
+		return source{}, err
+	}
+	return from, nil
 }
 
 func namedSheet(book *excelize.File, wanted string) (string, error) {
@@ -87,12 +126,14 @@ func namedSheet(book *excelize.File, wanted string) (string, error) {
 		return "", errors.New("the workbook has no sheet")
 	}
 	for _, name := range sheets {
-		if strings.EqualFold(strings.TrimSpace(name), wanted) {
+		if isNamed(name, wanted) {
 			return name, nil
 		}
 	}
 	return sheets[0], nil
 }
+
+func isNamed(sheet, wanted string) bool { return strings.EqualFold(strings.TrimSpace(sheet), wanted) }
 
 func sheetRows(book *excelize.File, sheet string) ([][]string, error) {
 	in, err := book.Rows(sheet)

@@ -98,6 +98,41 @@ func plant(t testing.TB) *resources.Plant {
 		Shipping: resources.Shipping{CutOff: 16 * resources.Hour}}
 }
 
+// The lines may stand in another sheet than the one that is read.
+func TestAMistakeNamesTheSheetThatWasRead(t *testing.T) {
+	said := func(cells []any, more ...string) (orders, forecast string) {
+		f := excelize.NewFile()
+		require.NoError(t, f.SetSheetRow("Sheet1", "A1", &cells))
+		for _, name := range more {
+			_, err := f.NewSheet(name)
+			require.NoError(t, err)
+		}
+		var out bytes.Buffer
+		require.NoError(t, f.Write(&out))
+		_, found := xlsx.ReadOrders("o.xlsx", out.Bytes(), plant(t))
+		require.Len(t, found, 1)
+		_, other := xlsx.ReadForecast("f.xlsx", out.Bytes(), plant(t))
+		require.Len(t, other, 1)
+		return found[0].String(), other[0].String()
+	}
+	const read = `the first sheet, "Sheet1", was read, as no sheet is named `
+	orders, forecast := said(nil, "May")
+	require.Contains(t, orders, `o.xlsx: error: the sheet "Sheet1" is empty; allowed: a row with the columns order, line`)
+	require.Contains(t, orders, read+"orders: give the right one that name, or put it first")
+	require.Contains(t, forecast, `f.xlsx: error: the sheet "Sheet1" is empty`)
+	require.Contains(t, forecast, read+"forecast")
+	orders, forecast = said([]any{"our", "notes"}, "May")
+	require.Contains(t, orders, "the first row does not name the columns")
+	require.Contains(t, orders, read+"orders")
+	require.Contains(t, forecast, read+"forecast")
+	orders, _ = said(nil)
+	require.Contains(t, orders, `the sheet "Sheet1" is empty`)
+	require.NotContains(t, orders, "was read", "there is no other")
+	orders, _ = said(nil, "Orders")
+	require.Contains(t, orders, `the sheet "Orders" is empty`)
+	require.NotContains(t, orders, "was read", "it is the one meant")
+}
+
 func TestOrdersFromTheSheetNamedOrders(t *testing.T) {
 	f := excelize.NewFile()
 	require.NoError(t, f.SetSheetRow("Sheet1", "A1", &[]any{"not", "these"}))
