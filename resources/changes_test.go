@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/testdata/demo"
 )
 
 func changeFile(t testing.TB, name string) []byte {
@@ -57,6 +58,22 @@ func TestEveryKindOfChange(t *testing.T) {
 		windows, err := q.Calendar(q.Station(id).Calendar).Windows(p.Zone, saturday, saturday+1)
 		require.NoError(t, err)
 		require.Equal(t, open, len(windows) == 1, id)
+	}
+}
+
+// A name stands in lists and heads of tables: it is one line. What was adopted under
+// another name stands.
+func TestTheNameOfASetIsOneLine(t *testing.T) {
+	p, lines := readDemo(t)
+	for _, name := range []string{`"two\nlines"`, `"a\ttab"`, `"a\u2028line"`, "|\n  two\n  lines\n", strings.Repeat("x", 81)} {
+		text := "name: " + name + "\nchanges: [{tool: {id: M-36, count: 8}}]\n"
+		set, findings := resources.ReadChanges("c.yaml", []byte(text), p, lines, p.StartsAt)
+		require.Nil(t, set, name)
+		require.Contains(t, fmt.Sprint(texts(findings)), "c.yaml:1: error: name: cannot be read", name)
+		require.Contains(t, fmt.Sprint(texts(findings)), "1 to 80 characters on one line, no control characters", name)
+		q, findings := resources.ReadPlantWith("plant.yaml", demo.Plant, []resources.Adopted{{At: p.StartsAt, Text: text}})
+		require.Empty(t, texts(findings), name)
+		require.Len(t, q.Tool("M-36").Units, 8)
 	}
 }
 

@@ -7,12 +7,27 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 )
 
-// MaxSetName is how long the name of a set of changes may be, in characters.
 const MaxSetName = 80
+
+// AllowedSetName says what the name of a set of changes may be.
+var AllowedSetName = fmt.Sprintf("1 to %d characters on one line, no control characters", MaxSetName)
+
+// IsSetName tells whether a set of changes may be called that. It is a line of
+// text: it stands in lists, in the heads of tables and in the log.
+func IsSetName(name string) bool {
+	n := utf8.RuneCountInString(name)
+	return n > 0 && n <= MaxSetName && utf8.ValidString(name) && !strings.ContainsFunc(name, breaksLine)
+}
+
+// breaksLine knows what does not stay within a line: control characters and the
+// separators of lines and paragraphs.
+func breaksLine(c rune) bool { return unicode.IsControl(c) || unicode.In(c, unicode.Zl, unicode.Zp) }
 
 // Limits of a file of changes.
 const (
@@ -33,7 +48,7 @@ func ReadChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick
 // readChanges reads a set, to be made for the first time or to stand on top of
 // the plant as it was made once.
 func readChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick, onTop bool) (*ChangeSet, []Finding) {
-	r := &changesReader{reader: reader{file: file, what: "set of changes", lines: map[string]int{}, zone: p.Zone}, plant: p, orders: lines, now: now, seen: map[string]string{}}
+	r := &changesReader{reader: reader{file: file, what: "set of changes", lines: map[string]int{}, zone: p.Zone}, plant: p, orders: lines, now: now, onTop: onTop, seen: map[string]string{}}
 	set := r.set(text)
 	if set != nil && !HasErrors(r.findings) {
 		_, found := set.applyPlant(p, now, onTop)
@@ -55,6 +70,7 @@ type changesReader struct {
 	plant  *Plant
 	orders []OrderLine
 	now    Tick
+	onTop  bool              // it was adopted once: its name stands, whatever it is
 	seen   map[string]string // what was changed already, by its name, and where
 }
 
@@ -66,8 +82,8 @@ func (r *changesReader) set(text []byte) *ChangeSet {
 	o := r.object("set", "", root)
 	set := &ChangeSet{Name: o.text("name"), Note: o.text("note")}
 	o.need("name", "changes")
-	if len([]rune(set.Name)) > MaxSetName {
-		o.bad("name", o.values["name"], fmt.Sprintf("at most %d characters", MaxSetName))
+	if set.Name != "" && !IsSetName(set.Name) && !r.onTop {
+		o.bad("name", o.values["name"], AllowedSetName)
 	}
 	for _, it := range o.items("changes", "list:change", false) {
 		child := r.object("change", it.path, it.node)

@@ -62,7 +62,7 @@ type TryProgress struct {
 
 // NameBody calls a set of changes something else.
 type NameBody struct {
-	Name string `json:"name" doc:"what it is called, at most 80 characters"`
+	Name string `json:"name" doc:"what it is called, at most 80 characters on one line"`
 }
 
 // AdoptBody makes changes the shop's own.
@@ -281,8 +281,8 @@ func (s *Server) renameWhatIf(c echo.Context) error {
 		return err
 	}
 	name := strings.TrimSpace(body.Name)
-	if n := len([]rune(name)); n == 0 || n > resources.MaxSetName {
-		return fault(http.StatusBadRequest, "bad_request", fmt.Sprintf("name: %q cannot be a name.", body.Name), fmt.Sprintf("Allowed: 1 to %d characters.", resources.MaxSetName))
+	if !resources.IsSetName(name) {
+		return fault(http.StatusBadRequest, "bad_request", fmt.Sprintf("name: %q cannot be a name.", body.Name), "Allowed: "+resources.AllowedSetName+".")
 	}
 	s.whatifs.rename(x.ID, name)
 	return s.answerWhatIf(c, x.ID)

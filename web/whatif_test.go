@@ -227,8 +227,18 @@ func TestWhatIfsAreStoppedRenamedAndDropped(t *testing.T) {
 	}
 	require.Contains(t, faultIn(t, s.send("/api/whatifs/"+first.ID+"/adopt", `{}`)).Message, "it was not compared")
 	require.Equal(t, "the rush", decoded[view.WhatIf](t, s.call(http.MethodPatch, "/api/whatifs/"+first.ID, `{"name":" the rush "}`)).Name)
-	for _, name := range []string{"", "  ", strings.Repeat("x", 81)} {
-		require.Equal(t, http.StatusBadRequest, s.call(http.MethodPatch, "/api/whatifs/"+first.ID, fmt.Sprintf(`{"name":%q}`, name)).Code)
+	for _, name := range []string{"", "  ", strings.Repeat("x", 81), "two\nlines", "a\ttab", "a\u2028line"} {
+		quoted, err := json.Marshal(name)
+		require.NoError(t, err)
+		refused := s.call(http.MethodPatch, "/api/whatifs/"+first.ID, fmt.Sprintf(`{"name":%s}`, quoted))
+		require.Equal(t, http.StatusBadRequest, refused.Code, name)
+		require.Contains(t, faultIn(t, refused).Hint, "1 to 80 characters on one line")
+		if name == "" {
+			continue // the name in the text
+		}
+		refused = s.send("/api/whatifs", fmt.Sprintf(`{"name":%s,"changes":[%s]}`, quoted, rushOf(s, "X-7", 20)))
+		require.Equal(t, http.StatusBadRequest, refused.Code, name)
+		require.Contains(t, refused.Body.String(), "1 to 80 characters on one line")
 	}
 	l := decoded[view.WhatIfList](t, s.get("/api/whatifs"))
 	require.Equal(t, 20, l.Most)
@@ -272,7 +282,7 @@ func TestBadChangesNameTheRow(t *testing.T) {
 		`{"name":"x","changes":[{}]}`:                                                                      "change 1: must be one change",
 		`{"name":"x","changes":[7]}`:                                                                       "change 1",
 		`{"name":"x","changes":[{"tool":{"id":"M-36","count":8}}],"text":"name: y\nchanges: []"}`:          "give one of both",
-		`{"name":"` + strings.Repeat("x", 81) + `","changes":[{"tool":{"id":"M-36","count":8}}]}`:          "at most 80",
+		`{"name":"` + strings.Repeat("x", 81) + `","changes":[{"tool":{"id":"M-36","count":8}}]}`:          "allowed: 1 to 80 characters on one line",
 		`{"text":"name: y\nchanges:\n  - tool: {id: M-36}\n"}`:                                             "text, line 3, tool.count",
 		`{"text":"{"}`: "text, line 1",
 		`{"name":"x","changes":[{"down":{"station":"W1","for":"3h","from":"2001-01-01 06:00"}}]}`: "before now",
@@ -305,12 +315,12 @@ func TestChangesMayBeText(t *testing.T) {
 	require.Equal(t, "Every kind of change", w.Name)
 	require.Len(t, w.Changes, 18)
 	body, err = json.Marshal(web.WhatIfBody{
-		Name: "both: \"quoted\" \u2028 <b>", Note: "why", Changes: []json.RawMessage{json.RawMessage("{\n\"tool\": {\"id\":\"M-36\",\n\"count\": 8}}")}, Text: "- recipe: {id: B, fixed: 7h}",
+		Name: "both: \"quoted\" <b>", Note: "why \u2028 so", Changes: []json.RawMessage{json.RawMessage("{\n\"tool\": {\"id\":\"M-36\",\n\"count\": 8}}")}, Text: "- recipe: {id: B, fixed: 7h}",
 	})
 	require.NoError(t, err)
 	w = decoded[view.WhatIf](t, s.send("/api/whatifs", string(body)))
-	require.Equal(t, "both: \"quoted\" \u2028 <b>", w.Name)
-	require.Equal(t, "why", w.Note)
+	require.Equal(t, "both: \"quoted\" <b>", w.Name)
+	require.Equal(t, "why \u2028 so", w.Note)
 	require.Equal(t, []string{"tool M-36: 8 of them", "recipe B: fixed 7h"}, w.Changes)
 	require.Len(t, w.Rows, 1)
 }

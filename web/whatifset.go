@@ -16,7 +16,7 @@ import (
 
 // WhatIfBody is a set of changes to try.
 type WhatIfBody struct {
-	Name    string            `json:"name,omitempty" doc:"what it is called, at most 80 characters; left out: the name in text"`
+	Name    string            `json:"name,omitempty" doc:"what it is called, at most 80 characters on one line; left out: the name in text"`
 	Note    string            `json:"note,omitempty" doc:"what it is for"`
 	Changes []json.RawMessage `json:"changes,omitempty" doc:"one change each, as in a file of changes, e.g. {\"tool\": {\"id\": \"M-36\", \"count\": 8}}"`
 	Text    string            `json:"text,omitempty" doc:"YAML: more changes, each with a dash; or without changes beside it, a whole file of changes"`
@@ -138,8 +138,9 @@ func (f *setFile) read(p *Picture) (*resources.ChangeSet, error) {
 
 // question reads a body and makes its changes on a copy of the shop.
 func question(b *WhatIfBody, p *Picture) (*whatif.Question, error) {
-	if n := len([]rune(b.Name)); n > resources.MaxSetName {
-		return nil, badSet(RowFault{Field: "name", Message: fmt.Sprintf("has %d characters; allowed: at most %d", n, resources.MaxSetName)})
+	name := strings.TrimSpace(b.Name)
+	if b.Name != "" && !resources.IsSetName(name) {
+		return nil, badSet(RowFault{Field: "name", Message: fmt.Sprintf("cannot be a name; found %q; allowed: %s", b.Name, resources.AllowedSetName)})
 	}
 	f, err := newSetFile(b)
 	if err != nil {
@@ -149,8 +150,8 @@ func question(b *WhatIfBody, p *Picture) (*whatif.Question, error) {
 	if err != nil {
 		return nil, err
 	}
-	if b.Name != "" {
-		set.Name = b.Name
+	if name != "" {
+		set.Name = name
 	}
 	if b.Note != "" {
 		set.Note = b.Note
