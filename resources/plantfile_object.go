@@ -168,6 +168,20 @@ func (o *object) bad(key string, n *yaml.Node, allowed string) {
 	o.r.report(Finding{Line: n.Line, Field: o.at(key), Text: "cannot be read", Found: describe(n), Allowed: allowed})
 }
 
+// badPlain is bad for a number or a truth: in quotation marks YAML takes it for
+// text.
+func (o *object) badPlain(key string, n *yaml.Node, allowed string) {
+	f := Finding{Line: n.Line, Field: o.at(key), Text: "cannot be read", Found: describe(n), Allowed: allowed}
+	if n.Kind == yaml.ScalarNode && n.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle) != 0 {
+		plain := yaml.Node{Kind: yaml.ScalarNode, Value: n.Value}
+		switch plain.ShortTag() {
+		case "!!int", "!!float", "!!bool":
+			f.Text, f.Hint = "stands in quotation marks, so it is text", "write it without them: "+shorten(n.Value)
+		}
+	}
+	o.r.report(f)
+}
+
 // describe shows a value as the file has it.
 func describe(n *yaml.Node) string {
 	n = follow(n)

@@ -208,3 +208,24 @@ func TestReadPlantReportsEverythingAtOnce(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, string(want), got.String())
 }
+
+// In quotation marks a number is text to YAML; the file looks right to who wrote it.
+func TestANumberInQuotationMarksIsToldSo(t *testing.T) {
+	for change, say := range map[string]string{
+		`tool: {id: M-36, count: "8"}`:                       `count: stands in quotation marks, so it is text; found "8"; allowed: a whole number from 1 to`,
+		`duration: {station: W1, factor: '0.5'}`:             `factor: stands in quotation marks, so it is text; found "0.5"`,
+		`crew: {id: bonders, calendar: early, heads: "two"}`: `heads: cannot be read; found "two"`,
+		`station: {id: W1, count: 2.5}`:                      `count: cannot be read; found "2.5"`,
+	} {
+		p, lines := readDemo(t)
+		_, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges: [{"+change+"}]\n"), p, lines, p.StartsAt)
+		said := strings.Join(texts(findings), "\n")
+		require.Contains(t, said, say)
+		require.Equal(t, strings.Contains(say, "quotation marks"), strings.Contains(said, "write it without them"))
+	}
+	file := strings.Replace(readEveryKey(t), "setup_people: 0.5", `setup_people: "0.5"`, 1)
+	require.NotEqual(t, readEveryKey(t), file)
+	_, findings := resources.ReadPlant("p.yaml", []byte(file))
+	require.Len(t, findings, 1, texts(findings))
+	require.Contains(t, findings[0].String(), `stands in quotation marks, so it is text; found "0.5"; allowed: heads from 0.001 to 1000, like 1 or 0.25; write it without them: 0.5`)
+}

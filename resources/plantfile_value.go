@@ -58,7 +58,7 @@ func (o *object) flag(key string) bool {
 			return false
 		}
 	}
-	o.bad(key, n, "true or false")
+	o.badPlain(key, n, "true or false")
 	return false
 }
 
@@ -89,7 +89,7 @@ func (o *object) count(key string, absent, least, most int) int {
 	}
 	value, err := strconv.Atoi(n.Value)
 	if n.Kind != yaml.ScalarNode || n.ShortTag() != "!!int" || err != nil || value < least || value > most {
-		o.bad(key, n, fmt.Sprintf("a whole number from %d to %d", least, most))
+		o.badPlain(key, n, fmt.Sprintf("a whole number from %d to %d", least, most))
 		return absent
 	}
 	return value
@@ -103,7 +103,7 @@ func (o *object) number(key string, absent, least, most float64) float64 {
 	}
 	value, ok := number(n)
 	if !ok || value < least || value > most {
-		o.bad(key, n, fmt.Sprintf("a number from %g to %g", least, most))
+		o.badPlain(key, n, fmt.Sprintf("a number from %g to %g", least, most))
 		return absent
 	}
 	return value
@@ -126,7 +126,7 @@ func (o *object) people(key string) int64 {
 	d, rest, ok := cutDecimal(n.Value)
 	milli, exact, fits := d.times(1000)
 	if _, isNumber := number(n); !isNumber || !ok || rest != "" || !exact || !fits || milli < 1 || milli > 1_000_000 {
-		o.bad(key, n, "heads from 0.001 to 1000, like 1 or 0.25")
+		o.badPlain(key, n, "heads from 0.001 to 1000, like 1 or 0.25")
 		return 1000
 	}
 	return milli
