@@ -45,6 +45,7 @@ func ReadPlant(file string, text []byte) (*Plant, []Finding) {
 		v := &validator{plant: p, report: r.report, line: r.lineOf, broken: r.brokenPaths()}
 		v.validate()
 	}
+	r.findings = r.once(r.findings)
 	SortFindings(r.findings)
 	findings := capped(file, r.findings, r.dropped)
 	if HasErrors(r.findings) {
@@ -75,8 +76,9 @@ type reader struct {
 	file     string
 	what     string // the file should hold, in messages
 	findings []Finding
-	dropped  int            // findings beyond maxReported
-	lines    map[string]int // field path to line
+	dropped  int                   // findings beyond maxReported
+	lines    map[string]int        // field path to line
+	nodes    map[string]*yaml.Node // field path to what stands there, which more paths may lead to
 	zone     *time.Location
 	keys     map[string]keyForm // every key asked for, when not nil: "station.calendar"
 }

@@ -40,6 +40,7 @@ func (r *reader) object(kind, path string, n *yaml.Node) *object {
 		r.lines[path] = n.Line
 	}
 	n = follow(n)
+	r.stand(path, n)
 	if n.Kind != yaml.MappingNode {
 		r.report(Finding{Line: n.Line, Field: path, Text: "must have keys of its own", Found: describe(n), Allowed: "key: value lines, one level deeper"})
 		o.unread = true
@@ -49,6 +50,7 @@ func (r *reader) object(kind, path string, n *yaml.Node) *object {
 	for _, k := range o.keys {
 		if at := o.at(k.Value); r.lines[at] == 0 {
 			r.lines[at] = k.Line
+			r.stand(at, k)
 		}
 	}
 	return o
@@ -232,6 +234,7 @@ func (o *object) items(key, form string, single bool) []item {
 	all := make([]item, len(n.Content))
 	for i, c := range n.Content {
 		all[i] = item{node: c, path: fmt.Sprintf("%s[%d]", o.at(key), i)}
+		o.r.stand(all[i].path, follow(c))
 	}
 	return all
 }

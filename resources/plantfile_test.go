@@ -229,3 +229,24 @@ func TestANumberInQuotationMarksIsToldSo(t *testing.T) {
 	require.Len(t, findings, 1, texts(findings))
 	require.Contains(t, findings[0].String(), `stands in quotation marks, so it is text; found "0.5"; allowed: heads from 0.001 to 1000, like 1 or 0.25; write it without them: 0.5`)
 }
+
+// What an anchor gives to many places is mended at one; slips of the same words at
+// places of their own are told each.
+func TestASlipUnderAnAnchorIsToldOnce(t *testing.T) {
+	for was, slip := range map[string]string{
+		"bench: &bench\n    stations: BENCH\n    run: 10m":                     "bench: &bench\n    stations: BENCH\n    run: 10 minutes",
+		"run: 10m\n    needs:\n      - {parts: run, skill: bench}":             "run: 10m\n    needs:\n      - {parts: run, skill: bnech}",
+		"run: 10m\n    needs:\n      - {parts: run, skill: bench}\n\nproducts": "run: 10m\n    needs:\n      - {parts: run, skill: bench, peple: 2}\n\nproducts",
+		"    needs:\n      - {parts: run, skill: bench}\n\nproducts":           "    needs:\n      - {parts: run, skill: bench}\n    runn: 5m\n\nproducts",
+	} {
+		file := strings.Replace(readEveryKey(t), was, slip, 1)
+		require.NotEqual(t, readEveryKey(t), file, was)
+		_, findings := resources.ReadPlant("p.yaml", []byte(file))
+		require.Len(t, findings, 1, texts(findings))
+		require.Regexp(t, `mended here, it is mended in \d more places that take it over$`, findings[0].String())
+	}
+	file := strings.Replace(readEveryKey(t), "- {calendar: day, heads: 2}\n      - {calendar: night, heads: 1}", "[{calendar: day, heads: x}, {calendar: night, heads: x}]", 1)
+	_, findings := resources.ReadPlant("p.yaml", []byte(file))
+	require.Len(t, findings, 2, texts(findings))
+	require.NotContains(t, findings[0].String(), "mended here")
+}
