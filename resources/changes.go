@@ -107,7 +107,48 @@ type ShiftChange struct {
 	Interval
 	Crews    []string
 	Stations []string
-	Heads    int // of each crew; 0: as many as in its first shift
+	Heads    int            // of each crew; 0: as many as in its first shift
+	Already  map[string]int `json:",omitempty"` // people of a crew who work all or some of it anyway; they are not taken off
+}
+
+// meets notes who works all or some of the stretch anyway, by the plant without it.
+func (x *ShiftChange) meets(p *Plant) {
+	for _, id := range x.Crews {
+		crew, n := p.Crew(id), 0
+		if crew == nil {
+			continue
+		}
+		for _, s := range crew.Shifts {
+			c := p.Calendar(s.Calendar)
+			if c == nil || s.Heads == 0 {
+				continue
+			}
+			if open, err := c.Windows(p.Zone, x.Start, x.End); err != nil || len(open) == 0 {
+				continue
+			}
+			n += s.Heads
+		}
+		if n == 0 {
+			continue
+		}
+		if x.Already == nil {
+			x.Already = map[string]int{}
+		}
+		x.Already[id] = n
+	}
+}
+
+// words says who works when, and beside whom: more people on a shift that is worked
+// anyway may be meant, or a wrong day.
+func (x *ShiftChange) words(at func(Tick) string) string {
+	var who []string
+	for _, id := range x.Crews {
+		if n := x.Already[id]; n > 0 {
+			id += fmt.Sprintf(" (beside %d of them who work all or some of it already)", n)
+		}
+		who = append(who, id)
+	}
+	return fmt.Sprintf("extra shift %s to %s: %s", at(x.Start), at(x.End), strings.Join(slices.Concat(who, x.Stations), ", "))
 }
 
 // FactorChange multiplies how long runs take, or which share comes out good.
@@ -177,8 +218,7 @@ func (c *Change) Words(zone *time.Location) string {
 	case c.Down != nil:
 		return c.Down.words(at)
 	case c.Shift != nil:
-		s := c.Shift
-		return fmt.Sprintf("extra shift %s to %s: %s", at(s.Start), at(s.End), strings.Join(slices.Concat(s.Crews, s.Stations), ", "))
+		return c.Shift.words(at)
 	case c.Duration != nil:
 		return "duration" + c.Duration.words()
 	case c.Yield != nil:

@@ -61,6 +61,32 @@ func TestEveryKindOfChange(t *testing.T) {
 	}
 }
 
+// People who come on top of a shift that is worked anyway are said to.
+func TestAnExtraShiftSaysWhoWorksThenAlready(t *testing.T) {
+	p, lines := readDemo(t)
+	crew := p.Crew("bonders")
+	heads := 0
+	monday := resources.LocalTick(p.Zone, 2026, 3, 9, 0)
+	for _, s := range crew.Shifts {
+		open, err := p.Calendar(s.Calendar).Windows(p.Zone, monday+resources.Tick(8*resources.Hour), monday+resources.Tick(10*resources.Hour))
+		require.NoError(t, err)
+		if len(open) > 0 {
+			heads += s.Heads
+		}
+	}
+	require.NotZero(t, heads)
+	words := func(date string) string {
+		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges: [{shift: {date: "+date+", hours: \"08:00-10:00\", crews: [bonders], heads: 2}}]\n"), p, lines, p.StartsAt)
+		require.Empty(t, texts(findings))
+		q, findings := set.ApplyPlant(p, p.StartsAt)
+		require.Empty(t, texts(findings))
+		require.Len(t, q.Crew("bonders").Shifts, len(crew.Shifts)+1, "it is kept")
+		return set.Changes[0].Words(p.Zone)
+	}
+	require.Equal(t, fmt.Sprintf("extra shift Mon 9 Mar 2026 08:00 to Mon 9 Mar 2026 10:00: bonders (beside %d of them who work all or some of it already)", heads), words("2026-03-09"))
+	require.Equal(t, "extra shift Sun 8 Mar 2026 08:00 to Sun 8 Mar 2026 10:00: bonders", words("2026-03-08"))
+}
+
 // A name stands in lists and heads of tables: it is one line. What was adopted under
 // another name stands.
 func TestTheNameOfASetIsOneLine(t *testing.T) {

@@ -393,6 +393,7 @@ func (r *changesReader) shift(o *object) *ShiftChange {
 		if x.End <= r.now {
 			r.report(Finding{Line: r.lineOf(o.at("date")), Field: o.at("date"), Text: "is in the past", Found: d.Format("2006-01-02")})
 		}
+		x.meets(r.plant)
 	}
 	return x
 }
