@@ -114,6 +114,9 @@ func runCapacity(c *cobra.Command, o *capacityOptions) error {
 	if err != nil {
 		return err
 	}
+	for _, f := range weeksElsewhere(&o.in, in.Now) {
+		fmt.Fprintln(c.ErrOrStderr(), f.String())
+	}
 	began := time.Now()
 	report, err := capacity.Of(in)
 	if err != nil {

@@ -10,12 +10,16 @@ import (
 
 func newCheck() *cobra.Command {
 	var in inputs
+	var now string
 	c := &cobra.Command{
-		Use:   "check --plant FILE [--orders FILE]",
+		Use:   "check --plant FILE [--orders FILE] [--now T]",
 		Short: "Print every error and warning in a plant file and its orders",
 		Long: `check reads a plant file, and orders when given, and prints every error and
 warning with file, line, field, what was found and what is allowed. It exits
-with 1 when there is an error; warnings alone exit with 0.`,
+with 1 when there is an error; warnings alone exit with 0.
+
+Order lines due before --now are warned of; without it, before the instant at
+which the plant file says its clock begins (starts_at), if it says so.`,
 		Example: `  towpath check --plant plant.yaml
   towpath check --plant plant.yaml --orders season.xlsx`,
 		Args: cobra.NoArgs,
@@ -23,10 +27,11 @@ with 1 when there is an error; warnings alone exit with 0.`,
 			if err := required(c, "plant"); err != nil {
 				return err
 			}
-			return check(c, &in)
+			return check(c, &in, now)
 		},
 	}
 	in.flags(c)
+	c.Flags().StringVar(&now, "now", "", "instant from which work can be done, RFC 3339 or local to the plant")
 	return c
 }
 
@@ -35,7 +40,7 @@ func (in *inputs) flags(c *cobra.Command) {
 	c.Flags().StringVar(&in.ordersPath, "orders", "", "orders file (CSV or XLSX)")
 }
 
-func check(c *cobra.Command, in *inputs) error {
+func check(c *cobra.Command, in *inputs, given string) error {
 	if err := in.readPlant(); err != nil {
 		return err
 	}
@@ -51,6 +56,13 @@ func check(c *cobra.Command, in *inputs) error {
 				return err
 			}
 		}
+	}
+	if in.plant != nil && (given != "" || in.plant.StartsAt != 0) {
+		now, err := nowOf(given, in.plant)
+		if err != nil {
+			return err
+		}
+		in.found = append(in.found, datesBefore(in, now)...)
 	}
 	out := c.OutOrStdout()
 	for _, f := range in.found {
