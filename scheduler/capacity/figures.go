@@ -145,14 +145,14 @@ func (m *model) reportedTimes() map[string]*Times {
 		for _, d := range list {
 			s.take(d.op.Started, d.op.Ended)
 			t.PQ++
-			if d.op.Failed && !d.op.Passed {
+			if d.op.Failed {
 				t.SQ++
 			} else {
 				t.GQ++
 			}
 			if d.rule.Gate != "" && (d.op.Passed || d.op.Failed) {
 				t.IP++
-				if d.op.Passed && !d.op.Failed {
+				if d.op.Passed {
 					t.GP++
 				}
 			}
