@@ -109,6 +109,8 @@ func TestDecodeSaysWhatIsWrong(t *testing.T) {
 		"kind":             {func(o m) { o["type"] = "towpath.operation.begun" }, events.ErrKind, "type", "towpath.operation.started"},
 		"foreign kind":     {func(o m) { o["type"] = "operation.started" }, events.ErrKind, "type", "towpath.operation.started"},
 		"source":           {func(o m) { o["source"] = "/plant/a/station/" }, events.ErrValue, "source", "/plant/PLANT/station/STATION"},
+		"source no plant":  {func(o m) { o["source"] = "/plant//station/W1" }, events.ErrValue, "source", "/plant/PLANT/station/STATION"},
+		"source of a line": {func(o m) { o["source"] = "/plant/a/line/W1" }, events.ErrValue, "source", "/plant/PLANT/station/STATION"},
 		"source space":     {func(o m) { o["source"] = "/plant/a b" }, events.ErrValue, "source", "%XX"},
 		"no station":       {func(o m) { o["source"] = "/plant/a" }, events.ErrMissing, "source", "reported by a station"},
 		"time":             {func(o m) { o["time"] = "2 March" }, events.ErrValue, "time", "RFC 3339"},

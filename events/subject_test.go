@@ -73,6 +73,12 @@ func TestTokenIsReversible(t *testing.T) {
 		require.True(t, ok)
 		require.Equal(t, s, back)
 	})
+	// Others need not write what RFC 3986, section 2.3, leaves unreserved as %XX.
+	for _, plain := range []string{"a.b", "a~b", "%61.%7e"} {
+		back, ok := events.Name(plain)
+		require.True(t, ok, plain)
+		require.Equal(t, strings.NewReplacer("%61", "a", "%7e", "~").Replace(plain), back)
+	}
 	for _, bad := range []string{"%", "%1", "%zz", "a b", "a/b", "a*"} {
 		_, ok := events.Name(bad)
 		require.False(t, ok, bad)

@@ -56,6 +56,13 @@ func TestNegativeVoidsAreDoubtful(t *testing.T) {
 	require.Less(t, void, 0.0)
 }
 
+// Bare fibre is a weighing like others: nothing burns off.
+func TestAllOfItIsFibre(t *testing.T) {
+	c, err := quality.Specimen{Mass: 2, FibreMass: 2, Density: 1.8, Fibre: 1.8, Matrix: 1.2}.Constituents()
+	require.NoError(t, err)
+	require.Equal(t, quality.Constituents{Fibre: 1}, c)
+}
+
 func TestWeighingsThatCannotBe(t *testing.T) {
 	for _, s := range []quality.Specimen{{}, {1, 2, 1, 1, 1}, {1, -1, 1, 1, 1}, {1, 1, 0, 1, 1}, {1, 1, 1, 0, 1}, {1, 1, 1, 1, 0}} {
 		_, err := s.Constituents()

@@ -80,6 +80,22 @@ func TestRingByImages(t *testing.T) {
 	require.InDelta(t, 0.75, v.Values[2].Value, 1e-9)
 	_, err = ring(true).Judge([]quality.Measure{one("area", "px", 1000), one("fibre_area", "mm2", 500), one("void_area", "px", 10)})
 	require.ErrorContains(t, err, "same sort of unit")
+	for _, of := range []string{"fibre_area", "void_area"} {
+		m := []quality.Measure{one("area", "px", 1000, 3000), one("fibre_area", "px", 500, 1900), one("void_area", "px", 10, 20)}
+		for i := range m {
+			if m[i].Of == of {
+				m[i].Values = m[i].Values[:1]
+			}
+		}
+		_, err = ring(true).Judge(m)
+		require.Error(t, err, "an image without its %s", of)
+	}
+	// Pores and fibre may fill an image; more than all of it they cannot.
+	v, err = ring(true).Judge([]quality.Measure{one("area", "px", 1000), one("fibre_area", "px", 990), one("void_area", "px", 10)})
+	require.NoError(t, err)
+	require.InDelta(t, 0, v.Values[1].Value, 1e-9)
+	_, err = ring(true).Judge([]quality.Measure{one("area", "px", 1000), one("fibre_area", "px", 991), one("void_area", "px", 10)})
+	require.Error(t, err)
 }
 
 func torsion() *quality.Rule {
@@ -199,7 +215,9 @@ func TestRulesThatCannotBe(t *testing.T) {
 		{Kind: quality.Measuring, Limits: []quality.Limit{{Of: "length", Unit: "mm", Min: 2, Max: 1, HasMin: true, HasMax: true}}},
 		{Kind: quality.Balancing, Grade: 16, Mass: 2},
 		{Kind: quality.Balancing, Grade: 16, Mass: 2, Speed: 1, PlaneA: 3},
+		{Kind: quality.Balancing, Grade: 16, Mass: 2, Speed: 1, PlaneB: 3},
 		{Kind: quality.Balancing, Grade: 16, Mass: 2, Speed: 1, Fail: quality.Rework},
+		{Kind: quality.Balancing, Grade: 16, Mass: 2, Speed: 1, Fail: quality.Hold, Times: 2},
 		{Kind: quality.Balancing, Grade: 16, Mass: 2, Speed: 1, Fail: quality.Hold, To: "cut"},
 	} {
 		require.NotEmpty(t, r.Problems(), r)

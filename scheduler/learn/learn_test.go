@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -178,6 +179,50 @@ func TestStopsArePaired(t *testing.T) {
 		{ID: "v", Kind: events.EventVoided, At: six + 310, Data: events.VoidData{Event: "d"}},
 	})
 	require.Equal(t, []learn.Stop{{Station: "L1", Interval: resources.Interval{Start: six + 100, End: six + 200}}}, got)
+}
+
+// A station told to be down twice is down since the first time; one that came up in
+// the second in which it went down did not stand.
+func TestAStopBeginsWithTheFirstReport(t *testing.T) {
+	got := learn.Stops([]events.Event{
+		report("a", events.StationDown, six), report("b", events.StationDown, six+60), report("c", events.StationUp, six+100),
+		report("d", events.StationDown, six+200), report("e", events.StationUp, six+200),
+	})
+	require.Equal(t, []learn.Stop{{Station: "L1", Interval: resources.Interval{Start: six, End: six + 100}}}, got)
+}
+
+// Stops from before the time looked at do not count, nor does the running then.
+func TestStopsOfOldDoNotCount(t *testing.T) {
+	s := shop(t)
+	var log []events.Event
+	for i := range 40 {
+		turned(s, i, 1800)
+		at := six + resources.Tick(i*3600*8+7200)
+		log = append(log, report(fmt.Sprint("down", i), events.StationDown, at), report(fmt.Sprint("up", i), events.StationUp, at+7200))
+	}
+	r := learn.Learn(s, learn.Options{Stops: learn.Stops(log), Since: six + 30*8*3600})
+	x := of(r, learn.Breakdowns, "", "L1")
+	require.Equal(t, 10, x.N)
+	require.InDelta(t, 1800, x.Seen, 1e-6)
+}
+
+// Where the plant file has no breakdowns, three stops are enough to propose some.
+func TestThreeStopsAreEnough(t *testing.T) {
+	for n := 2; n <= 3; n++ {
+		s := shop(t)
+		s.Plant.Station("L1").Breakdowns = nil
+		var log []events.Event
+		for i := range 40 {
+			turned(s, i, 1800)
+			if at := six + resources.Tick(i*3600*8+7200); i < n {
+				log = append(log, report(fmt.Sprint("down", i), events.StationDown, at), report(fmt.Sprint("up", i), events.StationUp, at+7200))
+			}
+		}
+		x := of(learn.Learn(s, learn.Options{Stops: learn.Stops(log), Since: six}), learn.Breakdowns, "", "L1")
+		require.Equal(t, n, x.N)
+		require.Equal(t, n == 3, len(x.Revisions) > 0, "%d: %s", n, x.Why)
+		require.Equal(t, n < 3, strings.Contains(x.Why, "too few"), "%d: %s", n, x.Why)
+	}
 }
 
 // Six stops of two hours in sixty hours of running, where the plant has one of

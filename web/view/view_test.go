@@ -28,6 +28,9 @@ func TestClockWritesInThePlantsZone(t *testing.T) {
 	require.Equal(t, "Tue 12 Mar 16:00", c.When(now))
 	require.Equal(t, "16:00", c.Time(now))
 	require.Equal(t, "Thu 16:00", c.Time(now+48*hour))
+	require.Equal(t, "Mon 16:00", c.Time(now+6*24*hour))
+	require.Equal(t, "Wed 16:00", c.Time(now-6*24*hour))
+	require.Equal(t, "Tue 5 Mar 16:00", c.Time(now-7*24*hour), "nor that of a week ago")
 	require.Equal(t, "Tue 19 Mar 16:00", c.Time(now+7*24*hour), "the same weekday a week on must not be mistaken for today")
 	require.Equal(t, "Tue 12 Mar 2030 16:00", c.When(resources.Tick(time.Date(2030, 3, 12, 15, 0, 0, 0, time.UTC).Unix())))
 	require.Equal(t, "–", c.When(0))
@@ -35,6 +38,15 @@ func TestClockWritesInThePlantsZone(t *testing.T) {
 	day := c.Midnight(now + 19*24*hour)
 	require.Equal(t, "Sun 31 Mar 00:00", c.When(day))
 	require.Equal(t, 23*hour, c.NextMidnight(day)-day)
+}
+
+// Nothing is sure that has happened, or has not, at least once.
+func TestLikelyIsNeverSureOfWhatIsNot(t *testing.T) {
+	for x, want := range map[float64]string{
+		0: "0 %", 0.001: "under 1 %", 0.0049: "under 1 %", 0.006: "1 %", 0.5: "50 %", 0.994: "99 %", 0.995: "over 99 %", 0.999: "over 99 %", 1: "100 %",
+	} {
+		require.Equal(t, want, view.Likely(x), "%v", x)
+	}
 }
 
 func TestRelativeAndSpan(t *testing.T) {
