@@ -265,3 +265,8 @@ func FuzzReadChanges(f *testing.F) {
 		require.Equal(t, q, plant)
 	})
 }
+
+// The words that say what a name may be tell the limit there is.
+func TestAllowedSetNameTellsTheLimit(t *testing.T) {
+	require.Contains(t, resources.AllowedSetName, fmt.Sprintf("1 to %d characters", resources.MaxSetName))
+}

@@ -13,10 +13,12 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-const MaxSetName = 80
-
-// AllowedSetName says what the name of a set of changes may be.
-var AllowedSetName = fmt.Sprintf("1 to %d characters on one line, no control characters", MaxSetName)
+// The name of a set of changes: how long it may be, in characters, and what else
+// is asked of it, in words.
+const (
+	MaxSetName     = 80
+	AllowedSetName = "1 to 80 characters on one line, no control characters"
+)
 
 // IsSetName tells whether a set of changes may be called that. It is a line of
 // text: it stands in lists, in the heads of tables and in the log.
@@ -48,7 +50,7 @@ func ReadChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick
 // readChanges reads a set, to be made for the first time or to stand on top of
 // the plant as it was made once.
 func readChanges(file string, text []byte, p *Plant, lines []OrderLine, now Tick, onTop bool) (*ChangeSet, []Finding) {
-	r := &changesReader{reader: reader{file: file, what: "set of changes", lines: map[string]int{}, zone: p.Zone}, plant: p, orders: lines, now: now, onTop: onTop, seen: map[string]string{}}
+	r := &changesReader{reader: reader{file: file, what: "set of changes", lines: map[string]int{}, zone: p.Zone}, plant: p, orders: lines, now: now, onTop: onTop, seen: map[string]int{}}
 	set := r.set(text)
 	if set != nil && !HasErrors(r.findings) {
 		_, found := set.applyPlant(p, now, onTop)
@@ -70,8 +72,9 @@ type changesReader struct {
 	plant  *Plant
 	orders []OrderLine
 	now    Tick
-	onTop  bool              // it was adopted once: its name stands, whatever it is
-	seen   map[string]string // what was changed already, by its name, and where
+	onTop  bool           // it was adopted once: its name stands, whatever it is
+	number int            // of the change that is read, from 1
+	seen   map[string]int // what was changed already, by its name: the number of the change
 }
 
 func (r *changesReader) set(text []byte) *ChangeSet {
@@ -85,7 +88,8 @@ func (r *changesReader) set(text []byte) *ChangeSet {
 	if set.Name != "" && !IsSetName(set.Name) && !r.onTop {
 		o.bad("name", o.values["name"], AllowedSetName)
 	}
-	for _, it := range o.items("changes", "list:change", false) {
+	for i, it := range o.items("changes", "list:change", false) {
+		r.number = i + 1
 		child := r.object("change", it.path, it.node)
 		if !child.unread {
 			c := r.change(child)
@@ -173,13 +177,11 @@ func onOneLine(n *yaml.Node, left *int) string {
 // once reports what was changed before in the same file.
 func (r *changesReader) once(o *object, what, name string) {
 	key := what + " " + name
-	if first := r.seen[key]; first != "" {
-		var n int
-		fmt.Sscanf(first, "changes[%d]", &n)
-		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: fmt.Sprintf("%s is changed twice, first by change %d", key, n+1), Hint: "put both in one change"})
+	if first := r.seen[key]; first > 0 {
+		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: fmt.Sprintf("%s is changed twice, first by change %d", key, first), Hint: "put both in one change"})
 		return
 	}
-	r.seen[key] = o.path
+	r.seen[key] = r.number
 }
 
 // cells takes the keys of an order line as the columns of an order file, so

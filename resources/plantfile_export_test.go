@@ -71,7 +71,7 @@ func Suggest(misspelt string, names []string) string { return suggest(misspelt, 
 // ChangesFileKeys lists every key the reader of changes asks for, as
 // "down.station".
 func ChangesFileKeys() map[string]KeyForm {
-	r := &changesReader{reader: reader{lines: map[string]int{}, keys: map[string]keyForm{}}, plant: &Plant{}, seen: map[string]string{}}
+	r := &changesReader{reader: reader{lines: map[string]int{}, keys: map[string]keyForm{}}, plant: &Plant{}, seen: map[string]int{}}
 	o := r.object("set", "", &yaml.Node{Kind: yaml.MappingNode})
 	o.text("name")
 	o.text("note")
