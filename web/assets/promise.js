@@ -51,6 +51,7 @@ async function attempt(button) {
 }
 
 // named asks for the customer of a promise that has none; null: not confirmed.
+let naming = null; // takes the answer of the dialog that is open
 function named(promise) {
   const dialog = document.getElementById("confirm");
   const field = document.getElementById("confirm-customer");
@@ -59,10 +60,15 @@ function named(promise) {
   dialog.returnValue = "";
   dialog.showModal();
   field.focus();
-  return new Promise((done) => {
-    dialog.addEventListener("close", () => done(dialog.returnValue === "yes" ? field.value.trim() : null), { once: true });
-  });
+  return new Promise((done) => { naming = done; });
 }
+
+document.addEventListener("close", ({ target }) => {
+  // That an earlier dialog was closed may be told after the next one has opened.
+  if (target.id !== "confirm" || target.open || !naming) return;
+  naming(target.returnValue === "yes" ? document.getElementById("confirm-customer").value.trim() : null);
+  naming = null;
+}, true);
 
 document.addEventListener("click", async (event) => {
   const button = event.target.closest("button[data-promise], button[data-attempt]");
