@@ -51,7 +51,6 @@ async function attempt(button) {
 }
 
 // named asks for the customer of a promise that has none; null: not confirmed.
-let naming = null; // takes the answer of the dialog that is open
 function named(promise) {
   const dialog = document.getElementById("confirm");
   const field = document.getElementById("confirm-customer");
@@ -60,15 +59,14 @@ function named(promise) {
   dialog.returnValue = "";
   dialog.showModal();
   field.focus();
-  return new Promise((done) => { naming = done; });
+  return new Promise((done) => {
+    dialog.onclose = () => {
+      if (dialog.open) return; // the end of an earlier one, told late
+      dialog.onclose = null;
+      done(dialog.returnValue === "yes" ? field.value.trim() : null);
+    };
+  });
 }
-
-document.addEventListener("close", ({ target }) => {
-  // That an earlier dialog was closed may be told after the next one has opened.
-  if (target.id !== "confirm" || target.open || !naming) return;
-  naming(target.returnValue === "yes" ? document.getElementById("confirm-customer").value.trim() : null);
-  naming = null;
-}, true);
 
 document.addEventListener("click", async (event) => {
   const button = event.target.closest("button[data-promise], button[data-attempt]");

@@ -100,11 +100,13 @@ document.addEventListener("submit", (event) => {
 function ask(dialog, then) {
   dialog.returnValue = "";
   dialog.showModal();
-  dialog.addEventListener("close", async () => {
+  dialog.onclose = async () => {
+    if (dialog.open) return; // the end of an earlier one, told late
+    dialog.onclose = null;
     if (dialog.returnValue !== "yes") return;
     await then();
     refresh(true);
-  }, { once: true });
+  };
 }
 
 document.addEventListener("click", async (event) => {
