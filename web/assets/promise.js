@@ -1,5 +1,6 @@
 // Asks for a date, keeps its capacity, confirms a promise or lets it go.
 "use strict";
+import { answered } from "./dialog.js";
 import { refresh } from "./live.js";
 
 const problem = (text) => {
@@ -51,21 +52,13 @@ async function attempt(button) {
 }
 
 // named asks for the customer of a promise that has none; null: not confirmed.
-function named(promise) {
-  const dialog = document.getElementById("confirm");
+async function named(promise) {
   const field = document.getElementById("confirm-customer");
   document.getElementById("confirm-what").textContent = promise;
   field.value = "";
-  dialog.returnValue = "";
-  dialog.showModal();
+  const yes = answered(document.getElementById("confirm"));
   field.focus();
-  return new Promise((done) => {
-    dialog.onclose = () => {
-      if (dialog.open) return; // the end of an earlier one, told late
-      dialog.onclose = null;
-      done(dialog.returnValue === "yes" ? field.value.trim() : null);
-    };
-  });
+  return await yes ? field.value.trim() : null;
 }
 
 document.addEventListener("click", async (event) => {

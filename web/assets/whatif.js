@@ -1,6 +1,7 @@
 // Puts changes together, tries them, and adopts, renames or drops what was
 // tried.
 "use strict";
+import { answered } from "./dialog.js";
 import { refresh } from "./live.js";
 
 const byId = (id) => document.getElementById(id);
@@ -96,17 +97,11 @@ document.addEventListener("submit", (event) => {
   }, event.submitter || event.target.querySelector("button[type=submit]"));
 });
 
-// ask opens a dialog and does what it is for when it is answered with yes.
-function ask(dialog, then) {
-  dialog.returnValue = "";
-  dialog.showModal();
-  dialog.onclose = async () => {
-    if (dialog.open) return; // the end of an earlier one, told late
-    dialog.onclose = null;
-    if (dialog.returnValue !== "yes") return;
-    await then();
-    refresh(true);
-  };
+// ask does what a dialog is for when it is answered with yes.
+async function ask(dialog, then) {
+  if (!await answered(dialog)) return;
+  await then();
+  refresh(true);
 }
 
 document.addEventListener("click", async (event) => {
