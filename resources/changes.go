@@ -263,23 +263,9 @@ func (d *DownChange) words(at func(Tick) string) string {
 	if d.To != 0 {
 		to = " to " + at(d.To)
 	} else {
-		to = " for " + hoursWords(d.For)
+		to = " for " + Spell(d.For)
 	}
 	return "station " + d.Station + " down from " + from + to
-}
-
-// hoursWords says a length of time as "72 h", "1 h 30 min" or "45 min".
-func hoursWords(d Seconds) string {
-	hours, minutes := d/Hour, d%Hour/Minute
-	switch {
-	case minutes == 0 && hours > 0:
-		return fmt.Sprintf("%d h", hours)
-	case hours > 0:
-		return fmt.Sprintf("%d h %d min", hours, minutes)
-	case minutes > 0:
-		return fmt.Sprintf("%d min", minutes)
-	}
-	return fmt.Sprintf("%d s", d)
 }
 
 func (f *FactorChange) words() string {

@@ -81,24 +81,24 @@ type AlertRule struct {
 func AlertRules() []AlertRule { return slices.Clone(alertRules) }
 
 var alertRules = []AlertRule{
-	{WaitEnding, "the plan cannot keep a maximum wait that runs (wet hold, prepared end), it ends within " + span(waitMargin) + ", or within " + span(waitNear) + " and the work is overdue, or it is over",
-		"the work has started, or the plan keeps the wait with " + span(waitMargin) + " to spare",
+	{WaitEnding, "the plan cannot keep a maximum wait that runs (wet hold, prepared end), it ends within " + resources.Spell(waitMargin) + ", or within " + resources.Spell(waitNear) + " and the work is overdue, or it is over",
+		"the work has started, or the plan keeps the wait with " + resources.Spell(waitMargin) + " to spare",
 		"people of the operation; once it is over, who judges the piece", "the end of the first such wait"},
-	{MixExpiring, "somebody is to draw from a mix within " + span(mixNear) + " of its end, a winding will not be through by then, or resin is left in it " + span(mixForgot) + " after that",
-		"it is used up or reported discarded, or " + span(mixHarmless) + " after its end", "people of the winding; for discarding, of the mix room", "the end of its pot life"},
+	{MixExpiring, "somebody is to draw from a mix within " + resources.Spell(mixNear) + " of its end, a winding will not be through by then, or resin is left in it " + resources.Spell(mixForgot) + " after that",
+		"it is used up or reported discarded, or " + resources.Spell(mixHarmless) + " after its end", "people of the winding; for discarding, of the mix room", "the end of its pot life"},
 	{LoadDue, "a load of a station that runs recipes is due by the plan, everything in it is ready, and it has not started",
-		"it is reported started, or a new plan has it later for another reason than the clock", "people of the load", "the first maximum wait in it, else " + span(loadLate) + " after it was due"},
-	{StopOpen, "a station is down for " + span(stopUnsaid) + " and nobody has said until when, or a station or tool is not back when it was expected",
-		"somebody says until when, or it is back", "the production manager", "when it was expected, or " + span(stopUnsaid) + " after the stop"},
-	{FinishMissing, "work should have ended " + span(endLate) + " ago", "it is reported finished or paused, or its station down", "people of the operation", span(endLate) + " after its planned end"},
-	{StationSilent, "work is ready and was due " + span(startLate) + " ago, the station is free, and nothing has been heard from it for as long",
-		"anything is reported there, or a new plan has the work later for another reason than the clock", "people of the operation", span(startLate) + " after it was due, or after the last report"},
+		"it is reported started, or a new plan has it later for another reason than the clock", "people of the load", "the first maximum wait in it, else " + resources.Spell(loadLate) + " after it was due"},
+	{StopOpen, "a station is down for " + resources.Spell(stopUnsaid) + " and nobody has said until when, or a station or tool is not back when it was expected",
+		"somebody says until when, or it is back", "the production manager", "when it was expected, or " + resources.Spell(stopUnsaid) + " after the stop"},
+	{FinishMissing, "work should have ended " + resources.Spell(endLate) + " ago", "it is reported finished or paused, or its station down", "people of the operation", resources.Spell(endLate) + " after its planned end"},
+	{StationSilent, "work is ready and was due " + resources.Spell(startLate) + " ago, the station is free, and nothing has been heard from it for as long",
+		"anything is reported there, or a new plan has the work later for another reason than the clock", "people of the operation", resources.Spell(startLate) + " after it was due, or after the last report"},
 	{HoldUndecided, "a piece of an open order is on hold", "all its pieces are released or scrapped", "people of the gate that failed, else the production manager",
 		"due less the plain time of the work left"},
-	{PromiseAtRisk, "an order would be complete after its date, or less than " + span(slackShort) + " before it, for " + span(riskSure) + " on end; of many, the three due first have an alert each", "it has more than " + span(slackEnough) + " to spare, or is complete",
+	{PromiseAtRisk, "an order would be complete after its date, or less than " + resources.Spell(slackShort) + " before it, for " + resources.Spell(riskSure) + " on end; of many, the three due first have an alert each", "it has more than " + resources.Spell(slackEnough) + " to spare, or is complete",
 		"the production manager", "the next step of it that is not frozen: after that less can be changed"},
-	{MaterialShort, "open work needs more of a material than there is and is expected, or needs a receipt of the next " + span(stockAhead) + " within " + span(stockShort) + " of its arrival",
-		"more is entered, work is cancelled, or there are " + span(stockEnough) + " between the two", "the production manager", "the first work that would lack it"},
+	{MaterialShort, "open work needs more of a material than there is and is expected, or needs a receipt of the next " + resources.Spell(stockAhead) + " within " + resources.Spell(stockShort) + " of its arrival",
+		"more is entered, work is cancelled, or there are " + resources.Spell(stockEnough) + " between the two", "the production manager", "the first work that would lack it"},
 }
 
 // AlertKinds lists the kinds of alert.

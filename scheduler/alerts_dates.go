@@ -57,10 +57,10 @@ func (l *look) atRisk(o OrderScore) {
 	case OrderLate:
 		a.Text = fmt.Sprintf("Order %s%s is late for %s", o.Order, l.customer(o.Order), due)
 	default:
-		a.Text = fmt.Sprintf("Order %s%s has only %s to spare before %s", o.Order, l.customer(o.Order), span(o.Slack), due)
+		a.Text = fmt.Sprintf("Order %s%s has only %s to spare before %s", o.Order, l.customer(o.Order), resources.Spell(o.Slack), due)
 	}
 	if o.Slack < 0 && o.Completion != 0 {
-		a.Text += fmt.Sprintf(", by %s as planned", span(-o.Slack))
+		a.Text += fmt.Sprintf(", by %s as planned", resources.Spell(-o.Slack))
 	}
 	l.tell(a)
 }

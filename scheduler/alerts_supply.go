@@ -33,7 +33,7 @@ func (l *look) stop(about, station, what string, since, until Tick, why string, 
 	switch {
 	case unsaid && since+Tick(stopUnsaid) <= l.now:
 		a.By = since + Tick(stopUnsaid)
-		a.Text = fmt.Sprintf("%s since %s%s; nobody has said until when, the plan counts on %s more", what, clock(since), because(why), span(openEnd))
+		a.Text = fmt.Sprintf("%s since %s%s; nobody has said until when, the plan counts on %s more", what, clock(since), because(why), resources.Spell(openEnd))
 	case !unsaid && until <= l.now:
 		a.By = until
 		a.Text = fmt.Sprintf("%s since %s%s; it was expected back at %s", what, clock(since), because(why), clock(until))
@@ -128,7 +128,7 @@ func (l *look) material(m *resources.Material, gone int64, needs []unmet) {
 		return
 	}
 	a.By, a.Order = first.at, first.order
-	a.Text = fmt.Sprintf("%s runs out at %s; the %s expected at %s are needed %s later", name, l.s.clock(first.at), quantity(next.Quantity, m.Unit), l.s.clock(next.At), span(Seconds(max(0, first.at-next.At))))
+	a.Text = fmt.Sprintf("%s runs out at %s; the %s expected at %s are needed %s later", name, l.s.clock(first.at), quantity(next.Quantity, m.Unit), l.s.clock(next.At), resources.Spell(Seconds(max(0, first.at-next.At))))
 	a.Do = "make sure that they come"
 	l.tell(a)
 }

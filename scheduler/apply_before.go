@@ -111,10 +111,10 @@ func (t *change) waited(p *Piece, k int, at Tick, link *resources.Link, q *Piece
 	wait, name := Seconds(at-since), p.Ops[k].Operation
 	switch {
 	case wait < 0 && wait < link.Min:
-		t.note(p.Serial, "%s is reported to have started %s before %s of %s was over", name, span(-wait), o.Operation, q.Serial)
+		t.note(p.Serial, "%s is reported to have started %s before %s of %s was over", name, resources.Spell(-wait), o.Operation, q.Serial)
 	case wait < link.Min:
-		t.note(p.Serial, "%s started %s after %s of %s; at least %s are asked", name, span(wait), o.Operation, q.Serial, span(link.Min))
+		t.note(p.Serial, "%s started %s after %s of %s; at least %s are asked", name, resources.Spell(wait), o.Operation, q.Serial, resources.Spell(link.Min))
 	case link.HasMax && wait > link.Max:
-		t.note(p.Serial, "%s started %s after %s of %s; at most %s are allowed", name, span(wait), o.Operation, q.Serial, span(link.Max))
+		t.note(p.Serial, "%s started %s after %s of %s; at most %s are allowed", name, resources.Spell(wait), o.Operation, q.Serial, resources.Spell(link.Max))
 	}
 }

@@ -95,7 +95,7 @@ func (t *change) hold(p *Piece, k int, take *resources.Take, unit string, at Tic
 		return refuse(RefusedTool, "tool "+unit, "report it in first", "it is out of use since %s%s", t.s.clock(tool.Since), because(tool.Why))
 	}
 	if tool.Free > at {
-		t.note(unit, "taken by %s %s before its turnaround was over", p.Serial, span(Seconds(tool.Free-at)))
+		t.note(unit, "taken by %s %s before its turnaround was over", p.Serial, resources.Spell(Seconds(tool.Free-at)))
 	}
 	if p.Ops[t.giver(p, k, take)].Status != Done {
 		tool.Holder = p.Serial
@@ -182,7 +182,7 @@ func (t *change) draw(p *Piece, k int, reported string, at Tick, over bool) *Ref
 		return r
 	}
 	if at > mix.Expiry {
-		t.note(id, "expired at %s, and %s of %s started from it %s later", t.s.clock(mix.Expiry), o.Operation, p.Serial, span(Seconds(at-mix.Expiry)))
+		t.note(id, "expired at %s, and %s of %s started from it %s later", t.s.clock(mix.Expiry), o.Operation, p.Serial, resources.Spell(Seconds(at-mix.Expiry)))
 	}
 	mix.Drawn += want.Grams
 	if mix.Drawn > mix.Grams {

@@ -85,16 +85,3 @@ func by(who string) string {
 	}
 	return " by " + who
 }
-
-// span writes a length of time for people: "45 s", "12 min", "3 h 20 min".
-func span(d Seconds) string {
-	switch {
-	case d < 60:
-		return fmt.Sprintf("%d s", d)
-	case d < 3600:
-		return fmt.Sprintf("%d min", d/60)
-	case d%3600 < 60:
-		return fmt.Sprintf("%d h", d/3600)
-	}
-	return fmt.Sprintf("%d h %d min", d/3600, d%3600/60)
-}

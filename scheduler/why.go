@@ -162,7 +162,7 @@ func (x *explainer) step(w *Work) (Step, *Work) {
 		}
 	case step.Waited == 0 && wait > 0:
 		step.Kind, step.Waited = CauseWait, wait
-		step.Because = fmt.Sprintf("%s must rest %s after %s", before.Piece, Spell(wait), before.Operation)
+		step.Because = fmt.Sprintf("%s must rest %s after %s", before.Piece, resources.Spell(wait), before.Operation)
 	case step.Waited == 0 && before == nil && x.release(w) > x.p.Made:
 		step.Kind, step.Because = CauseRelease, "the order may not start before"
 	case step.Waited == 0:
@@ -177,18 +177,6 @@ func (x *explainer) step(w *Work) (Step, *Work) {
 	return step, before
 }
 
-// Spell writes a length of time the way it is spoken.
-func Spell(s Seconds) string {
-	switch h, m := s/resources.Hour, s%resources.Hour/resources.Minute; {
-	case h > 0 && m > 0:
-		return fmt.Sprintf("%d h %d min", h, m)
-	case h > 0:
-		return fmt.Sprintf("%d h", h)
-	default:
-		return fmt.Sprintf("%d min", m)
-	}
-}
-
 func (x *explainer) release(w *Work) Tick {
 	if line := x.s.Lines[LineKey(w.Order, w.Line)]; line != nil {
 		return max(x.p.Made, line.EarliestStart)
@@ -199,11 +187,11 @@ func (x *explainer) release(w *Work) Tick {
 // ready is the first instant the waits allow, with the operation that decides
 // it and the wait after that.
 func (x *explainer) ready(w *Work) (Tick, *Work, Seconds) {
-	return x.readyBut(w, func(*resources.Link) bool { return false })
+	return x.readyFor(w, true)
 }
 
-// readyBut is ready without the waits that are left out.
-func (x *explainer) readyBut(w *Work, out func(*resources.Link) bool) (Tick, *Work, Seconds) {
+// readyFor is ready with or without the waits that have a longest.
+func (x *explainer) readyFor(w *Work, clocks bool) (Tick, *Work, Seconds) {
 	at := x.release(w)
 	var by *Work
 	var wait Seconds
@@ -212,7 +200,7 @@ func (x *explainer) readyBut(w *Work, out func(*resources.Link) bool) (Tick, *Wo
 		return at, nil, 0
 	}
 	for _, link := range op.After {
-		if out(&link) {
+		if link.HasMax && !clocks {
 			continue
 		}
 		for _, from := range x.before(w, link.Operation) {
@@ -228,7 +216,7 @@ func (x *explainer) readyBut(w *Work, out func(*resources.Link) bool) (Tick, *Wo
 	if by == nil {
 		// Everything before it is done: say which came last.
 		for _, link := range op.After {
-			if out(&link) {
+			if link.HasMax && !clocks {
 				continue
 			}
 			for _, from := range x.before(w, link.Operation) {
@@ -295,7 +283,7 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Step, *Work) {
 	if prev := x.previous(w); prev != nil && prev.End > ready && !x.spare(w, ready) {
 		text := x.others(w, prev, ready)
 		if w.Setup < w.Start {
-			text += " and is set up for " + Spell(Seconds(w.Start-w.Setup))
+			text += " and is set up for " + resources.Spell(Seconds(w.Start-w.Setup))
 		}
 		found = append(found, reason{prev.End + (w.Start - w.Setup), CauseStation, text, nil})
 	}

@@ -70,10 +70,10 @@ func (x *explainer) followers(w *Work) []follower {
 // that waits for besides what is kept back like w, and the work to look at next when
 // that is of another kind; nil: where w's piece comes from.
 func (x *explainer) clock(w, next *Work, within Seconds) (text string, ahead *Step, via *Work) {
-	ready, before, wait := x.readyBut(next, func(l *resources.Link) bool { return l.HasMax })
+	ready, before, wait := x.readyFor(next, false)
 	ahead = &Step{Piece: next.Piece, Operation: next.Operation, Station: next.Station, Start: next.Start, End: next.End}
 	ahead.Waited = max(0, Seconds(next.Start-ready))
-	text = fmt.Sprintf("is kept back: %s must begin within %s of it", next.Operation, Spell(within))
+	text = fmt.Sprintf("is kept back: %s must begin within %s of it", next.Operation, resources.Spell(within))
 	switch {
 	case next.Status != Planned:
 		return text, ahead, nil
@@ -86,7 +86,7 @@ func (x *explainer) clock(w, next *Work, within Seconds) (text string, ahead *St
 	case before == nil || before == w:
 		return text, ahead, nil
 	case wait > 0:
-		ahead.Kind, ahead.Because = CauseWait, fmt.Sprintf("%s must rest %s after %s", before.Piece, Spell(wait), before.Operation)
+		ahead.Kind, ahead.Because = CauseWait, fmt.Sprintf("%s must rest %s after %s", before.Piece, resources.Spell(wait), before.Operation)
 	default:
 		ahead.Kind, ahead.Because = CauseNothing, "goes on at once after "+before.Operation
 	}

@@ -103,7 +103,7 @@ func (x *explainer) others(w, prev *Work, ready Tick) string {
 		text = fmt.Sprintf("%s does %d others first, the last %s %s", w.Station, len(runs), prev.Piece, prev.Operation)
 	}
 	if free >= resources.Hour && free > Seconds(w.Setup-ready)/10 {
-		text += fmt.Sprintf(", and stands free for %s meanwhile", Spell(free))
+		text += fmt.Sprintf(", and stands free for %s meanwhile", resources.Spell(free))
 	}
 	return text
 }

@@ -194,13 +194,13 @@ func (w *lines) order(a *relax.Answer, zone *time.Location, tried bool) {
 	if a.Lost {
 		what = "lost"
 	}
-	w.add("order %s is %s: due %s, complete %s, %s after it", a.Order, what, moment(a.Due, zone), moment(a.Completion, zone), scheduler.Spell(resources.Seconds(a.Completion-a.Due)))
+	w.add("order %s is %s: due %s, complete %s, %s after it", a.Order, what, moment(a.Due, zone), moment(a.Completion, zone), resources.Spell(resources.Seconds(a.Completion-a.Due)))
 	w.add("  the chain its date hangs on:")
 	for i := range a.Chain {
 		l := &a.Chain[i]
 		why := l.Because
 		if l.Waited > 60 && l.Kind != scheduler.CauseWait {
-			why = scheduler.Spell(l.Waited) + ": " + why
+			why = resources.Spell(l.Waited) + ": " + why
 		}
 		w.add("    %s  %-14s %-12s on %-9s %s", moment(l.Start, zone), l.Piece, l.Operation, l.Station, why)
 	}
@@ -239,10 +239,10 @@ func (w *lines) relaxation(r *relax.Relaxation) {
 	if len(asks) == 0 {
 		asks = append(asks, "asks for nothing")
 	}
-	effect := scheduler.Spell(r.Slack) + " to spare"
+	effect := resources.Spell(r.Slack) + " to spare"
 	switch {
 	case r.Slack < 0 && r.Earlier > 0:
-		effect = scheduler.Spell(r.Earlier) + " sooner, still " + scheduler.Spell(-r.Slack) + " late"
+		effect = resources.Spell(r.Earlier) + " sooner, still " + resources.Spell(-r.Slack) + " late"
 	case r.Slack < 0:
 		effect = "no sooner"
 	}

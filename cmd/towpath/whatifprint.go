@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"towpath/resources"
-	"towpath/scheduler"
 	"towpath/scheduler/whatif"
 )
 
@@ -121,9 +120,9 @@ func instant(t resources.Tick, zone *time.Location) string {
 func later(d resources.Seconds) string {
 	switch {
 	case d > 0:
-		return "+" + scheduler.Spell(d)
+		return "+" + resources.Spell(d)
 	case d < 0:
-		return "-" + scheduler.Spell(-d)
+		return "-" + resources.Spell(-d)
 	}
 	return "0"
 }

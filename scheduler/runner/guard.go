@@ -44,7 +44,7 @@ func (g *guard) now(wall time.Time) (resources.Tick, string) {
 		g.lastAt = wall
 		return g.last, ""
 	case read < g.last:
-		alert := fmt.Sprintf("the clock went back by %s; the plan follows it", span(resources.Seconds(g.last-read)))
+		alert := fmt.Sprintf("the clock went back by %s; the plan follows it", resources.Spell(resources.Seconds(g.last-read)))
 		g.last, g.lastAt, g.leapAt = read, wall, time.Time{}
 		return read, alert
 	case ahead > g.allowed():
@@ -53,10 +53,10 @@ func (g *guard) now(wall time.Time) (resources.Tick, string) {
 		}
 		if wall.Sub(g.leapAt) < trustAfter {
 			// The last trusted instant stays the reference; time goes on from it.
-			return g.last + passed, fmt.Sprintf("the clock leapt ahead by %s; the plan waits to see whether that lasts", span(ahead))
+			return g.last + passed, fmt.Sprintf("the clock leapt ahead by %s; the plan waits to see whether that lasts", resources.Spell(ahead))
 		}
 		g.last, g.lastAt, g.leapAt = read, wall, time.Time{}
-		return read, fmt.Sprintf("the clock leapt ahead by %s; the plan follows it", span(ahead))
+		return read, fmt.Sprintf("the clock leapt ahead by %s; the plan follows it", resources.Spell(ahead))
 	}
 	g.last, g.lastAt, g.leapAt = read, wall, time.Time{}
 	return read, ""
@@ -69,19 +69,4 @@ func (g *guard) allowed() resources.Seconds {
 		return resources.Seconds(float64(jumpForward) * s)
 	}
 	return jumpForward
-}
-
-// span writes a length of time for people.
-func span(s resources.Seconds) string {
-	minutes := (s + resources.Minute/2) / resources.Minute
-	days, hours := minutes/(24*60), minutes/60%24
-	switch {
-	case s < resources.Minute:
-		return fmt.Sprintf("%d s", s)
-	case days > 0:
-		return fmt.Sprintf("%d d %d h", days, hours)
-	case hours > 0:
-		return fmt.Sprintf("%d h %02d min", hours, minutes%60)
-	}
-	return fmt.Sprintf("%d min", minutes)
 }

@@ -265,7 +265,7 @@ func (r *Runner) unbelievable(e *Entry) error {
 		return r.poison[e.Seq]
 	case r.opt.TrustStored && e.Stored != 0 && scheduler.TooFarAhead(e.Event, e.Stored):
 		return fmt.Errorf("it claims an instant %s after it was stored; set the clock of the machine that reports",
-			span(resources.Seconds(e.Event.At-e.Stored)))
+			resources.Spell(resources.Seconds(e.Event.At-e.Stored)))
 	}
 	return nil
 }

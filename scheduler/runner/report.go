@@ -300,7 +300,7 @@ func (r *Runner) try(trial *scheduler.State, a *ask, now resources.Tick) error {
 func (r *Runner) tryOne(trial *scheduler.State, e events.Event, now resources.Tick, look bool) error {
 	if scheduler.TooFarAhead(e, now) {
 		return fmt.Errorf("the report speaks of an instant %s ahead of the shop's clock; set the clock of the machine that reports",
-			span(resources.Seconds(e.At-now)))
+			resources.Spell(resources.Seconds(e.At-now)))
 	}
 	if err := events.Validate(e); err != nil {
 		return err

@@ -114,7 +114,7 @@ func TestReportRefusesWhatCannotBe(t *testing.T) {
 		want string
 	}{
 		{"no such piece", op("x", events.OperationStarted, "SAW", "B-9-01", "saw", 1), "no such piece"},
-		{"from the future", op("x", events.OperationStarted, "SAW", "A-1-01", "saw", 86400), "an instant 1 d 0 h ahead of the shop's clock"},
+		{"from the future", op("x", events.OperationStarted, "SAW", "A-1-01", "saw", 86400), "an instant 23 h 59 min ahead of the shop's clock"},
 		{"payload of another kind", events.Event{ID: "x", Kind: events.OperationStarted, Station: "SAW", Data: events.MixData{}}, "MixData"},
 		{"void of nothing", events.Event{ID: "x", Kind: events.EventVoided, Data: events.VoidData{Event: "nobody"}}, "no event of that ID"},
 	}

@@ -48,9 +48,9 @@ func (m *moves) lines() []string {
 	}
 	out = append(out, m.away...)
 	for _, by := range sortedKeys(m.slides) {
-		way := "later by " + scheduler.Spell(by)
+		way := "later by " + resources.Spell(by)
 		if by < 0 {
-			way = "earlier by " + scheduler.Spell(-by)
+			way = "earlier by " + resources.Spell(-by)
 		}
 		out = append(out, way+": "+strings.Join(m.slides[by], ", "))
 	}

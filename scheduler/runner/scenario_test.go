@@ -337,7 +337,7 @@ func (st *stage) planned(now resources.Tick, p *runner.Picture, plan *scheduler.
 		if e := ends[key]; e.Known {
 			text = key + " complete " + clockText(e.End)
 			if e.End > line.Due {
-				text += ", late by " + scheduler.Spell(scheduler.Seconds(e.End-line.Due))
+				text += ", late by " + resources.Spell(scheduler.Seconds(e.End-line.Due))
 			}
 		}
 		dates = append(dates, text)
@@ -355,7 +355,7 @@ func (st *stage) planned(now resources.Tick, p *runner.Picture, plan *scheduler.
 		}
 	}
 	for _, b := range plan.Breaches {
-		broken = append(broken, fmt.Sprintf("longest wait over: %s %s to %s, by %s", b.From.Piece, b.From.Operation, b.To.Operation, scheduler.Spell(b.By)))
+		broken = append(broken, fmt.Sprintf("longest wait over: %s %s to %s, by %s", b.From.Piece, b.From.Operation, b.To.Operation, resources.Spell(b.By)))
 	}
 	head, lines := strings.Join(dates, "; "), moves.lines()
 	if is := head + strings.Join(broken, ""); len(lines) == 0 && is == st.said {

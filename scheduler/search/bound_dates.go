@@ -7,7 +7,7 @@ import (
 	"fmt"
 	"slices"
 
-	"towpath/scheduler"
+	"towpath/resources"
 )
 
 // dates bounds lost weight and tardiness. Each order is taken alone first, then
@@ -220,7 +220,7 @@ func (d *dates) tightest(list []dated, all nearest) string {
 	if best.by == "" || best.late > 0 {
 		return ""
 	}
-	spare := scheduler.Spell(Seconds(-best.late))
+	spare := resources.Spell(Seconds(-best.late))
 	if order != "" {
 		spare = "order " + order + " " + spare
 	}

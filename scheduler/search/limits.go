@@ -176,7 +176,7 @@ func (x *limiter) hours(st *scheduler.StationP) string {
 	case longest >= 14*Tick(resources.Day):
 		return "the hours of " + st.ID
 	}
-	return st.ID + " is open for at most " + scheduler.Spell(Seconds(longest)) + stretch
+	return st.ID + " is open for at most " + resources.Spell(Seconds(longest)) + stretch
 }
 
 func (x *limiter) material() {
@@ -220,7 +220,7 @@ func (x *limiter) resins() {
 			life = max(life, s.Life)
 		}
 		x.add(scheduler.LimitResin, r.ID, fmt.Sprintf("a mix of %s gives at most %d g and lives %s at most; %s draws %d g",
-			r.ID, max(0, r.MaxMass-r.Heel), scheduler.Spell(life), x.name(a), act.Grams), func(q *scheduler.Problem) {
+			r.ID, max(0, r.MaxMass-r.Heel), resources.Spell(life), x.name(a), act.Grams), func(q *scheduler.Problem) {
 			for i := range q.Acts {
 				q.Acts[i].Resin = -1
 			}
@@ -348,7 +348,7 @@ func (x *limiter) staff(skill int32) string {
 	case longest >= 14*Tick(resources.Day):
 		return "the people with skill " + sk.Name
 	}
-	return "people with skill " + sk.Name + " are there for at most " + scheduler.Spell(Seconds(longest)) + stretch
+	return "people with skill " + sk.Name + " are there for at most " + resources.Spell(Seconds(longest)) + stretch
 }
 
 // waits gives the longest waits and runs.
@@ -359,7 +359,7 @@ func (x *limiter) waits() {
 			if x.p.Modes[k].MaxRun == 0 {
 				continue
 			}
-			x.add(scheduler.LimitRun, act.Operation, x.name(a)+" may run at most "+scheduler.Spell(x.p.Modes[k].MaxRun), func(q *scheduler.Problem) {
+			x.add(scheduler.LimitRun, act.Operation, x.name(a)+" may run at most "+resources.Spell(x.p.Modes[k].MaxRun), func(q *scheduler.Problem) {
 				for i := range q.Modes {
 					q.Modes[i].MaxRun = 0
 				}
@@ -377,13 +377,13 @@ func (x *limiter) waits() {
 			moment = " starts"
 		}
 		if arc.Min < 0 {
-			x.add(scheduler.LimitWait, x.p.Acts[arc.From].Operation, x.name(arc.To)+" may start no more than "+scheduler.Spell(-arc.Min)+" before "+x.name(arc.From)+moment,
+			x.add(scheduler.LimitWait, x.p.Acts[arc.From].Operation, x.name(arc.To)+" may start no more than "+resources.Spell(-arc.Min)+" before "+x.name(arc.From)+moment,
 				func(q *scheduler.Problem) { q.Arcs[i].Min = Seconds(q.Now - q.End) })
 		}
 		if !arc.HasMax {
 			continue
 		}
-		x.add(scheduler.LimitWait, x.p.Acts[arc.To].Operation, x.name(arc.To)+" must start within "+scheduler.Spell(arc.Max)+" after "+x.name(arc.From)+moment,
+		x.add(scheduler.LimitWait, x.p.Acts[arc.To].Operation, x.name(arc.To)+" must start within "+resources.Spell(arc.Max)+" after "+x.name(arc.From)+moment,
 			func(q *scheduler.Problem) { q.Arcs[i].HasMax = false })
 	}
 }
@@ -394,7 +394,7 @@ func (x *limiter) work() {
 	for i := range x.p.Arcs {
 		arc := &x.p.Arcs[i]
 		if arc.Min > 0 && slices.Contains(x.acts, arc.From) && slices.Contains(x.acts, arc.To) {
-			x.add(scheduler.LimitWork, x.p.Acts[arc.To].Operation, x.name(arc.To)+" must wait "+scheduler.Spell(arc.Min)+" after "+x.name(arc.From), nil)
+			x.add(scheduler.LimitWork, x.p.Acts[arc.To].Operation, x.name(arc.To)+" must wait "+resources.Spell(arc.Min)+" after "+x.name(arc.From), nil)
 		}
 	}
 	for _, a := range x.acts {
@@ -406,6 +406,6 @@ func (x *limiter) work() {
 				least = t
 			}
 		}
-		x.add(scheduler.LimitWork, act.Operation, x.name(a)+" takes at least "+scheduler.Spell(max(0, least)), nil)
+		x.add(scheduler.LimitWork, act.Operation, x.name(a)+" takes at least "+resources.Spell(max(0, least)), nil)
 	}
 }

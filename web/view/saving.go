@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"towpath/resources"
-	"towpath/scheduler"
 	"towpath/scheduler/relax"
 )
 
@@ -76,11 +75,11 @@ func Asks(r *relax.Relaxation) string {
 func Effect(r *relax.Relaxation) string {
 	switch {
 	case r.Slack >= 0:
-		return scheduler.Spell(r.Slack) + " to spare"
+		return resources.Spell(r.Slack) + " to spare"
 	case r.Earlier > 0:
-		return scheduler.Spell(r.Earlier) + " sooner, still " + scheduler.Spell(-r.Slack) + " late"
+		return resources.Spell(r.Earlier) + " sooner, still " + resources.Spell(-r.Slack) + " late"
 	case r.Earlier < 0:
-		return scheduler.Spell(-r.Earlier) + " later than in the plan"
+		return resources.Spell(-r.Earlier) + " later than in the plan"
 	}
 	return "no sooner"
 }
