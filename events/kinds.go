@@ -33,6 +33,8 @@ const (
 	StationUp         Kind = "station.up"
 	ToolOut           Kind = "tool.out"
 	ToolIn            Kind = "tool.in"
+	CrewAbsent        Kind = "crew.absent"
+	CrewPresent       Kind = "crew.present"
 	PieceScrapped     Kind = "piece.scrapped"
 	PieceHeld         Kind = "piece.held"
 	PieceReleased     Kind = "piece.released"
@@ -200,6 +202,28 @@ type ToolData struct {
 	Unit  string         `json:"unit"`
 	Why   string         `json:"why,omitempty"`
 	Until resources.Tick `json:"until,omitempty"`
+}
+
+// AbsentData says that people of a crew are away for a time: From is the
+// event's own time when it is left out, Until 0 when nobody knows. Absence is the
+// ID of the event that told of them before, which this one replaces.
+type AbsentData struct {
+	Crew     string         `json:"crew"`
+	People   int            `json:"people"`
+	Calendar string         `json:"calendar,omitempty"` // of the shift they belong to, where a crew has several; empty: of whichever works
+	From     resources.Tick `json:"from,omitempty"`
+	Until    resources.Tick `json:"until,omitempty"`
+	Why      string         `json:"why,omitempty"`
+	Absence  string         `json:"absence,omitempty"`
+}
+
+// PresentData says that people of a crew are back, or do not go after all.
+// Absence is the ID of the event that told that they are away; empty, it is all of
+// the crew who are away at that instant.
+type PresentData struct {
+	Crew    string `json:"crew"`
+	Absence string `json:"absence,omitempty"`
+	Why     string `json:"why,omitempty"`
 }
 
 // PieceData scraps, holds or releases a piece.

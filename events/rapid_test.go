@@ -100,6 +100,14 @@ func anyData(t *rapid.T, e events.Event) any {
 		return events.StationData{Why: why, Until: until}
 	case events.ToolData:
 		return events.ToolData{Unit: n("unit"), Why: why, Until: until}
+	case events.AbsentData:
+		d := events.AbsentData{Crew: n("crew"), People: rapid.IntRange(1, events.MaxPeople).Draw(t, "people"), Calendar: m("calendar"), Until: until, Why: why}
+		if until == 0 {
+			d.From = maybeTick(t, "from")
+		}
+		return d
+	case events.PresentData:
+		return events.PresentData{Crew: n("crew"), Why: why}
 	case events.PieceData:
 		return events.PieceData{Piece: n("piece"), Why: why}
 	case events.ResultData:

@@ -36,6 +36,7 @@ func samples() []events.Event {
 	stop := events.StationData{Why: "creel motor", Until: at + 7200}
 	tool := events.ToolData{Unit: "M-76-2", Why: "coating worn", Until: at + 86400}
 	piece := events.PieceData{Piece: "2601-1-01", Why: "void seen"}
+	away := events.AbsentData{Crew: "winders", People: 1, Calendar: "early", From: at + 3600, Until: at + 90000, Why: "ill", Absence: "sample-14"}
 	return []events.Event{
 		floor("01", events.PlantDeclared, "", events.PlantData{
 			File: "name: Demo shop\nzone: Europe/London\n", Adopted: []resources.Adopted{{At: at - 600, Text: "name: a mandrel\nchanges:\n    - tool: {id: M-36, count: 8}\n"}},
@@ -75,5 +76,7 @@ func samples() []events.Event {
 		floor("27", events.PromiseConfirmed, "", events.PromiseData{Promise: "P-12", Customer: "Ferncastle Racing", Why: "called back"}),
 		floor("28", events.PromiseReleased, "", events.PromiseData{Promise: "P-12", Why: "too late for them"}),
 		floor("29", events.PromiseExpired, "", events.PromiseData{Promise: "P-12"}),
+		floor("30", events.CrewAbsent, "", away),
+		floor("31", events.CrewPresent, "W1", events.PresentData{Crew: "winders", Absence: "sample-30", Why: "back at noon"}),
 	}
 }

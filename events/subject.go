@@ -18,7 +18,7 @@ const Root = "towpath"
 //	towpath.PLANT.order.ORDER.added
 //	towpath.PLANT.plan.published
 //	towpath.PLANT.promise.PROMISE.reserved
-//	towpath.PLANT.piece.SERIAL.scrapped           piece, tool, result without a station
+//	towpath.PLANT.piece.SERIAL.scrapped           piece, tool, crew, result without a station
 //	towpath.PLANT.event.voided
 //
 // Names are written as Token writes them.
@@ -32,7 +32,7 @@ func Subject(e Event) string {
 		return base + "station." + Token(e.Station) + "." + verb
 	case e.Station != "":
 		return base + "station." + Token(e.Station) + "." + string(e.Kind)
-	case noun == "piece" || noun == "tool" || noun == "result" || noun == "promise":
+	case noun == "piece" || noun == "tool" || noun == "crew" || noun == "result" || noun == "promise":
 		return base + noun + "." + Token(About(e)) + "." + verb
 	default:
 		return base + string(e.Kind)
@@ -80,6 +80,10 @@ func About(e Event) string {
 		return e.Station
 	case ToolData:
 		return d.Unit
+	case AbsentData:
+		return d.Crew
+	case PresentData:
+		return d.Crew
 	case PieceData:
 		return d.Piece
 	case ResultData:

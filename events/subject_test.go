@@ -48,6 +48,8 @@ func TestSubjects(t *testing.T) {
 		towpath.Demo%20shop.promise.P-12.confirmed
 		towpath.Demo%20shop.promise.P-12.released
 		towpath.Demo%20shop.promise.P-12.expired
+		towpath.Demo%20shop.crew.winders.absent
+		towpath.Demo%20shop.station.W1.crew.present
 	`), got)
 }
 

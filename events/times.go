@@ -60,6 +60,9 @@ func checkInstants(fs *faults, e Event) {
 		fs.instant("data.until", d.Until)
 	case ToolData:
 		fs.instant("data.until", d.Until)
+	case AbsentData:
+		fs.instant("data.from", d.From)
+		fs.instant("data.until", d.Until)
 	}
 }
 

@@ -3,6 +3,7 @@
 package events
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -24,6 +25,7 @@ const (
 	MaxPlace    = 1_000     // of one station
 	MaxGrams    = 1_000_000 // one mix: a tonne
 	MaxLots     = 50        // named in one report
+	MaxPeople   = 1_000     // of one crew
 	MaxMeasures = 50        // quantities in one result
 )
 
@@ -282,6 +284,29 @@ func checkTool(fs *faults, e Event) {
 	fs.name("data.unit", d.Unit, "the mark of a tool unit")
 	fs.note("data.why", d.Why)
 	fs.after("data.until", d.Until, e)
+}
+
+func checkAbsent(fs *faults, e Event) {
+	d := e.Data.(AbsentData)
+	fs.crew(d.Crew, d.Absence, d.Why)
+	fs.within("data.people", int64(d.People), 1, MaxPeople)
+	fs.maybeName("data.calendar", d.Calendar, "a calendar of the crew's shifts")
+	if from := cmp.Or(d.From, e.At); d.Until != 0 && d.Until <= from && from <= LastInstant { // else from is told as no instant at all
+		fs.add(ErrContradiction, "data.until", instant(d.Until), "an instant after "+instant(from), "leave it out if nobody knows")
+	}
+}
+
+func checkPresent(fs *faults, e Event) {
+	d := e.Data.(PresentData)
+	fs.crew(d.Crew, d.Absence, d.Why)
+}
+
+func (fs *faults) crew(crew, absence, why string) {
+	fs.name("data.crew", crew, "the crew's ID")
+	if absence != "" && !ValidID(absence) {
+		fs.add(ErrValue, "data.absence", strconv.Quote(absence), "the id of the event that told they are away", "")
+	}
+	fs.note("data.why", why)
 }
 
 func checkPiece(fs *faults, e Event) {

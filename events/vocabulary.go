@@ -17,7 +17,7 @@ type word struct {
 	check   func(*faults, Event)
 }
 
-// vocabulary lists every kind, in the order of the constants.
+// vocabulary lists every kind; new ones come last.
 var vocabulary = []word{
 	{PlantDeclared, PlantData{}, ' ', checkPlant},
 	{OrderAdded, OrderData{}, ' ', checkOrder},
@@ -48,6 +48,8 @@ var vocabulary = []word{
 	{PromiseConfirmed, PromiseData{}, ' ', checkPromise},
 	{PromiseReleased, PromiseData{}, ' ', checkPromise},
 	{PromiseExpired, PromiseData{}, ' ', checkPromise},
+	{CrewAbsent, AbsentData{}, '?', checkAbsent},
+	{CrewPresent, PresentData{}, '?', checkPresent},
 }
 
 // Kinds lists the vocabulary in its order.

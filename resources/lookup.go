@@ -83,6 +83,26 @@ func (c *Crew) HasSkill(skill string) bool {
 	return false
 }
 
+// HeadsBy is how many people of the crew work by a calendar, in all its shifts.
+func (c *Crew) HeadsBy(calendar string) int {
+	heads := 0
+	for i := range c.Shifts {
+		if c.Shifts[i].Calendar == calendar {
+			heads += c.Shifts[i].Heads
+		}
+	}
+	return heads
+}
+
+// Heads is how many people the crew has, in all its shifts.
+func (c *Crew) Heads() int {
+	heads := 0
+	for i := range c.Shifts {
+		heads += c.Shifts[i].Heads
+	}
+	return heads
+}
+
 func find[T any](list []T, id string, name func(*T) string) *T {
 	for i := range list {
 		if name(&list[i]) == id {

@@ -88,7 +88,7 @@ var alertRules = []AlertRule{
 		"it is used up or reported discarded, or " + resources.Spell(mixHarmless) + " after its end", "people of the winding; for discarding, of the mix room", "the end of its pot life"},
 	{LoadDue, "a load of a station that runs recipes is due by the plan, everything in it is ready, and it has not started",
 		"it is reported started, or a new plan has it later for another reason than the clock", "people of the load", "the first maximum wait in it, else " + resources.Spell(loadLate) + " after it was due"},
-	{StopOpen, "a station is down for " + resources.Spell(stopUnsaid) + " and nobody has said until when, or a station or tool is not back when it was expected",
+	{StopOpen, "a station is down, or people are away, for " + resources.Spell(stopUnsaid) + " and nobody has said until when, or a station or tool is not back when it was expected",
 		"somebody says until when, or it is back", "the production manager", "when it was expected, or " + resources.Spell(stopUnsaid) + " after the stop"},
 	{FinishMissing, "work should have ended " + resources.Spell(endLate) + " ago", "it is reported finished or paused, or its station down", "people of the operation", resources.Spell(endLate) + " after its planned end"},
 	{StationSilent, "work is ready and was due " + resources.Spell(startLate) + " ago, the station is free, and nothing has been heard from it for as long",

@@ -80,7 +80,7 @@ type look struct {
 func (s *State) reading() *change {
 	t := &change{s: s, plant: s.Plant}
 	t.lines.base, t.pieces.base, t.loads.base = s.Lines, s.Pieces, s.Loads
-	t.mixes.base, t.stations.base, t.tools.base, t.batches.base = s.Mixes, s.Stations, s.Tools, s.Batches
+	t.mixes.base, t.stations.base, t.tools.base, t.batches.base, t.absences.base = s.Mixes, s.Stations, s.Tools, s.Batches, s.Absences
 	return t
 }
 

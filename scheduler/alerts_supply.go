@@ -12,8 +12,8 @@ import (
 	"towpath/resources"
 )
 
-// stops tells of stations of which nobody says until when they are down, and
-// of stations and tools that are not back when they should be.
+// stops tells of stations and people of whom nobody says until when they are
+// down or away, and of stations and tools that are not back when they should be.
 func (l *look) stops() {
 	for _, id := range sortedKeys(l.s.Stations) {
 		if st := l.s.Stations[id]; st.Down {
@@ -24,6 +24,25 @@ func (l *look) stops() {
 		if tool := l.s.Tools[unit]; tool.Out && tool.Until != 0 {
 			l.stop(unit, "", unit+" is out of use", tool.Since, tool.Until, tool.Why, false)
 		}
+	}
+	for i := range l.s.Plant.Crews {
+		l.awayForGood(&l.s.Plant.Crews[i])
+	}
+}
+
+// awayForGood tells of people of a crew of whom nobody says when they are back.
+// Those who are expected back need not report.
+func (l *look) awayForGood(c *resources.Crew) {
+	people, since, why := 0, Tick(lastInstant), ""
+	for _, id := range sortedKeys(l.s.Absences) {
+		if a := l.s.Absences[id]; a.Crew == c.ID && a.Until == 0 && a.From <= l.now {
+			if people += a.People; a.From < since {
+				since, why = a.From, a.Why
+			}
+		}
+	}
+	if people > 0 {
+		l.stop("crew "+c.ID, "", fmt.Sprintf("%s: %d away", l.crewName(c.ID), people), since, 0, why, true)
 	}
 }
 

@@ -136,6 +136,10 @@ func (t *change) applyRest() *Refusal {
 		return with(t, t.toolOut)
 	case events.ToolIn:
 		return with(t, t.toolIn)
+	case events.CrewAbsent:
+		return with(t, t.crewAbsent)
+	case events.CrewPresent:
+		return with(t, t.crewPresent)
 	case events.PieceScrapped:
 		return with(t, t.pieceScrapped)
 	case events.PieceHeld:

@@ -53,6 +53,7 @@ func (t *change) replacePlant(plant *resources.Plant) *Refusal {
 	if r := t.replaceTools(); r != nil {
 		return r
 	}
+	t.replaceCrews()
 	for _, key := range sortedKeys(t.s.Lines) {
 		if r := t.replaceProduct(key); r != nil {
 			return r
@@ -154,6 +155,18 @@ func (t *change) replaceTools() *Refusal {
 		t.tools.drop(unit)
 	}
 	return nil
+}
+
+// replaceCrews forgets who is away from a crew that the new plant lacks, or from
+// a shift.
+func (t *change) replaceCrews() {
+	for _, id := range sortedKeys(t.s.Absences) {
+		a := t.s.Absences[id]
+		if r := t.shiftOf(a.Crew, a.Calendar); r != nil {
+			t.absences.drop(id)
+			t.note("crew "+a.Crew, "%d away since %s are forgotten: %s", a.People, t.s.clock(a.From), r.Text)
+		}
+	}
 }
 
 // replaceProduct brings an order line and its pieces under the new plant.

@@ -81,7 +81,7 @@ func (r *reports) next() events.Event {
 		events.LoadFinished, events.MixMade, events.MixDiscarded, events.StationDown, events.StationUp, events.ToolOut,
 		events.ToolIn, events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.ResultRecorded,
 		events.ResultRecorded, events.BatchHeld, events.BatchReleased, events.OrderAdded, events.OrderChanged, events.OrderCancelled, events.PlantDeclared,
-		events.PromiseReserved, events.PromiseConfirmed, events.PromiseReleased, events.PromiseExpired,
+		events.PromiseReserved, events.PromiseConfirmed, events.PromiseReleased, events.PromiseExpired, events.CrewAbsent, events.CrewPresent,
 	}
 	kind := rapid.SampledFrom(kinds).Draw(r.t, "kind")
 	r.n++
@@ -108,6 +108,17 @@ func (r *reports) payload(kind events.Kind, at int) (string, any) {
 		return r.of(keys(r.s.Stations), "W9"), events.StationData{Why: rapid.SampledFrom([]string{"", "belt"}).Draw(r.t, "why")}
 	case events.ToolOut, events.ToolIn:
 		return "", events.ToolData{Unit: r.of(keys(r.s.Tools), "M-9")}
+	case events.CrewAbsent:
+		d := events.AbsentData{
+			Crew: r.of(crewsOf(r.s.Plant), "nobody"), People: rapid.IntRange(1, 3).Draw(r.t, "people"), Why: rapid.SampledFrom([]string{"", "ill"}).Draw(r.t, "why"),
+			Absence: rapid.SampledFrom([]string{"", "", r.of(keys(r.s.Absences), "r0")}).Draw(r.t, "before"),
+		}
+		if rapid.Bool().Draw(r.t, "until") {
+			d.Until = mins(at + rapid.IntRange(-1, 2000).Draw(r.t, "long"))
+		}
+		return "", d
+	case events.CrewPresent:
+		return "", events.PresentData{Crew: r.of(crewsOf(r.s.Plant), "nobody"), Absence: rapid.SampledFrom([]string{"", r.of(keys(r.s.Absences), "r0")}).Draw(r.t, "of")}
 	case events.ResultRecorded:
 		serial, step := r.pieceAndStep()
 		gate := rapid.SampledFrom([]string{"proof", "ring", "lot"}).Draw(r.t, "gate")
@@ -148,6 +159,14 @@ func (r *reports) payload(kind events.Kind, at int) (string, any) {
 		return "", events.CancelData{Order: rapid.SampledFrom([]string{"A", "B", "C", "D"}).Draw(r.t, "order"), Line: rapid.SampledFrom([]string{"", "1"}).Draw(r.t, "line")}
 	}
 	return "", events.PieceData{Piece: r.of(keys(r.s.Pieces), "nobody"), Why: "because"}
+}
+
+func crewsOf(p *resources.Plant) []string {
+	var ids []string
+	for i := range p.Crews {
+		ids = append(ids, p.Crews[i].ID)
+	}
+	return ids
 }
 
 func (r *reports) operation(kind events.Kind, at int) (string, any) {

@@ -25,6 +25,7 @@ type change struct {
 	stations overlay[StationState]
 	tools    overlay[ToolState]
 	batches  overlay[BatchHold]
+	absences overlay[Absence]
 	file     string              // of a newly declared plant
 	adopted  []resources.Adopted // on top of it
 	declared string              // ID of the event that declares it
@@ -100,6 +101,7 @@ func (s *State) begin() *change {
 	t.stations.reset(s.Stations)
 	t.tools.reset(s.Tools)
 	t.batches.reset(s.Batches)
+	t.absences.reset(s.Absences)
 	return t
 }
 
@@ -116,6 +118,7 @@ func (t *change) install() {
 	t.stations.install("station/", s.changed)
 	t.tools.install("tool/", s.changed)
 	t.batches.install("batch/", s.changed)
+	t.absences.install("absence/", s.changed)
 	if t.plant != s.Plant {
 		s.Plant, s.PlantFile, s.Adopted = t.plant, t.file, t.adopted
 		s.plants = append(slices.Clip(s.plants), t.declared)
@@ -197,6 +200,7 @@ func (s *State) Clone() *State {
 	c.Stations = maps.Clone(s.Stations)
 	c.Tools = maps.Clone(s.Tools)
 	c.Batches = maps.Clone(s.Batches)
+	c.Absences = maps.Clone(s.Absences)
 	c.seen = s.seen.share()
 	c.voided = maps.Clone(s.voided)
 	c.changed, c.fresh = nil, nil

@@ -56,7 +56,7 @@ type head struct {
 
 // form changes when other things are kept than before, so that a state stored
 // by an older program is made anew from the log.
-const form = 3
+const form = 4
 
 // declared is the entity of the plant.
 type declared struct {
@@ -103,6 +103,8 @@ func (s *State) Entity(key string) any {
 		return some(s.Tools, name)
 	case "batch":
 		return some(s.Batches, name)
+	case "absence":
+		return some(s.Absences, name)
 	case "void":
 		if by, ok := s.voided[name]; ok {
 			return voidedBy{by}
@@ -171,6 +173,7 @@ func (s *State) keys() []string {
 	add("station/", sortedKeys(s.Stations))
 	add("tool/", sortedKeys(s.Tools))
 	add("batch/", sortedKeys(s.Batches))
+	add("absence/", sortedKeys(s.Absences))
 	add(keyVoid, sortedKeys(s.voided))
 	for _, m := range s.seen.marks() {
 		keys = append(keys, keyEvent+m.text())

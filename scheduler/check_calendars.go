@@ -163,35 +163,72 @@ func (v *verifier) roster(name string) *roster {
 	if crew == nil {
 		return nil
 	}
-	change := map[Tick]int64{}
+	turns := map[Tick]bool{v.from: true, v.to: true}
 	for _, shift := range crew.Shifts {
-		hours := v.openingsOf(shift.Calendar)
-		list := hours.list
-		if hours.always {
-			list = []resources.Interval{{Start: v.from, End: v.to}}
+		for _, w := range v.openingsOf(shift.Calendar).list {
+			turns[w.Start], turns[w.End] = true, true
 		}
-		for _, w := range list {
-			change[w.Start] += 1000 * int64(shift.Heads)
-			change[w.End] -= 1000 * int64(shift.Heads)
+	}
+	for _, a := range v.s.Absences {
+		if a.Crew == name {
+			turns[a.From], turns[v.back(a)] = true, true
 		}
 	}
 	r := &roster{on: &openings{}}
-	var head int64
-	for _, at := range slices.Sorted(maps.Keys(change)) {
-		if change[at] == 0 {
-			continue
+	was := int64(0)
+	for _, at := range slices.Sorted(maps.Keys(turns)) {
+		head := int64(0)
+		if at < v.to {
+			head = 1000 * v.atWork(crew, at)
 		}
-		if head == 0 {
+		if was == 0 && head > 0 {
 			r.on.list = append(r.on.list, resources.Interval{Start: at})
 		}
-		head += change[at]
-		if head == 0 {
+		if was > 0 && head == 0 {
 			r.on.list[len(r.on.list)-1].End = at
 		}
-		r.steps = append(r.steps, rosterStep{at, head})
+		if head != was {
+			r.steps = append(r.steps, rosterStep{at, head})
+		}
+		was = head
 	}
 	v.rosters[name] = r
 	return r
+}
+
+// atWork counts the people of a crew who are there at an instant: of each shift
+// those who are not away from it, and of all of them those of whom nobody said
+// which shift is theirs.
+func (v *verifier) atWork(crew *resources.Crew, at Tick) int64 {
+	away := map[string]int{}
+	for _, a := range v.s.Absences {
+		if a.Crew == crew.ID && a.From <= at && at < v.back(a) {
+			away[a.Calendar] += a.People
+		}
+	}
+	there := map[string]int{}
+	for _, shift := range crew.Shifts {
+		if w, ok := v.openingsOf(shift.Calendar).next(at); ok && w.Start <= at {
+			there[shift.Calendar] += shift.Heads
+		}
+	}
+	all := 0
+	for calendar, heads := range there {
+		if calendar != "" {
+			heads = max(0, heads-away[calendar])
+		}
+		all += heads
+	}
+	return int64(max(0, all-away[""]))
+}
+
+// back is when people who are away are there again. Nobody knowing that, they
+// are taken to be away for a shift from when the plan was made.
+func (v *verifier) back(a *Absence) Tick {
+	if a.Until != 0 {
+		return a.Until
+	}
+	return max(v.now, a.From, max(a.From, v.made())+Tick(unknownStop))
 }
 
 // heads is how many thousandths of a person are at work at an instant.

@@ -355,62 +355,22 @@ func (c *compiler) skills() {
 func (c *compiler) crews() error {
 	for i := range c.s.Plant.Crews {
 		crew := &c.s.Plant.Crews[i]
-		heads := []CapStep{{At: c.p.Now}}
-		for _, shift := range crew.Shifts {
-			windows := []resources.Interval{{Start: c.p.Now, End: c.p.End}}
-			if shift.Calendar != "" {
-				var err error
-				if windows, err = c.open(shift.Calendar); err != nil {
-					return fmt.Errorf("calendar %s of crew %s: %w", shift.Calendar, crew.ID, err)
-				}
+		heads, err := c.s.Roster(crew, c.p.Now, c.p.End, func(calendar string) ([]resources.Interval, error) {
+			if calendar == "" {
+				return []resources.Interval{{Start: c.p.Now, End: c.p.End}}, nil
 			}
-			heads = withHeads(heads, windows, int64(shift.Heads)*1000)
+			open, err := c.open(calendar)
+			if err != nil {
+				return nil, fmt.Errorf("calendar %s of crew %s: %w", calendar, crew.ID, err)
+			}
+			return open, nil
+		})
+		if err != nil {
+			return err
 		}
 		c.p.Crews = append(c.p.Crews, CrewP{ID: crew.ID, Steps: heads})
 	}
 	return nil
-}
-
-// withHeads adds people who work in windows, sorted and apart, to a head count
-// that begins no later than they do.
-func withHeads(heads []CapStep, windows []resources.Interval, more int64) []CapStep {
-	out := make([]CapStep, 0, len(heads)+2*len(windows))
-	level, extra := int64(0), int64(0) // of heads and of the windows at the instant reached
-	next, begun := 0, false            // the window, and whether its start is behind
-	for i := 0; i < len(heads) || next < len(windows); {
-		at := Tick(0)
-		if i < len(heads) {
-			at = heads[i].At
-		}
-		if next < len(windows) {
-			turn := windows[next].Start
-			if begun {
-				turn = windows[next].End
-			}
-			if i == len(heads) || turn <= at {
-				at = turn
-				if extra += more; begun {
-					extra -= 2 * more
-					next++
-				}
-				begun = !begun
-			}
-		}
-		if i < len(heads) && heads[i].At == at {
-			level = heads[i].Cap
-			i++
-		}
-		switch n := len(out); {
-		case n > 0 && out[n-1].At == at:
-			out[n-1].Cap = level + extra
-			if n > 1 && out[n-2].Cap == level+extra {
-				out = out[:n-1]
-			}
-		case n == 0 || out[n-1].Cap != level+extra:
-			out = append(out, CapStep{At: at, Cap: level + extra})
-		}
-	}
-	return out
 }
 
 // steps adds up changes to a step function that begins at from.

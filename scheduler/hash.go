@@ -52,6 +52,7 @@ func (s *State) facts(c *canon) {
 	each(c, s.Stations, c.station)
 	each(c, s.Tools, c.tool)
 	each(c, s.Batches, c.batch)
+	each(c, s.Absences, c.absence)
 	c.num(int64(s.seen.size()))
 	for _, lane := range s.seen.sum {
 		c.num(int64(lane))
@@ -332,4 +333,14 @@ func (c *canon) tool(t *ToolState) {
 	c.num(int64(t.Since))
 	c.num(int64(t.Until))
 	c.text(t.Why)
+}
+
+func (c *canon) absence(a *Absence) {
+	c.text(a.Crew)
+	c.num(int64(a.People))
+	c.text(a.Calendar)
+	c.num(int64(a.From))
+	c.num(int64(a.Until))
+	c.text(a.Why)
+	c.text(a.By)
 }

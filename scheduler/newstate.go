@@ -21,6 +21,7 @@ func NewState(p *resources.Plant) *State {
 		Stations: map[string]*StationState{},
 		Tools:    map[string]*ToolState{},
 		Batches:  map[string]*BatchHold{},
+		Absences: map[string]*Absence{},
 		voided:   map[string]string{},
 	}
 	if p == nil {

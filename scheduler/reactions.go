@@ -124,6 +124,10 @@ var reactions = []Reaction{
 		Why: "what it leaves free may save another order"},
 	{Kind: events.PromiseExpired, Then: Improve, Alerts: kinds(PromiseAtRisk, MaterialShort),
 		Why: "what it leaves free may save another order"},
+	{Kind: events.CrewAbsent, Then: Improve, Alerts: kinds(StopOpen, WaitEnding, LoadDue, PromiseAtRisk),
+		Why: "what only they can do waits, and what others can do may go first"},
+	{Kind: events.CrewPresent, Then: Improve, Alerts: kinds(StopOpen, WaitEnding, LoadDue, PromiseAtRisk),
+		Why: "work that was put off for want of people may go sooner"},
 }
 
 // plainPass is a pass that the reporter tells and no rule can overturn.

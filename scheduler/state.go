@@ -24,6 +24,7 @@ type State struct {
 	Stations  map[string]*StationState // by ID; every station of the plant
 	Tools     map[string]*ToolState    // by unit mark; every unit of the plant
 	Batches   map[string]*BatchHold    // by BatchKey; mixes, loads and lots that are or were on hold
+	Absences  map[string]*Absence      // by the ID of the event that told of it; people who are or will be away
 	Plan      *Plan                    // last published; nil before the first
 	Claimed   uint64                   // sequence of the last event that asked for capacity: an order, a promise, a plant
 
@@ -230,6 +231,21 @@ type ToolState struct {
 	Until  Tick   `json:",omitempty"` // of being out; 0: unknown
 	Why    string `json:",omitempty"`
 }
+
+// Absence is people of a crew who are away for a time. It ends by itself: those
+// who are expected back need not report.
+type Absence struct {
+	Crew     string
+	People   int
+	Calendar string `json:",omitempty"` // of their shift; empty: of whichever works
+	From     Tick
+	Until    Tick   `json:",omitempty"` // expected; 0: unknown
+	Why      string `json:",omitempty"`
+	By       string `json:",omitempty"` // who reported
+}
+
+// Over tells whether they were expected back by an instant.
+func (a *Absence) Over(at Tick) bool { return a.Until != 0 && a.Until <= at }
 
 // Note is one thing the core has to say about what it did and why, fit for a
 // log, a golden file and a page.

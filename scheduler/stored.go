@@ -85,6 +85,7 @@ func JoinEntities(parts ...*StoredPart) (*State, error) {
 		join(s.Stations, p.s.Stations)
 		join(s.Tools, p.s.Tools)
 		join(s.Batches, p.s.Batches)
+		join(s.Absences, p.s.Absences)
 		maps.Copy(s.voided, p.s.voided)
 	}
 	if err := s.whole(); err != nil {
@@ -186,6 +187,8 @@ func (p *StoredPart) thing(key, prefix, name string, text []byte) {
 		loadInto(p, p.s.Tools, key, name, text)
 	case "batch":
 		loadInto(p, p.s.Batches, key, name, text)
+	case "absence":
+		loadInto(p, p.s.Absences, key, name, text)
 	default:
 		p.err = errors.Join(p.err, fmt.Errorf("stored %s: unknown kind of entity", key))
 	}

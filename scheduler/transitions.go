@@ -27,6 +27,7 @@ type Move struct {
 // Conditions of moves.
 const (
 	ifGuessed = "nobody had reported that instant"
+	ifNamed   = "the report names them"
 	ifGiven   = "the report lists the pieces, or the plan has the load"
 )
 
@@ -48,6 +49,7 @@ const (
 	stateDone    = "done"
 	stateNone    = "not known"
 	stateClosed  = "closed"
+	stateAway    = "away"
 )
 
 func operationState(x Status) string {
@@ -68,7 +70,7 @@ func loadState(run *LoadRun) string {
 // Lifecycles lists every life cycle, in the order of the document.
 func Lifecycles() []*Lifecycle {
 	return []*Lifecycle{
-		&operationLife, &pieceLife, &loadLife, &mixLife, &stationLife, &toolHoldLife, &toolUseLife, &lineLife, &batchLife,
+		&operationLife, &pieceLife, &loadLife, &mixLife, &stationLife, &toolHoldLife, &toolUseLife, &absenceLife, &lineLife, &batchLife,
 	}
 }
 
@@ -217,6 +219,19 @@ var toolUseLife = Lifecycle{
 		{From: "out", On: string(events.ToolOut), To: "out", Does: "changes the reason or the expected end; refused as already out when it changes nothing"},
 		{From: "out", On: string(events.ToolIn), To: "in"},
 		{From: "out", On: onTaken, Refuse: RefusedTool, Does: "report it in first"},
+	},
+}
+
+var absenceLife = Lifecycle{
+	Thing: "people of a crew who are away",
+	About: "Known by the event that told of them. It is over when they were expected back, or when somebody says so before.",
+	First: stateNone,
+	Moves: []Move{
+		{From: stateNone, On: string(events.CrewAbsent), To: stateAway},
+		{From: stateNone, On: string(events.CrewPresent), Refuse: RefusedAlready, Does: "nobody of the crew is reported away then"},
+		{From: stateAway, On: string(events.CrewAbsent), If: ifNamed, To: stateAway, Does: "replaces what was said of them"},
+		{From: stateAway, On: string(events.CrewAbsent), To: stateAway, Does: "others of the crew are away too; refused as already away when the report is the same in all but its time"},
+		{From: stateAway, On: string(events.CrewPresent), To: stateNone, Does: "the one it names, else all of the crew who are away"},
 	},
 }
 

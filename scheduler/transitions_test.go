@@ -32,6 +32,7 @@ func TestEveryMoveOfEveryLifecycle(t *testing.T) {
 		"station":                         stationDrill,
 		"tool unit, who has it":           toolHoldDrill,
 		"tool unit, whether it is in use": toolUseDrill,
+		"people of a crew who are away":   absenceDrill,
 		"order line":                      lineDrill,
 		"mix, load or lot, whether it is on hold": batchDrill,
 	}
@@ -292,6 +293,30 @@ var toolUseDrill = drill{
 			return "out"
 		}
 		return "in"
+	},
+}
+
+var absenceDrill = drill{
+	bring: func(f *floor, state string, _ bool) {
+		if state == "away" {
+			f.ok("", events.CrewAbsent, 10, events.AbsentData{Crew: "all", People: 1, Until: mins(600)})
+		}
+	},
+	happen: func(f *floor, _, on string, met bool) (string, events.Kind, int, any) {
+		if on == string(events.CrewPresent) {
+			return "", events.CrewPresent, 30, events.PresentData{Crew: "all"}
+		}
+		d := events.AbsentData{Crew: "all", People: 2, Until: mins(90)}
+		if met {
+			d.Absence = keys(f.s.Absences)[0]
+		}
+		return "", events.CrewAbsent, 30, d
+	},
+	read: func(f *floor) string {
+		if len(f.s.Absences) > 0 {
+			return "away"
+		}
+		return "not known"
 	},
 }
 

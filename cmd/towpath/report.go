@@ -27,6 +27,9 @@ type reportOptions struct {
 	tools, members, values      []string
 	grams                       int64
 	until, started, setup, gate string
+	crew, calendar, from        string
+	absence                     string
+	people                      int
 	pass, fail                  bool
 	measures, lots, ingredients []string
 	decide, material            string
@@ -120,6 +123,10 @@ func (o *reportOptions) flag(c *cobra.Command, name string) {
 		"unit":      {&o.unit, "mark of the tool"},
 		"why":       {&o.why, "the reason, in words"},
 		"until":     {&o.until, "expected end, RFC 3339 or local to this machine"},
+		"crew":      {&o.crew, "the crew"},
+		"calendar":  {&o.calendar, "calendar of the shift they belong to, where the crew has several"},
+		"from":      {&o.from, "when they go, RFC 3339 or local to this machine (default: now)"},
+		"absence":   {&o.absence, "ID of the report that they are away; present: left out, all of the crew who are away"},
 		"setup":     {&o.setup, "when the changeover for it began, where there was one"},
 		"started":   {&o.started, "when it started, when the start was not reported"},
 		"gate":      {&o.gate, "kind of result, e.g. ring or proof"},
@@ -140,6 +147,8 @@ func (o *reportOptions) flag(c *cobra.Command, name string) {
 	switch name {
 	case "place":
 		f.IntVar(&o.place, name, 0, "place on the station, from 1")
+	case "people":
+		f.IntVar(&o.people, name, 1, "how many of them")
 	case "tool":
 		f.StringArrayVar(&o.tools, name, nil, "mark of a tool taken; repeat for several")
 	case "member":

@@ -16,6 +16,7 @@ import (
 func verbs() []verb {
 	list := append(operationVerbs(), loadVerbs()...)
 	list = append(list, stationVerbs()...)
+	list = append(list, crewVerbs()...)
 	return append(list, pieceVerbs()...)
 }
 
@@ -96,6 +97,25 @@ func stationVerbs() []verb {
 		{"up", events.StationUp, "A station works again", []string{"station", "why"}, []string{"station"}, "--station W1", station},
 		{"tool-out", events.ToolOut, "A tool is out of use", []string{"unit", "why", "until"}, []string{"unit"}, "--unit M-76-2 --why scratched", tool},
 		{"tool-in", events.ToolIn, "A tool is in use again", []string{"unit", "why"}, []string{"unit"}, "--unit M-76-2", tool},
+	}
+}
+
+func crewVerbs() []verb {
+	absent := func(o *reportOptions) (any, error) {
+		from, err := momentFlag("from", o.from)
+		if err != nil {
+			return nil, err
+		}
+		until, err := momentFlag("until", o.until)
+		return events.AbsentData{Crew: o.crew, People: o.people, Calendar: o.calendar, From: from, Until: until, Why: o.why, Absence: o.absence}, err
+	}
+	present := func(o *reportOptions) (any, error) {
+		return events.PresentData{Crew: o.crew, Absence: o.absence, Why: o.why}, nil
+	}
+	return []verb{
+		{"absent", events.CrewAbsent, "People of a crew are away", []string{"station", "crew", "people", "calendar", "from", "until", "why", "absence"}, []string{"crew"},
+			"--crew winders --until 2026-03-05T06:00:00Z --why ill", absent},
+		{"present", events.CrewPresent, "People of a crew who were away are back", []string{"station", "crew", "absence", "why"}, []string{"crew"}, "--crew winders", present},
 	}
 }
 

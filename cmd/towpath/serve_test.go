@@ -46,6 +46,18 @@ func TestServeKeepsWhatWasReported(t *testing.T) {
 	require.Contains(t, out, "known already")
 	p.until("/api/log", "finish-1")
 
+	away := []string{"report", "absent", "--server", p.addr, "--crew", "joiners", "--why", "ill"}
+	code, _, errs = towpath(t, away...)
+	require.Zero(t, code, errs)
+	code, _, errs = towpath(t, away...)
+	require.Equal(t, 1, code)
+	require.Contains(t, errs, "1 of it are reported away already")
+	code, _, errs = towpath(t, "report", "present", "--server", p.addr, "--crew", "joiners")
+	require.Zero(t, code, errs)
+	code, _, errs = towpath(t, append(away, "--from", "noon", "--until", "soon")...)
+	require.Equal(t, 2, code)
+	require.Contains(t, errs, "--from \"noon\" is no instant")
+
 	code, _, errs = towpath(t, serveArgs(data, orders)...)
 	require.Equal(t, 1, code)
 	require.Contains(t, errs, "is in use by another towpath")

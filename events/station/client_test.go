@@ -72,6 +72,8 @@ func TestEveryReportReachesTheLog(t *testing.T) {
 	keep(c.ReleaseBatch(ctx, events.BatchData{Mix: "M1"}))
 	keep(c.Record(ctx, events.ResultData{Piece: "P1", Operation: "ring", Gate: "ring", Pass: true}))
 	keep(c.Void(ctx, events.VoidData{Event: got[0].ID}))
+	keep(c.Absent(ctx, events.AbsentData{Crew: "C1", People: 1}))
+	keep(c.Present(ctx, events.PresentData{Crew: "C1"}))
 
 	var want []events.Kind // all a station can report, in the vocabulary's order
 	for _, k := range events.Kinds() {

@@ -74,6 +74,16 @@ func (c *Client) BringToolIn(ctx context.Context, d events.ToolData, o ...Option
 	return c.Report(ctx, events.ToolIn, d, o...)
 }
 
+// Absent reports that people of a crew are away.
+func (c *Client) Absent(ctx context.Context, d events.AbsentData, o ...Option) (Receipt, error) {
+	return c.Report(ctx, events.CrewAbsent, d, o...)
+}
+
+// Present reports that people of a crew who were away are back.
+func (c *Client) Present(ctx context.Context, d events.PresentData, o ...Option) (Receipt, error) {
+	return c.Report(ctx, events.CrewPresent, d, o...)
+}
+
 // Scrap reports that a piece is lost.
 func (c *Client) Scrap(ctx context.Context, d events.PieceData, o ...Option) (Receipt, error) {
 	return c.Report(ctx, events.PieceScrapped, d, o...)

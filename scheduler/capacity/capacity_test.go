@@ -111,6 +111,19 @@ func TestAWeekByHand(t *testing.T) {
 	require.Empty(t, r.Bottlenecks[0].Key)
 }
 
+// Who is reported away is not there.
+func TestPeopleAwayAreNotThere(t *testing.T) {
+	s := schedtest.State(oneBench(0))
+	tuesday := schedtest.Monday + resources.Tick(24*hour)
+	s.Absences["a"] = &scheduler.Absence{Crew: "hands", People: 1, From: tuesday, Until: tuesday + resources.Tick(3*24*hour)}
+	s.Absences["b"] = &scheduler.Absence{Crew: "hands", People: 2, From: tuesday + resources.Tick(7*24*hour)} // from 6:00, nobody knows until when: eight hours, of which the shop is open six
+	r := of(t, capacity.Input{State: s, Now: schedtest.Monday, Weeks: 3})
+	for week, away := range []float64{3 * 8, 2 * 6, 0} {
+		require.InDelta(t, (80-away)*0.9, cell(t, r, "crew:hands", week).There, 1e-9)
+		require.InDelta(t, (80-away)*0.9, cell(t, r, "skill:hand", week).There, 1e-9)
+	}
+}
+
 // What is lost is made again from the start: nine in ten good without a gate.
 func TestYieldAsksForMore(t *testing.T) {
 	due := schedtest.Monday + resources.Tick(11*24*hour+10*hour)

@@ -143,14 +143,16 @@ func (m *model) layCrews() error {
 	for i := range m.plant.Crews {
 		crew := &m.plant.Crews[i]
 		sum := make([]float64, len(m.g.weeks))
-		for _, shift := range crew.Shifts {
-			windows, err := m.cal.of(shift.Calendar)
-			if err != nil {
-				return fmt.Errorf("crew %s: %w", crew.ID, err)
+		steps, err := m.in.State.Roster(crew, m.cal.from, m.cal.to, m.cal.of)
+		if err != nil {
+			return fmt.Errorf("crew %s: %w", crew.ID, err)
+		}
+		for k, step := range steps {
+			until := m.cal.to
+			if k+1 < len(steps) {
+				until = steps[k+1].At
 			}
-			for _, w := range windows {
-				m.g.spread(sum, w.Start, w.End, float64(shift.Heads))
-			}
+			m.g.spread(sum, step.At, until, float64(step.Cap)/1000)
 		}
 		for w := range sum {
 			sum[w] *= 1 - crew.Absence
@@ -208,11 +210,8 @@ func (m *model) rows(r *Report) {
 		}
 	}
 	for i := range m.plant.Crews {
-		crew, heads := &m.plant.Crews[i], 0
-		for _, s := range crew.Shifts {
-			heads += s.Heads
-		}
-		cells := add(Crew, crew.ID, crew.Name, heads)
+		crew := &m.plant.Crews[i]
+		cells := add(Crew, crew.ID, crew.Name, crew.Heads())
 		for w := range cells {
 			cells[w].There, cells[w].Asked = m.heads[i][w], m.crewAsk[i][w]
 		}
@@ -220,9 +219,7 @@ func (m *model) rows(r *Report) {
 	for i, skill := range m.skills {
 		units := 0
 		for _, k := range m.crewIx[skill] {
-			for _, s := range m.plant.Crews[k].Shifts {
-				units += s.Heads
-			}
+			units += m.plant.Crews[k].Heads()
 		}
 		cells := add(Skill, skill, "", units)
 		for w := range cells {

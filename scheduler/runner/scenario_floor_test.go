@@ -132,6 +132,17 @@ func told(e events.Event) string {
 		text += because(d.Why)
 	case events.ToolData:
 		text += " " + d.Unit + because(d.Why)
+	case events.AbsentData:
+		text += fmt.Sprintf(" %d of %s", d.People, d.Crew)
+		if d.From != 0 {
+			text += " from " + clockText(d.From)
+		}
+		if d.Until != 0 {
+			text += " until " + clockText(d.Until)
+		}
+		text += because(d.Why)
+	case events.PresentData:
+		text += " " + d.Crew + because(d.Why)
 	case events.VoidData:
 		text += " " + d.Event + because(d.Why)
 	case events.OrderData:

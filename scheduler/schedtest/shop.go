@@ -59,6 +59,7 @@ func State(p *resources.Plant, lines ...resources.OrderLine) *scheduler.State {
 		Mixes:    map[string]*scheduler.MixRun{},
 		Stations: map[string]*scheduler.StationState{},
 		Tools:    map[string]*scheduler.ToolState{},
+		Absences: map[string]*scheduler.Absence{},
 	}
 	for i := range p.Stations {
 		s.Stations[p.Stations[i].ID] = &scheduler.StationState{}

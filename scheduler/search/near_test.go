@@ -54,7 +54,7 @@ func TestRepairOfWhatIsNear(t *testing.T) {
 		require.Less(t, moved, far/10, h.kind)
 	}
 	require.Greater(t, near, 8)
-	for _, kind := range []string{"started", "held", "scrapped", "order added", "tool out"} {
+	for _, kind := range []string{"started", "held", "scrapped", "order added", "tool out", "people away"} {
 		require.True(t, kinds[kind], kind)
 	}
 }

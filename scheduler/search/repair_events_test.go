@@ -74,6 +74,7 @@ func happenings(t testing.TB, m moment, each int) []happening {
 	x.loads(each)
 	x.pieces(each)
 	x.stations(each)
+	x.crews(each)
 	x.orders(each)
 	return x.out
 }
@@ -229,6 +230,21 @@ func (x *teller) stations(each int) {
 		return x.tell("tool out", nil, events.Event{Kind: events.ToolOut, Data: events.ToolData{
 			Unit: marks[i], Why: "coating", Until: x.now + resources.Tick(resources.Seconds(1+i%5)*resources.Day),
 		}})
+	})
+}
+
+// crews go away at once or in days, for hours or days, one or all of them.
+func (x *teller) crews(each int) {
+	list := x.s.Plant.Crews
+	some(len(list), each, func(i int) bool {
+		data := events.AbsentData{Crew: list[i].ID, People: 1, Why: "ill", From: x.now + resources.Tick(resources.Seconds(i%3)*50*hour)}
+		if i%2 == 0 {
+			data.People = list[i].Heads()
+		}
+		if i%4 != 0 {
+			data.Until = data.From + resources.Tick(resources.Seconds(1+i%5)*7*hour)
+		}
+		return x.tell("people away", nil, events.Event{Kind: events.CrewAbsent, Data: data})
 	})
 }
 

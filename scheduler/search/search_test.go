@@ -157,12 +157,62 @@ func TestWorkshopsAtRandom(t *testing.T) {
 		// Live, somewhere on the way.
 		now += resources.Tick(rapid.IntRange(1, 60*60).Draw(t, "minutes") * 60)
 		schedtest.Advance(s, r.Plan, now)
+		for i := range rapid.IntRange(0, 3).Draw(t, "absences") {
+			s.Absences[string(rune('a'+i))] = drawAbsence(t, s.Plant, now)
+		}
 		p, err = scheduler.Compile(s, now)
 		require.NoError(t, err)
 		repaired, err := search.Repair(p, r.Plan)
 		require.NoError(t, err)
 		require.Empty(t, scheduler.Check(s, now, repaired))
+		// Made while nobody knew when people would be back, it asks for no more of
+		// them when time has passed.
+		for _, v := range scheduler.Check(s, now+resources.Tick(2*hour), repaired) {
+			require.NotContains(t, []scheduler.ViolationKind{scheduler.BreaksShift, scheduler.BreaksCrew}, v.Kind, v.Text)
+		}
 	})
+}
+
+func drawAbsence(t *rapid.T, p *resources.Plant, now resources.Tick) *scheduler.Absence {
+	crew := &p.Crews[rapid.IntRange(0, len(p.Crews)-1).Draw(t, "crew")]
+	a := &scheduler.Absence{Crew: crew.ID, People: rapid.IntRange(1, crew.Heads()).Draw(t, "people")}
+	a.From = now + resources.Tick(rapid.IntRange(-10, 50).Draw(t, "from"))*3600
+	a.Calendar = rapid.SampledFrom([]string{"", crew.Shifts[0].Calendar}).Draw(t, "calendar")
+	if rapid.Bool().Draw(t, "until") {
+		a.Until = a.From + resources.Tick(rapid.IntRange(1, 100).Draw(t, "long")*1800)
+	}
+	return a
+}
+
+// Nobody is asked for who is away, and those who are there go on.
+func TestPeopleAwayAreNotPlanned(t *testing.T) {
+	s := season(t)
+	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
+	require.NoError(t, err)
+	now := s.Plant.StartsAt + resources.Tick(52*resources.Hour)
+	schedtest.Advance(s, plan, now)
+	crew := &s.Plant.Crews[0]
+	away := &scheduler.Absence{Crew: crew.ID, People: crew.Heads(), From: now + 3600, Until: now + resources.Tick(3*resources.Day)}
+	s.Absences["away"] = away
+	require.True(t, slices.ContainsFunc(scheduler.Check(s, now, plan), func(v scheduler.Violation) bool {
+		return v.Kind == scheduler.BreaksShift && v.At >= away.From && v.At < away.Until
+	}), "the verifier sees who is away")
+	repaired, err := search.Repair(compile(t, s, now), plan)
+	require.NoError(t, err)
+	schedtest.RequireOK(t, s, now, repaired)
+	later := 0
+	for _, w := range repaired.Work {
+		for _, u := range w.People {
+			if u.Crew != crew.ID || w.Status != scheduler.Planned {
+				continue
+			}
+			if w.Setup >= away.From {
+				require.GreaterOrEqual(t, w.Setup, away.Until)
+				later++
+			}
+		}
+	}
+	require.Positive(t, later)
 }
 
 // TestRepairWhereTheOldOrderLocksUp holds both fixtures by shafts whose next

@@ -76,6 +76,7 @@ func TestWhatEndsAComparison(t *testing.T) {
 		{"W", func(s *scheduler.State) { s.Stations["W"] = &scheduler.StationState{Down: true} }},
 		{"W", func(s *scheduler.State) { s.Stations["W"] = &scheduler.StationState{Until: now + 3600} }},
 		{"tool M-1", func(s *scheduler.State) { s.Tools["M-1"] = &scheduler.ToolState{Pool: "M", Out: true} }},
+		{"report ill", func(s *scheduler.State) { s.Absences["ill"] = &scheduler.Absence{Crew: "hands", People: 1} }},
 		{"lot/R/1", func(s *scheduler.State) { s.Batches = map[string]*scheduler.BatchHold{"lot/R/1": {Held: true}} }},
 		{piece, func(s *scheduler.State) { p := *s.Pieces[piece]; p.Scrapped = true; s.Pieces[piece] = &p }},
 		{piece, func(s *scheduler.State) { p := *s.Pieces[piece]; p.Held = true; s.Pieces[piece] = &p }},

@@ -14,7 +14,7 @@ import (
 // on and new plans do not end it, as nobody could adopt anything in a shop that
 // works. It ends, with ErrMoved and what it was, when any of these is another
 // than when the question was asked: the plant; an order; a stop of a station; a
-// tool being out; a piece or batch being on hold, or a piece scrapped; whether
+// tool being out; people being away; a piece or batch being on hold, or a piece scrapped; whether
 // the plan in force has an order in time.
 func (q *Question) Holds(s *scheduler.State) error {
 	was := q.Before
@@ -29,6 +29,9 @@ func (q *Question) Holds(s *scheduler.State) error {
 	}
 	if key := differs(was.Tools, s.Tools, func(a, b *scheduler.ToolState) bool { return a.Out == b.Out }); key != "" {
 		return moved("tool %s is out, or back", key)
+	}
+	if key := differs(was.Absences, s.Absences, func(a, b *scheduler.Absence) bool { return *a == *b }); key != "" {
+		return moved("people are away, or back, by report %s", key)
 	}
 	if key := differs(was.Batches, s.Batches, func(a, b *scheduler.BatchHold) bool { return a.Held == b.Held }); key != "" {
 		return moved("%s is on hold, or released", key)

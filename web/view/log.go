@@ -107,7 +107,7 @@ func inLog(show string, r LogRow) bool {
 		return noun == "operation" || noun == "load" || noun == "mix" || noun == "result"
 	case "trouble":
 		switch events.Kind(r.Kind) {
-		case events.StationDown, events.StationUp, events.ToolOut, events.ToolIn, events.MixDiscarded,
+		case events.StationDown, events.StationUp, events.ToolOut, events.ToolIn, events.CrewAbsent, events.CrewPresent, events.MixDiscarded,
 			events.PieceScrapped, events.PieceHeld, events.PieceReleased, events.BatchHeld, events.BatchReleased, events.OperationPaused, events.EventVoided:
 			return true
 		}
@@ -205,6 +205,10 @@ func (v *View) eventDetail(e *events.Event) string {
 		return d.Why
 	case events.ToolData:
 		return d.Why
+	case events.AbsentData:
+		return v.absentDetail(d)
+	case events.PresentData:
+		return d.Why
 	case events.PieceData:
 		return d.Why
 	case events.ResultData:
@@ -223,6 +227,17 @@ func (v *View) eventDetail(e *events.Event) string {
 		return d.Why
 	}
 	return ""
+}
+
+func (v *View) absentDetail(d events.AbsentData) string {
+	text := Count(d.People, "person")
+	if d.From != 0 {
+		text += " from " + v.zone.When(d.From)
+	}
+	if d.Until != 0 {
+		text += " until " + v.zone.When(d.Until)
+	}
+	return joinDetail(text, d.Why)
 }
 
 func (v *View) resultDetail(d events.ResultData) string {
@@ -272,6 +287,10 @@ func EventWord(k events.Kind) string {
 		return "tool out of use"
 	case events.ToolIn:
 		return "tool back in use"
+	case events.CrewAbsent:
+		return "people away"
+	case events.CrewPresent:
+		return "people back"
 	case events.PieceHeld:
 		return "piece put on hold"
 	case events.BatchHeld:
