@@ -203,16 +203,10 @@ func (l *look) skilled(skill string) string {
 }
 
 func (l *look) atWork(c *resources.Crew) bool {
-	for _, shift := range c.Shifts {
-		if shift.Heads == 0 {
-			continue
-		}
-		open, err := l.s.Plant.Calendar(shift.Calendar).Windows(l.s.Plant.Zone, l.now, l.now+1)
-		if err == nil && len(open) > 0 {
-			return true
-		}
-	}
-	return false
+	heads, err := l.s.Roster(c, l.now, l.now+1, func(calendar string) ([]resources.Interval, error) {
+		return l.s.Plant.Calendar(calendar).Windows(l.s.Plant.Zone, l.now, l.now+1)
+	})
+	return err == nil && heads[0].Cap > 0
 }
 
 func (l *look) crewName(id string) string {

@@ -301,7 +301,7 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Step, *Work) {
 		found = append(found, reason{t, CauseStock, material + " comes in then", nil})
 	}
 	if t := x.opening(w, ready); t > ready {
-		found = append(found, reason{t, CauseCalendar, w.Station + " or its people are off until then", nil})
+		found = append(found, reason{t, CauseCalendar, w.Station + " or its people are off until then" + x.away(w, ready, t), nil})
 	}
 	if next, within, at := x.keptBack(w, ready); next != nil &&
 		!slices.ContainsFunc(found, func(r reason) bool { return r.at > at }) {
@@ -310,7 +310,7 @@ func (x *explainer) cause(w *Work, ready Tick) (Cause, string, *Step, *Work) {
 	}
 	switch {
 	case len(found) == 0 && x.attended(w):
-		return CausePeople, "its people are needed elsewhere first", nil, nil
+		return CausePeople, "its people are needed elsewhere first" + x.away(w, ready, w.Start), nil, nil
 	case len(found) == 0:
 		return CauseOrder, "others go first", nil, nil
 	}

@@ -64,12 +64,9 @@ func (x *explainer) stretches(w *Work, t Tick) []stretch {
 		if crew == nil || use.Part > resources.PartRun {
 			continue
 		}
-		var calendars []string
-		for _, shift := range crew.Shifts {
-			calendars = append(calendars, shift.Calendar)
-		}
+		open := x.atWork(crew, use.Share, t)
 		part := [...][2]Tick{resources.PartSetup: {setup, 0}, resources.PartLoad: {0, run}, resources.PartRun: {run, end}}[use.Part]
-		out = append(out, stretch{x.windows(t, calendars...), part[0], part[1]})
+		out = append(out, stretch{open, part[0], part[1]})
 	}
 	return out
 }
