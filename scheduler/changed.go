@@ -55,8 +55,10 @@ type head struct {
 }
 
 // form changes when other things are kept than before, so that a state stored
-// by an older program is made anew from the log.
-const form = 4
+// by an older program is made anew from the log. Where only things are added that
+// no log had before, what was stored by an older form is taken as it is: a log may
+// have let go of what it was made from. Form 4 added who is away.
+const form, oldestForm = 4, 3
 
 // declared is the entity of the plant.
 type declared struct {

@@ -6,8 +6,10 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"errors"
+	"fmt"
 	"maps"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -240,6 +242,25 @@ func TestDamagedStoreIsRefused(t *testing.T) {
 	require.Error(t, err)
 }
 
+// What a program of an older form stored is taken where nothing in it has another
+// meaning now; of a later one, or of one in which something had, it is refused.
+func TestAStoreOfAnOlderForm(t *testing.T) {
+	f := newFloor(t)
+	f.order("A", "TUBE", 1)
+	whole := maps.Collect(f.s.Entities())
+	for form, taken := range map[int]bool{2: false, 3: true, 4: true, 5: false} {
+		store := maps.Clone(whole)
+		store["head"] = regexp.MustCompile(`"Form":\d+`).ReplaceAll(store["head"], fmt.Appendf(nil, `"Form":%d`, form))
+		back, err := scheduler.LoadEntities(maps.All(store))
+		if taken {
+			require.NoError(t, err)
+			require.Equal(t, f.s.Hash(), back.Hash())
+		} else {
+			require.ErrorContains(t, err, fmt.Sprintf("keeps things by form %d, this program by form 3 to 4", form))
+		}
+	}
+}
+
 // TestHashSeesEveryField changes each exported field of each entity, wherever
 // it lies, and demands another hash.
 func TestHashSeesEveryField(t *testing.T) {
@@ -251,6 +272,8 @@ func TestHashSeesEveryField(t *testing.T) {
 		f.start("W1", "A-1-01", "wind", 10)
 		f.finish("W1", "A-1-01", "wind", 70)
 		f.load(events.LoadClosed, "L", 80, "A-1-01")
+		f.ok("", events.BatchHeld, 90, events.BatchData{Material: "tow", Lot: "9"})
+		f.ok("", events.CrewAbsent, 90, events.AbsentData{Crew: "all", People: 1})
 		f.publish(&scheduler.Plan{Version: 1})
 		f.s.Pieces["A-1-01"].Detained = []scheduler.Detention{{By: "A-1-01"}}
 		return f.s
@@ -266,6 +289,8 @@ func TestHashSeesEveryField(t *testing.T) {
 		func(s *scheduler.State) any { return s.Mixes["x"] },
 		func(s *scheduler.State) any { return s.Stations["W1"] },
 		func(s *scheduler.State) any { return s.Tools["M-1"] },
+		func(s *scheduler.State) any { return s.Batches[keys(s.Batches)[0]] },
+		func(s *scheduler.State) any { return s.Absences[keys(s.Absences)[0]] },
 	} {
 		for n := 0; ; n++ {
 			s := fresh()

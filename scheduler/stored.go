@@ -115,8 +115,8 @@ func (p *StoredPart) begin() (*State, error) {
 		s.PlantFile, s.Adopted, s.plants = d.File, d.Adopted, d.Events
 	}
 	if h := p.head; h != nil {
-		if h.Form != form {
-			return nil, fmt.Errorf("stored state: it keeps things by form %d, this program by form %d", h.Form, form)
+		if h.Form < oldestForm || h.Form > form {
+			return nil, fmt.Errorf("stored state: it keeps things by form %d, this program by form %d to %d", h.Form, oldestForm, form)
 		}
 		s.Seq, s.At, s.Claimed = h.Seq, resources.Tick(h.At), h.Claimed
 	}
