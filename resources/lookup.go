@@ -2,6 +2,8 @@
 
 package resources
 
+import "slices"
+
 // The lookups below scan: plants are small, and hot code compiles names to
 // indexes once. All return nil when the name is unknown; the pointers lead
 // into the plant, which nobody changes after it was read.
@@ -92,6 +94,17 @@ func (c *Crew) HeadsBy(calendar string) int {
 		}
 	}
 	return heads
+}
+
+// Calendars are those that shifts of the crew work by, each once, in their order.
+func (c *Crew) Calendars() []string {
+	var all []string
+	for i := range c.Shifts {
+		if id := c.Shifts[i].Calendar; !slices.Contains(all, id) {
+			all = append(all, id)
+		}
+	}
+	return all
 }
 
 // Heads is how many people the crew has, in all its shifts.

@@ -56,6 +56,9 @@ func (t *change) crewAbsent(d events.AbsentData) *Refusal {
 	}
 	t.forgetOver(d.Crew)
 	t.absences.put(key, a)
+	if by := crew.Calendars(); d.Calendar == "" && len(by) > 1 {
+		t.note(about, "counted as away from whichever shift is at work: %s; name the calendar if they belong to one", list(by))
+	}
 	return nil
 }
 

@@ -47,6 +47,20 @@ func TestWhoIsAwayMustBeOfTheCrew(t *testing.T) {
 	f.no(scheduler.RefusedUnknown, "", events.CrewPresent, 10, events.PresentData{Crew: "painters"})
 }
 
+// Of a crew with several shifts somebody should say which is theirs.
+func TestWhichShiftIsAway(t *testing.T) {
+	f := newFloor(t)
+	require.Empty(t, f.ok("", events.CrewAbsent, 10, events.AbsentData{Crew: "all", People: 1}))
+	two := strings.Replace(kilnText, "- {calendar: day, heads: 9}", "- {calendar: day, heads: 9}\n      - {calendar: late, heads: 2}", 1)
+	two = strings.Replace(two, "calendars:\n", "calendars:\n  - {id: late, shifts: [{days: Mon-Fri, hours: 14:00-22:00}]}\n", 1)
+	f.ok("", events.PlantDeclared, 20, events.PlantData{File: two})
+	require.Empty(t, f.ok("", events.CrewAbsent, 30, events.AbsentData{Crew: "all", People: 1, Calendar: "day"}))
+	f.no(scheduler.RefusedMalformed, "", events.CrewAbsent, 30, events.AbsentData{Crew: "all", People: 10, Calendar: "day"})
+	notes := f.ok("", events.CrewAbsent, 30, events.AbsentData{Crew: "all", People: 10})
+	require.Len(t, notes, 1)
+	require.Contains(t, notes[0].Text, "whichever shift is at work")
+}
+
 // Those who were expected back need not report, and are forgotten a day later.
 func TestAnAbsenceEndsByItself(t *testing.T) {
 	f := newFloor(t)

@@ -15,13 +15,7 @@ import (
 // when people will be back, they are taken to be away for a shift from now.
 func (s *State) Roster(crew *resources.Crew, now, to Tick, windows func(calendar string) ([]resources.Interval, error)) ([]CapStep, error) {
 	heads := []CapStep{{At: now}}
-	var known []string
-	for i := range crew.Shifts {
-		calendar := crew.Shifts[i].Calendar
-		if slices.Contains(known, calendar) {
-			continue
-		}
-		known = append(known, calendar)
+	for _, calendar := range crew.Calendars() {
 		open, err := windows(calendar)
 		if err != nil {
 			return nil, err
