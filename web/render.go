@@ -176,6 +176,17 @@ func (p Page) Slack(o view.Order) string {
 	return view.Span(o.Slack)
 }
 
+// Feed is the address of the orders shown as a calendar.
+func (p Page) Feed() string {
+	q := url.Values{}
+	for _, name := range []string{"show", "q"} {
+		if value := p.Param(name); value != "" {
+			q.Set(name, value)
+		}
+	}
+	return strings.TrimSuffix("/api/dates.ics?"+q.Encode(), "?")
+}
+
 // Seconds is the time between two instants.
 func (p Page) Seconds(from, to resources.Tick) resources.Seconds { return resources.Seconds(to - from) }
 

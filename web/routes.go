@@ -52,6 +52,8 @@ func Endpoints() []Endpoint {
 			{Name: "order", In: "query", Doc: "only those about this order or a piece of it"},
 		}, Answer: view.AlertList{}, model: alertsModel},
 		{Method: http.MethodGet, Path: "/api/dates", Summary: "Orders with due, predicted, slack and why", Params: datesParams(), Answer: view.Dates{}, model: datesModel},
+		{Method: http.MethodGet, Path: "/api/dates.ics", Summary: "Orders with a date as a calendar to subscribe to, iCalendar (RFC 5545): an entry when the carrier of each leaves",
+			Params: datesParams()[:2], Media: "text/calendar", handle: (*Server).datesFeed},
 		{Method: http.MethodGet, Path: "/api/orders/:order", Summary: "One order and why its date is what it is",
 			Params: []Param{{Name: "order", In: "path", Doc: "order number"}}, Answer: view.OrderSheet{}, model: orderModel},
 		{Method: http.MethodGet, Path: "/api/orders/:order/relaxations", Summary: "What would save a late or lost order, as far as it is solved",
