@@ -8,10 +8,11 @@ import (
 )
 
 // ApplyPlant makes the changes of the set that are of the plant, in their
-// order, on a copy; orders and a station that stands still from now on are left
-// to whoever knows them. Findings say what names nothing, changes nothing or
-// makes a plant that cannot work; with any of them there is no plant. A Finding
-// has the line of the change it is about.
+// order, on a copy; orders, a station that stands still from now on and people who
+// are away are left to whoever knows them. Findings say what names nothing, changes
+// nothing or makes a plant that cannot work, and who is away that the changed plant
+// lacks; with any of them there is no plant. A Finding has the line of the change
+// it is about.
 func (set *ChangeSet) ApplyPlant(p *Plant, now Tick) (*Plant, []Finding) {
 	return set.applyPlant(p, now, false)
 }
@@ -23,15 +24,21 @@ func (set *ChangeSet) applyPlant(p *Plant, now Tick, onTop bool) (*Plant, []Find
 	q := p.Copy()
 	var found []Finding
 	changed := false
-	for i := range set.Changes {
-		c := &set.Changes[i]
-		if !c.OfPlant(now) {
-			continue
-		}
-		changed = true
-		if f := c.apply(q, now); f != nil && !(onTop && f.Text == changesNothing) {
+	tell := func(i int, f *Finding) {
+		if c := &set.Changes[i]; f != nil && !(onTop && f.Text == changesNothing) {
 			f.Line, f.Field = c.Line, fmt.Sprintf("changes[%d].%s%s", i, c.Kind(), f.Field)
 			found = append(found, *f)
+		}
+	}
+	for i := range set.Changes {
+		if c := &set.Changes[i]; c.OfPlant(now) {
+			changed = true
+			tell(i, c.apply(q, now))
+		}
+	}
+	for i := range set.Changes {
+		if a := set.Changes[i].Absent; a != nil {
+			tell(i, a.check(q))
 		}
 	}
 	if len(found) > 0 || !changed {

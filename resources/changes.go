@@ -26,6 +26,7 @@ type Change struct {
 	Crew        *CrewChange
 	Tool        *ToolChange
 	Down        *DownChange
+	Absent      *AbsentChange
 	Shift       *ShiftChange
 	Duration    *FactorChange
 	Yield       *FactorChange
@@ -90,13 +91,17 @@ type DownChange struct {
 }
 
 // Span is when the station stands, given what time it is.
-func (d *DownChange) Span(now Tick) Interval {
-	span := Interval{Start: d.From, End: d.To}
+func (d *DownChange) Span(now Tick) Interval { return spanOf(d.From, d.To, d.For, now) }
+
+// spanOf is a stretch of time that begins now where it says no from, and lasts
+// so long where it says no to.
+func spanOf(from, to Tick, long Seconds, now Tick) Interval {
+	span := Interval{Start: from, End: to}
 	if span.Start == 0 {
 		span.Start = now
 	}
 	if span.End == 0 {
-		span.End = span.Start + Tick(d.For)
+		span.End = span.Start + Tick(long)
 	}
 	return span
 }
@@ -168,6 +173,7 @@ func (c *Change) Kind() string {
 	}{
 		{c.AddOrder != nil, "add_order"}, {c.ChangeOrder != nil, "change_order"}, {c.DropOrder != nil, "drop_order"},
 		{c.Station != nil, "station"}, {c.Crew != nil, "crew"}, {c.Tool != nil, "tool"}, {c.Down != nil, "down"},
+		{c.Absent != nil, "absent"},
 		{c.Shift != nil, "shift"}, {c.Duration != nil, "duration"}, {c.Yield != nil, "yield"},
 		{c.Recipe != nil, "recipe"}, {c.Calendar != nil, "calendar"},
 	} {
@@ -180,7 +186,7 @@ func (c *Change) Kind() string {
 
 // ChangeKinds lists the names of changes, in the order of the documentation.
 func ChangeKinds() []string {
-	return []string{"add_order", "change_order", "drop_order", "station", "crew", "tool", "down", "shift", "duration", "yield", "recipe", "calendar"}
+	return []string{"add_order", "change_order", "drop_order", "station", "crew", "tool", "down", "absent", "shift", "duration", "yield", "recipe", "calendar"}
 }
 
 // OfOrders tells whether the change is one of orders, not of the plant.
@@ -189,9 +195,9 @@ func (c *Change) OfOrders() bool {
 }
 
 // OfPlant tells whether the change is one of the plant. A stop that begins by now
-// is reported, one to come is planned.
+// is reported, one to come is planned; people who are or will be away are reported.
 func (c *Change) OfPlant(now Tick) bool {
-	return !c.OfOrders() && (c.Down == nil || c.Down.Span(now).Start > now)
+	return !c.OfOrders() && c.Absent == nil && (c.Down == nil || c.Down.Span(now).Start > now)
 }
 
 // Words says the change as people do; instants are in the zone, and have their
@@ -217,6 +223,8 @@ func (c *Change) Words(zone *time.Location) string {
 		return fmt.Sprintf("tool %s: %d of them", c.Tool.ID, c.Tool.Count)
 	case c.Down != nil:
 		return c.Down.words(at)
+	case c.Absent != nil:
+		return c.Absent.words(at)
 	case c.Shift != nil:
 		return c.Shift.words(at)
 	case c.Duration != nil:

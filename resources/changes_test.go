@@ -49,6 +49,7 @@ func TestEveryKindOfChange(t *testing.T) {
 	require.Len(t, q.Tool("M-36").Units, 8)
 	require.Len(t, q.Station("W2").Stops, len(p.Station("W2").Stops)+1)
 	require.Len(t, q.Station("W1").Stops, len(p.Station("W1").Stops), "from now on: a fact, not a plan")
+	require.Equal(t, p.Crew("winders"), q.Crew("winders"), "who is away is reported, and no change of the plant")
 	require.Equal(t, 7*resources.Hour, q.Recipe("B").Duration(0))
 	was, is := p.Product("HS-S").Operation("wind"), q.Product("HS-S").Operation("wind")
 	require.InDelta(t, 0.9*float64(p.RunTime(was, p.Station("W1"))), float64(q.RunTime(is, q.Station("W1"))), 1)
@@ -114,6 +115,10 @@ func TestChangesInWords(t *testing.T) {
 		`down: {station: W1, for: 3d}`:                                                    "station W1 down from now for 72 h",
 		`down: {station: W1, for: 20s}`:                                                   "station W1 down from now for 20 s",
 		`down: {station: W1, from: 2027-03-10 06:00, to: 2027-03-10 08:00}`:               "station W1 down from Wed 10 Mar 2027 06:00 to Wed 10 Mar 2027 08:00",
+		`absent: {crew: winders, for: 2d}`:                                                "1 of winders away from now for 48 h",
+		`absent: {crew: winders, people: 2, for: 8h, why: ill}`:                           "2 of winders away from now for 8 h",
+		`absent: {crew: winders, calendar: late, from: 2026-03-05 14:00, for: 8h}`:        "1 of winders, calendar late, away from Thu 5 Mar 2026 14:00 for 8 h",
+		`absent: {crew: winders, from: 2026-03-05 06:00, to: 2026-03-07 06:00}`:           "1 of winders away from Thu 5 Mar 2026 06:00 until Sat 7 Mar 2026 06:00",
 		`shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [bonders]}`:               "extra shift Sat 7 Mar 2026 06:00 to Sat 7 Mar 2026 14:00: bonders",
 		`recipe: {id: A, fixed: 6h}`:                                                      "recipe A: fixed 6h",
 		`recipe: {id: A, tolerance: 2 C, steps: [{rate: 2 C/min, to: 120 C, dwell: 3h}]}`: "recipe A: tolerance 2 C, steps rate 2 C/min to 120 C dwell 3h",
@@ -161,12 +166,22 @@ func TestChangesTellEveryMistakeAtOnce(t *testing.T) {
 		18: `must be one change; it has 2 keys`,
 		20: `oven: is not a key of this change`,
 		21: `must have keys of its own; found "17"`,
+		22: `changes[17].absent.crew: names no crew of the plant; found "winder"; allowed: planner, quality-lead, winders, mixer, oven-hand, late-hand, finishers, imaging, bonders, tester, balancer, late-test, …; did you mean winders?`,
+		23: `changes[18].absent: must say how long, in one way; allowed: either for: 3d or to: 2026-03-12 06:00`,
+		24: `changes[19].absent: is over before it begins, or before now, `,
+		25: `changes[20].absent: is over before it begins, or before now, `,
+		26: `changes[21].absent: is very long; allowed: at most 52w; change how many of them there are with crew:`,
+		27: `changes[22].absent.for: cannot be read; found "0h"; allowed: a length of time above 0`,
 	} {
 		require.Regexp(t, fmt.Sprintf(`(?m)^mistakes.yaml:%d: error: .*\Q%s\E`, line, say), got)
 	}
 	require.Contains(t, got, `quantity: is out of range; found "0"`)
 	require.Contains(t, got, "ship_by: is in the past")
 	require.Contains(t, got, "order 1001 already has a line 1")
+	require.Contains(t, got, `mistakes.yaml:22: error: changes[17].absent.people: cannot be read; found "0"; allowed: a whole number from 1 to 1000`)
+	require.Contains(t, got, `mistakes.yaml:26: error: changes[21].absent.crew: is missing`)
+	require.Contains(t, got, `mistakes.yaml:26: error: changes[21].absent.why: holds the character U+0007, which is no text`)
+	require.Contains(t, got, `mistakes.yaml:27: error: changes[22].absent.until: is not a key of this absence; allowed: crew, people, calendar, from, to, for, why`)
 }
 
 // Slips that only show when the changes are made.
@@ -197,12 +212,27 @@ func TestChangesThatCannotBeMade(t *testing.T) {
 		`calendar: {id: tester, holidays: 2026-04-03}`:                                                                  `is so already`,
 		`calendar: {id: late, shifts: [{days: Mon-Fri, hours: "14:00-22:00", breaks: ["17:00-17:15", "20:00-20:15"]}]}`: `is so already`,
 		`recipe: {id: A, steps: [{rate: 2 C/min, to: 0 C, dwell: 1h}], fixed: 0h}`:                                      `a length of time above 0`,
+		`down: {station: W1, for: 0h}`:                                                                                  `changes[0].down.for: cannot be read; found "0h"; allowed: a length of time above 0`,
+		`absent: {crew: winder, for: 2d}`:                                                                               `changes[0].absent.crew: names no crew of the plant; found "winder"`,
+		`absent: {crew: winders, people: 4, for: 2d}`:                                                                   `changes[0].absent.people: are more than the crew has; found "4"; allowed: a whole number from 1 to 3`,
+		`absent: {crew: winders, people: 2, calendar: late, for: 2d}`:                                                   `changes[0].absent.people: are more than work by that calendar; found "2"; allowed: a whole number from 1 to 1`,
+		`absent: {crew: finishers, calendar: late, for: 2d}`:                                                            `changes[0].absent.calendar: is none that people of the crew work by; found "late"; allowed: early`,
+		`absent: {crew: winders, calendar: nigth, for: 2d}`:                                                             `changes[0].absent.calendar: is none that people of the crew work by; found "nigth"; allowed: early, early-relief, late`,
+		`crew: {id: mixer, heads: 0}` + "\n  - absent: {crew: mixer, for: 2d}":                                          `changes[1].absent.crew: has nobody who could be away; found "mixer"`,
+		`absent: {crew: finishers, people: 3, for: 2d}` + "\n  - crew: {id: finishers, heads: 1}":                       `changes[0].absent.people: are more than the crew has; found "3"; allowed: a whole number from 1 to 1`,
+		`absent: {crew: finishers, for: 53w}`:                                                                           `changes[0].absent: is very long; allowed: at most 52w; change how many of them there are with crew: {id: …, heads: …}`,
+		`absent: {crew: finishers, for: soon}`:                                                                          `changes[0].absent.for: cannot be read; found "soon"`,
+		`absent: {crew: finishers, from: soon, for: 2d}`:                                                                `changes[0].absent.from: cannot be read; found "soon"; allowed: a local date and time`,
 	} {
 		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges:\n  - "+change+"\n"), p, lines, p.StartsAt)
 		require.Nil(t, set, change)
 		require.Contains(t, strings.Join(texts(findings), "\n"), say, change)
 	}
-	set, findings := resources.ReadChanges("c.yaml", []byte("name: nothing\nchanges: []\n"), p, lines, p.StartsAt)
+	text := "name: x\nchanges:\n  - absent: {crew: finishers, people: 3, for: 2d}\n  - crew: {id: finishers, heads: 3}\n  - absent: {crew: winders, people: 3, for: 2d}\n"
+	set, findings := resources.ReadChanges("c.yaml", []byte(text), p, lines, p.StartsAt)
+	require.Empty(t, texts(findings), "the crew as it will be; as many as there are")
+	require.NotNil(t, set)
+	set, findings = resources.ReadChanges("c.yaml", []byte("name: nothing\nchanges: []\n"), p, lines, p.StartsAt)
 	require.Empty(t, findings)
 	require.Empty(t, set.Changes)
 	set, findings = resources.ReadChanges("c.json", []byte(`{"name":"as JSON","changes":[{"tool":{"id":"M-36","count":8}}]}`), p, lines, p.StartsAt)
@@ -212,6 +242,47 @@ func TestChangesThatCannotBeMade(t *testing.T) {
 		set, findings := resources.ReadChanges("c.yaml", []byte(text), p, lines, p.StartsAt)
 		require.Nil(t, set, text)
 		require.True(t, resources.HasErrors(findings), text)
+	}
+}
+
+// What a change keeps of how it was written is that change again.
+func TestAChangeIsReadAgainFromItsSource(t *testing.T) {
+	p, lines := readDemo(t)
+	set, findings := resources.ReadChanges("every-kind.yaml", changeFile(t, "every-kind.yaml"), p, lines, p.StartsAt)
+	require.Empty(t, texts(findings))
+	text := "name: again\nchanges:\n"
+	for _, c := range set.Changes {
+		text += "  - " + strings.ReplaceAll(strings.TrimSpace(c.Source), "\n", "\n    ") + "\n"
+	}
+	again, findings := resources.ReadChanges("again.yaml", []byte(text), p, lines, p.StartsAt)
+	require.Empty(t, texts(findings), text)
+	require.Len(t, again.Changes, len(set.Changes))
+	for i := range set.Changes {
+		was, is := set.Changes[i], again.Changes[i]
+		was.Line, is.Line = 0, 0
+		require.Equal(t, was, is)
+	}
+}
+
+func TestWhoIsAwayWhen(t *testing.T) {
+	p, lines := readDemo(t)
+	const hour = resources.Tick(resources.Hour)
+	for change, want := range map[string]resources.Interval{
+		`{crew: winders, for: 2d}`:                                         {Start: p.StartsAt, End: p.StartsAt + 48*hour},
+		`{crew: winders, to: 2026-03-02 14:00}`:                            {Start: p.StartsAt, End: p.StartsAt + 8*hour},
+		`{crew: winders, from: 2026-03-03 06:00, for: 8h}`:                 {Start: p.StartsAt + 24*hour, End: p.StartsAt + 32*hour},
+		`{crew: winders, from: 2026-03-01 06:00, to: 2026-03-03 06:00}`:    {Start: p.StartsAt - 24*hour, End: p.StartsAt + 24*hour},
+		`{"crew": "winders", "from": "2026-03-03T06:00:00", "for": "8 h"}`: {Start: p.StartsAt + 24*hour, End: p.StartsAt + 32*hour},
+	} {
+		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges:\n  - absent: "+change+"\n"), p, lines, p.StartsAt)
+		require.Empty(t, texts(findings), change)
+		c := set.Changes[0]
+		require.Equal(t, want, c.Absent.Span(p.StartsAt), change)
+		require.Equal(t, 1, c.Absent.People)
+		require.Equal(t, "absent", c.Kind())
+		require.False(t, c.OfOrders())
+		require.False(t, c.OfPlant(p.StartsAt), change)
+		require.False(t, c.OfPlant(0), "also when it is yet to come")
 	}
 }
 
@@ -240,6 +311,7 @@ func FuzzReadChanges(f *testing.F) {
 		f.Add(changeFile(f, name))
 	}
 	for _, text := range []string{"", "a", "name: x\nchanges:\n- station: {id: O1, count: 9}\n- station: {id: O1, count: 0}", bomb(), "\xff\xfe",
+		"name: x\nchanges:\n- absent: {crew: winders, people: 2, from: 2026-03-05 06:00, for: 2d}\n- crew: {id: winders, calendar: late, heads: 0}",
 		"name: x\nchanges:\n- tool: {id: M-36, count: 1}\n- duration: {factor: 1e-9}", "name: x\nchanges: &a [*a]"} {
 		f.Add([]byte(text))
 	}

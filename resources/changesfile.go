@@ -122,6 +122,7 @@ func (r *changesReader) change(o *object) Change {
 		c.Tool = &ToolChange{ID: o.text("id"), Count: o.count("count", 1, 1, mostUnits)}
 	})
 	o.one("down", "down", func(o *object) { c.Down = r.down(o) })
+	o.one("absent", "absence", func(o *object) { c.Absent = r.absent(o) })
 	o.one("shift", "extra_shift", func(o *object) { c.Shift = r.shift(o) })
 	o.one("duration", "duration_change", func(o *object) {
 		c.Duration = readFactor(o)
@@ -351,22 +352,32 @@ func (r *changesReader) down(o *object) *DownChange {
 	if r.keys != nil {
 		return x
 	}
-	span := x.Span(r.now)
-	switch {
-	case o.has("to") == o.has("for"):
-		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "must say how long, in one way", Allowed: "either for: 3d or to: 2026-03-12 06:00"})
-	case x.To == 0 && x.For == 0: // could not be read
-	case span.End <= span.Start || span.End <= r.now:
-		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "is over before it begins, or before now, " + dueText(r.zone, r.now)})
-	case Seconds(span.End-span.Start) > longestStop:
-		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "is very long", Allowed: "at most 52w", Hint: "take the station out with station: {id: …, count: 0}"})
-	}
+	r.lasts(o, x.To, x.For, x.Span(r.now), "take the station out with station: {id: …, count: 0}")
 	if x.Station != "" && r.plant.Station(x.Station) == nil {
 		f := nothing("", "station", x.Station, stationIDs(r.plant))
 		f.Line, f.Field = r.lineOf(o.at("station")), o.at("station")
 		r.report(*f)
 	}
 	return x
+}
+
+// lasts reports a stretch of time that is said in no way or in two, is over, or
+// is longer than what is for a time.
+func (r *changesReader) lasts(o *object, to Tick, long Seconds, span Interval, instead string) {
+	switch {
+	case o.has("to") == o.has("for"):
+		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "must say how long, in one way", Allowed: "either for: 3d or to: 2026-03-12 06:00"})
+	case to == 0 && long == 0: // it says none, or could not be read
+		if n := o.values["for"]; n != nil && !r.onTop {
+			if d, err := ParseDuration(follow(n).Value); err == nil && d == 0 {
+				o.bad("for", n, "a length of time above 0")
+			}
+		}
+	case span.End <= span.Start || span.End <= r.now:
+		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "is over before it begins, or before now, " + dueText(r.zone, r.now)})
+	case Seconds(span.End-span.Start) > longestStop:
+		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "is very long", Allowed: "at most 52w", Hint: instead})
+	}
 }
 
 func (r *changesReader) shift(o *object) *ShiftChange {

@@ -286,6 +286,8 @@ func TestBadChangesNameTheRow(t *testing.T) {
 		`{"text":"name: y\nchanges:\n  - tool: {id: M-36}\n"}`:                                             "text, line 3, tool.count",
 		`{"text":"{"}`: "text, line 1",
 		`{"name":"x","changes":[{"down":{"station":"W1","for":"3h","from":"2001-01-01 06:00"}}]}`: "before now",
+		`{"name":"x","changes":[{"absent":{"crew":"winders","people":9,"for":"3h"}}]}`:            "change 1, absent.people: are more than the crew has; found \"9\"",
+		`{"name":"x","changes":[{"absent":{"crew":"winders"}}]}`:                                  "change 1, absent: must say how long, in one way",
 		`{"name":"x","price":1}`: "unknown field",
 	} {
 		w := s.send("/api/whatifs", body)
@@ -313,7 +315,7 @@ func TestChangesMayBeText(t *testing.T) {
 	require.NoError(t, err)
 	w := decoded[view.WhatIf](t, s.send("/api/whatifs", string(body)))
 	require.Equal(t, "Every kind of change", w.Name)
-	require.Len(t, w.Changes, 18)
+	require.Len(t, w.Changes, 20)
 	body, err = json.Marshal(web.WhatIfBody{
 		Name: "both: \"quoted\" <b>", Note: "why \u2028 so", Changes: []json.RawMessage{json.RawMessage("{\n\"tool\": {\"id\":\"M-36\",\n\"count\": 8}}")}, Text: "- recipe: {id: B, fixed: 7h}",
 	})
@@ -335,6 +337,7 @@ func FuzzChangesAsked(f *testing.F) {
 	hash := before.State.Hash()
 	f.Add(`{"tool":{"id":"M-36","count":8}}`, "- recipe: {id: B, fixed: 7h}")
 	f.Add(`{"down":{"station":"W1","for":"3h"}}`, "name: x\nchanges: []")
+	f.Add(`{"absent":{"crew":"winders","people":2,"for":"2d"}}`, "- absent: {crew: winders, calendar: late, for: 1d}")
 	f.Add(`{"crew":null}`, "- &a [*a]")
 	f.Add(`{"a":"\u2028\n"}`, "---\n- x")
 	f.Add(`[]`, "\t- \x00")

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler"
 	"towpath/scheduler/schedtest"
 	"towpath/scheduler/whatif"
 	"towpath/web"
@@ -284,4 +285,54 @@ func TestBrowserPutsAChangeOnTopOfThePlantFile(t *testing.T) {
 	b.click(`#off-dialog button[value="yes"]`)
 	b.until(`!document.querySelector("button[data-off]")`)
 	require.Empty(t, shop.Picture().State.Adopted)
+}
+
+// People who are away are put into the form, tried and adopted: then the shop plans
+// without them, and its plant is as it was.
+func TestBrowserTriesPeopleAway(t *testing.T) {
+	shop := fewOrders(t)
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Trier: &webtest.Trier{Shop: shop, Replications: 8}})
+	b := openAt(t, base, 1440, 900)
+	b.expect("400") // more people than there are is tried first
+	b.visit("/whatif")
+	b.run(chromedp.SetValue(chromedp.CSS("#whatif-name"), "A course"), chromedp.SetValue(chromedp.CSS("#whatif-kind"), "absent"))
+	b.click("#whatif-add")
+	field := func(key, value string) {
+		b.run(chromedp.SetValue(chromedp.CSS(fmt.Sprintf(`.change-row [data-field="%s"]`, key)), value))
+	}
+	field("crew", "winders")
+	field("people", "9")
+	field("calendar", "early")
+	field("for", "2d")
+	field("why", "course")
+	b.click(`#whatif button[type="submit"]`)
+	b.until(`document.querySelector(".change-row .problem").innerText.includes("work by that calendar")`)
+	b.shoot("whatif-away-1440")
+	field("people", "1")
+	from := time.Unix(int64(shop.Picture().Now), 0).In(shop.Picture().State.Plant.Zone).AddDate(0, 0, 1)
+	field("from", from.Format("2006-01-02T15:04"))
+	b.click(`#whatif button[type="submit"]`)
+	b.until(`location.pathname.startsWith("/whatif/")`)
+	b.until(`!!document.querySelector("#whatif-adopt")`)
+	said := b.text("#main")
+	require.Contains(t, said, "1 of winders, calendar early, away from "+from.Format("Mon 2 Jan 2006 15:04")+" for 48 h")
+	require.NotContains(t, said, "Of the plant")
+	at, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.pathname`))
+	require.NoError(t, err)
+	b.adopt()
+	p := shop.Picture()
+	require.Len(t, p.State.Absences, 1)
+	for _, a := range p.State.Absences {
+		begins := resources.Tick(from.Truncate(time.Minute).Unix())
+		require.Equal(t, scheduler.Absence{Crew: "winders", People: 1, Calendar: "early", From: begins, Until: begins + 2*resources.Tick(resources.Day), Why: "course", By: "Ada"}, *a)
+	}
+	require.Empty(t, p.State.Adopted)
+	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
+
+	b.visit("/whatif?from=" + strings.TrimPrefix(at, "/whatif/")) // its row is filled again
+	b.until(`document.querySelector('.change-row [data-field="crew"]').value === "winders" && document.querySelector('.change-row [data-field="calendar"]').value === "early"`)
+	small := openAt(t, base, 390, 844)
+	small.visit("/whatif?from=" + strings.TrimPrefix(at, "/whatif/"))
+	small.until(`!!document.querySelector(".change-row") && document.documentElement.scrollWidth <= document.documentElement.clientWidth`)
+	small.shoot("whatif-away-390")
 }

@@ -75,8 +75,20 @@ func TestServeTriesChangesAndAdoptsThem(t *testing.T) {
 	_, text = p.get("/api/orders/A3")
 	require.NotContains(t, text, `"standing":"cancelled"`)
 
+	third := p.try(`{"name":"a course","changes":[{"absent":{"crew":"joiners","for":"3h","why":"course"}}]}`)
+	_, text = p.get("/api/whatifs/" + third)
+	require.Contains(t, text, "1 of joiners away from now for 3 h")
+	require.Contains(t, text, `"of_plant":[]`)
+	code, text = p.send("/api/whatifs/"+third+"/adopt", `{"by":"Ada"}`)
+	require.Equal(t, http.StatusOK, code, text)
+	p.until("/api/log", "crew.absent")
+
 	require.Zero(t, p.interrupt(), "%s", p.errs)
 	p = begin(t, serveArgs(data, orders)...)
 	p.until("/api/plan", "N1")
+	code, text = p.send("/api/report", `{"reports":[{"kind":"crew.present","data":{"crew":"joiners"}}]}`)
+	require.Equal(t, http.StatusOK, code, text)
+	code, text = p.send("/api/report", `{"reports":[{"kind":"crew.present","data":{"crew":"joiners"}}]}`)
+	require.Contains(t, text, "nobody of it is reported away", "%d", code)
 	require.Zero(t, p.interrupt(), "%s", p.errs)
 }

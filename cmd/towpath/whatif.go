@@ -41,13 +41,13 @@ func newWhatIf() *cobra.Command {
 		Use:   "whatif --plant FILE --orders FILE --changes FILE [--plan FILE] [--budget 10s] [--now T] [--json]",
 		Short: "Plan the shop with a set of changes and say what they would do to each date",
 		Long: `whatif makes a set of changes on a copy of the shop: orders added, changed or
-dropped, more or fewer stations, people and tools, a station down, an extra
-shift, other run times, yields, recipes and calendars. It plans the shop as it is
-and as it would be, verifies both plans, and prints which orders would be won and
-which lost, which dates move and by how much, what it takes in people's hours,
-oven loads and resin, what the floor would find changed, and how each order's
-chance to make its date would change, as towpath risk plays it, on the same luck
-for both. Nothing else is touched.
+dropped, more or fewer stations, people and tools, a station down, people away,
+an extra shift, other run times, yields, recipes and calendars. It plans the shop
+as it is and as it would be, verifies both plans, and prints which orders would
+be won and which lost, which dates move and by how much, what it takes in
+people's hours, oven loads and resin, what the floor would find changed, and how
+each order's chance to make its date would change, as towpath risk plays it, on
+the same luck for both. Nothing else is touched.
 
 The answer is there when --budget is over. Its first half goes to the shop as it
 is, from --plan or a first plan; in the second both are searched side by side

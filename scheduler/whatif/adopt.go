@@ -43,6 +43,8 @@ func (q *Question) Adopt(s *scheduler.State, mark string) ([]events.Event, error
 			err = ErrOfPlant
 		case c.Down != nil && c.Down.Span(q.Now).End <= s.At:
 			err = fmt.Errorf("%w: the stop would be over by now", ErrMoved)
+		case c.Absent != nil && c.Absent.Span(q.Now).End <= s.At:
+			err = fmt.Errorf("%w: they would be back by now", ErrMoved)
 		}
 		if err != nil {
 			return nil, &Fault{Line: c.Line, Change: c.Words(q.Before.Plant.Zone), Err: err}

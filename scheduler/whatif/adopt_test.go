@@ -3,6 +3,7 @@
 package whatif_test
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"testing"
@@ -49,6 +50,61 @@ func TestAdopt(t *testing.T) {
 
 	_, err = q.Adopt(s, "again")
 	require.ErrorIs(t, err, whatif.ErrMoved, "adopting twice")
+}
+
+// Who is away is told, also who goes later, beside a change of the plant that must
+// come first; the shop that comes of it is the one that was compared, and its plan
+// stands there.
+func TestAdoptPeopleAway(t *testing.T) {
+	s := schedtest.State(bench(), line("A", 2, 7), line("B", 1, 20))
+	s.PlantFile = "id: bench"
+	hours := func(n int) resources.Tick { return now + resources.Tick(n)*resources.Tick(resources.Hour) }
+	set := setOf(
+		resources.Change{Absent: &resources.AbsentChange{Crew: "hands", People: 1, For: 3 * resources.Hour, Why: "ill"}},
+		resources.Change{Absent: &resources.AbsentChange{Crew: "hands", People: 2, From: hours(20), To: hours(30), Why: "course"}},
+		resources.Change{Crew: &resources.CrewChange{ID: "hands", Heads: 2}, Source: "crew: {id: hands, heads: 2}"},
+	)
+	q, err := whatif.Ask(s.Clone(), now, set)
+	require.NoError(t, err)
+	require.Equal(t, []string{"crew hands: 2 people"}, q.OfPlant(), "nobody takes people off the plant")
+	list, err := q.Adopt(s, "try")
+	require.NoError(t, err)
+	kinds := make([]events.Kind, len(list))
+	for i, e := range list {
+		kinds[i] = e.Kind
+		if e.Kind != events.PlantDeclared {
+			e.By = "ann"
+			_, err := events.Encode(e)
+			require.NoError(t, err, "it can be told")
+		}
+	}
+	require.Equal(t, []events.Kind{events.PlantDeclared, events.CrewAbsent, events.CrewAbsent}, kinds)
+	require.Equal(t, events.AbsentData{Crew: "hands", People: 1, Until: hours(3), Why: "ill"}, list[1].Data)
+	require.Equal(t, events.AbsentData{Crew: "hands", People: 2, From: hours(20), Until: hours(30), Why: "course"}, list[2].Data)
+
+	s, err = s.OnPlant(q.After.Plant)
+	require.NoError(t, err)
+	for _, e := range list[1:] {
+		e.Seq = s.Seq + 1
+		_, err := s.Apply(e)
+		require.NoError(t, err)
+	}
+	require.Equal(t, absences(q.After), absences(s))
+	require.Len(t, s.Absences, 2)
+	_, plans := compare(t, q, 50)
+	schedtest.RequireOK(t, s, now, plans[1])
+	_, err = q.Adopt(s, "again")
+	require.ErrorIs(t, err, whatif.ErrMoved, "adopting twice")
+}
+
+// absences lists who is away, whatever the reports were called.
+func absences(s *scheduler.State) []scheduler.Absence {
+	var list []scheduler.Absence
+	for _, a := range s.Absences {
+		list = append(list, *a)
+	}
+	slices.SortFunc(list, func(a, b scheduler.Absence) int { return cmp.Compare(a.From, b.From) })
+	return list
 }
 
 // Each of these makes the comparison one of another shop; work and plans do not.
@@ -109,18 +165,25 @@ func TestWhatIsNotAdopted(t *testing.T) {
 	require.ErrorContains(t, err, "line 3: tool M")
 }
 
-// A stop that would be over when it is adopted says nothing any more.
+// A stop or an absence that would be over when it is adopted says nothing any more.
 func TestAStopThatIsOver(t *testing.T) {
-	s := schedtest.State(bench(), line("A", 2, 7))
-	q, err := whatif.Ask(s.Clone(), now, setOf(resources.Change{Down: &resources.DownChange{Station: "W", For: 3 * resources.Hour}}))
-	require.NoError(t, err)
-	end := now + resources.Tick(3*resources.Hour)
-	s.At = end - 1
-	_, err = q.Adopt(s, "try")
-	require.NoError(t, err)
-	s.At = end
-	_, err = q.Adopt(s, "try")
-	require.ErrorIs(t, err, whatif.ErrMoved)
+	for say, change := range map[string]resources.Change{
+		"the stop would be over by now": {Down: &resources.DownChange{Station: "W", For: 3 * resources.Hour}},
+		"they would be back by now":     {Absent: &resources.AbsentChange{Crew: "hands", People: 1, From: now + 60, To: now + resources.Tick(3*resources.Hour)}},
+	} {
+		s := schedtest.State(bench(), line("A", 2, 7))
+		s.PlantFile = "id: bench"
+		q, err := whatif.Ask(s.Clone(), now, setOf(change))
+		require.NoError(t, err)
+		end := now + resources.Tick(3*resources.Hour)
+		s.At = end - 1
+		_, err = q.Adopt(s, "try")
+		require.NoError(t, err)
+		s.At = end
+		_, err = q.Adopt(s, "try")
+		require.ErrorIs(t, err, whatif.ErrMoved)
+		require.ErrorContains(t, err, say)
+	}
 }
 
 // No more sets stand on top of a plant file than an event may say.

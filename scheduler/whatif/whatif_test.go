@@ -25,6 +25,9 @@ func TestWhatAChangeDoes(t *testing.T) {
 	down := func(from, long resources.Seconds) resources.Change {
 		return resources.Change{Down: &resources.DownChange{Station: "W", From: now + resources.Tick(from*resources.Hour), For: long * resources.Hour}}
 	}
+	away := func(from, long resources.Seconds) resources.Change {
+		return resources.Change{Absent: &resources.AbsentChange{Crew: "hands", People: 1, From: now + resources.Tick(from*resources.Hour), For: long * resources.Hour}}
+	}
 	add := line("C", 1, 30)
 	more := line("A", 3, 13)
 	for _, c := range []struct {
@@ -40,6 +43,9 @@ func TestWhatAChangeDoes(t *testing.T) {
 		{"faster winding", resources.Change{Duration: &resources.FactorChange{Operation: "wind", Factor: 0.5}}, 6, 9, []string{"A"}, nil, 0, 0},
 		{"winder down from now", down(0, 10), 18, 22, nil, []string{"B"}, 0, 13},
 		{"winder down later", down(8, 10), 8, 22, nil, []string{"B"}, 0, 3},
+		{"the only winder away from now", away(0, 10), 18, 22, nil, []string{"B"}, 0, 13},
+		{"the only winder away later", away(8, 10), 8, 22, nil, []string{"B"}, 0, 3},
+		{"the only winder away while nobody is needed", away(2, 2), 8, 12, nil, nil, 0, 1},
 		{"one order more", resources.Change{AddOrder: &resources.NewOrder{OrderLine: add}}, 8, 12, nil, nil, 1, 1},
 		{"one order larger and later", resources.Change{ChangeOrder: &more}, 12, 16, []string{"A"}, nil, 0, 0},
 		{"one order less", resources.Change{DropOrder: &resources.OrderName{Order: "A"}}, 0, 4, nil, nil, 0, 0},
@@ -147,6 +153,15 @@ func TestWhatCannotBeChanged(t *testing.T) {
 	var no *scheduler.Refusal
 	require.True(t, errors.As(err, &no))
 	require.Equal(t, was, print(s))
+
+	ill := resources.AbsentChange{Crew: "hands", People: 1, For: resources.Hour}
+	_, err = whatif.Ask(s, later, setOf(resources.Change{Absent: &ill, Line: 4}, resources.Change{Absent: &ill, Line: 5}))
+	require.ErrorContains(t, err, "line 5: 1 of hands away from now for 1 h: crew hands: 1 of it are reported away already")
+	require.NotContains(t, err.Error(), "line 4")
+	ill.People = 2
+	_, err = whatif.Ask(s, later, setOf(resources.Change{Absent: &ill, Line: 4}))
+	require.ErrorContains(t, err, "line 4: 2 of hands away from now for 1 h: crew hands: 2 of it are away, and it has 1")
+	require.Equal(t, was, print(s))
 }
 
 // Every kind of change at once, in the midst of a season.
@@ -162,6 +177,8 @@ func TestEveryKindOnTheDemo(t *testing.T) {
 	require.Len(t, x.Changes, len(set.Changes))
 	require.True(t, q.After.Stations["W1"].Down, "a stop from now on is a fact")
 	require.False(t, q.Before.Stations["W1"].Down)
+	require.Len(t, q.After.Absences, 2)
+	require.Empty(t, q.Before.Absences)
 	require.Equal(t, "X-1", x.Added[0].Order)
 	require.Equal(t, "1009", x.Dropped[0].Order)
 	require.Positive(t, x.Before.PersonHours)
@@ -245,6 +262,12 @@ func anyChanges(t *rapid.T, lines []resources.OrderLine) *resources.ChangeSet {
 			From:    now + resources.Tick(rapid.IntRange(0, 8).Draw(t, "from"))*3600, For: 2 * resources.Hour,
 		}})
 	}
+	if some("away", 2) {
+		set.Changes = append(set.Changes, resources.Change{Absent: &resources.AbsentChange{
+			Crew: "hands", People: rapid.IntRange(1, 2).Draw(t, "away people"), For: resources.Seconds(rapid.IntRange(1, 20).Draw(t, "away hours")) * resources.Hour,
+			From: now + resources.Tick(rapid.IntRange(-1, 8).Draw(t, "away from"))*3600, Why: rapid.SampledFrom([]string{"", "ill"}).Draw(t, "why"),
+		}})
+	}
 	if some("station", 2) {
 		set.Changes = append(set.Changes, resources.Change{Station: &resources.StationChange{ID: "W", Count: rapid.IntRange(0, 3).Draw(t, "winders")}})
 	}
@@ -261,6 +284,7 @@ func FuzzChanged(f *testing.F) {
 		f.Add(testFile(f, "changes", name))
 	}
 	f.Add([]byte("name: x\nchanges: []"))
+	f.Add([]byte("name: x\nchanges:\n- absent: {crew: winders, people: 2, for: 1d}\n- absent: {crew: winders, people: 2, for: 1d}\n- crew: {id: winders, calendar: late, heads: 0}"))
 	f.Add([]byte("name: x\nchanges:\n- station: {id: O1, count: 3}\n- down: {station: O1, for: 1d}"))
 	s := demo(f)
 	was := s.Hash()

@@ -52,8 +52,9 @@ func Lines(s *scheduler.State) []resources.OrderLine {
 }
 
 // Changed is the state with the changes, by the rules for declaring a plant and
-// for reporting orders and stops: changes of the plant first, then those of
-// orders, then what stands still from now on. The state given stays as it is,
+// for reporting orders, stops and people away: changes of the plant first, then
+// those of orders, then what stands still from now on and who is or will be away.
+// The state given stays as it is,
 // and the result is for planning alone. The error joins a *Fault for every
 // change that is not allowed.
 func Changed(s *scheduler.State, now Tick, set *resources.ChangeSet) (*scheduler.State, error) {
@@ -94,11 +95,12 @@ type Reported struct {
 	Change *resources.Change
 }
 
-// Events lists what would be reported for the changes that are of orders or
-// begin now, in the order in which it must be believed. IDs are the caller's.
+// Events lists what would be reported for the changes that are of orders, of
+// people who are or will be away, or begin now, in the order in which it must be
+// believed. IDs are the caller's.
 func Events(s *scheduler.State, now Tick, set *resources.ChangeSet) []Reported {
 	at := max(now, s.At)
-	var orders, stops []Reported
+	var orders, away []Reported // away: what, or who, is not there
 	for i := range set.Changes {
 		c := &set.Changes[i]
 		e := events.Event{Plant: s.PlantName(), At: at}
@@ -112,12 +114,18 @@ func Events(s *scheduler.State, now Tick, set *resources.ChangeSet) []Reported {
 		case c.Down != nil && !c.OfPlant(now):
 			e.Kind, e.Station = events.StationDown, c.Down.Station
 			e.Data = events.StationData{Why: c.Down.Why, Until: c.Down.Span(now).End}
-			stops = append(stops, Reported{e, c})
+			away = append(away, Reported{e, c})
+			continue
+		case c.Absent != nil:
+			a := c.Absent
+			e.Kind = events.CrewAbsent
+			e.Data = events.AbsentData{Crew: a.Crew, People: a.People, Calendar: a.Calendar, From: a.From, Until: a.Span(now).End, Why: a.Why}
+			away = append(away, Reported{e, c})
 			continue
 		default:
 			continue
 		}
 		orders = append(orders, Reported{e, c})
 	}
-	return append(orders, stops...)
+	return append(orders, away...)
 }

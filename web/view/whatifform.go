@@ -129,6 +129,12 @@ func (v *View) changeKinds() []ChangeKind {
 			choice("station", "Station", stations, true), {Key: "from", Word: "From", Type: "datetime-local", Hint: "empty: now"},
 			{Key: "for", Word: "For", Type: "text", Hint: "6h or 2d"}, {Key: "to", Word: "or to", Type: "datetime-local"}, {Key: "why", Word: "Why", Type: "text"},
 		}},
+		{"absent", "People away", "some of a crew are not there, from now on or later", true, []ChangeField{
+			choice("crew", "Crew", crews, true), {Key: "people", Word: "People", Type: "number", Hint: "empty: 1"},
+			{Key: "calendar", Word: "Calendar", Type: "choice", Options: append([]Choice{{"", "whichever they work"}}, calendars...)},
+			{Key: "from", Word: "From", Type: "datetime-local", Hint: "empty: now"},
+			{Key: "for", Word: "For", Type: "text", Hint: "8h or 2d"}, {Key: "to", Word: "or to", Type: "datetime-local"}, {Key: "why", Word: "Why", Type: "text"},
+		}},
 		{"shift", "Extra shift", "people work and stations are open once more", false, []ChangeField{
 			{Key: "date", Word: "Date", Type: "date", Required: true}, {Key: "hours", Word: "Hours", Type: "text", Required: true, Hint: "06:00-14:00"},
 			{Key: "crews", Word: "Crews", Type: "names", List: "whatif-crews", Hint: "with commas"}, {Key: "stations", Word: "Stations", Type: "names", List: "whatif-stations", Hint: "empty: those the crews need"}, number("heads", "People", false),
