@@ -241,6 +241,7 @@ func TestBrowserWhatIf(t *testing.T) {
 			require.False(t, over, "%s at %d", path, size[0])
 			if name != "form" {
 				b.until(figuresFit)
+				b.until(movesFit)
 			}
 		}
 	}
