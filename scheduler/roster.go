@@ -35,6 +35,12 @@ func (s *State) Roster(crew *resources.Crew, now, to Tick, windows func(calendar
 	return atLeastNobody(heads), nil
 }
 
+// Counted is until when a plan made at an instant counts without them: as was
+// said, or, where nobody knows, for a shift.
+func (a *Absence) Counted(now Tick) Tick {
+	return cmp.Or(a.Until, max(a.From, now)+Tick(openEnd))
+}
+
 // fewer is a stretch in which so many people are away.
 type fewer struct {
 	resources.Interval
@@ -52,7 +58,7 @@ func (s *State) away(crew, calendar string, now, to Tick) []fewer {
 		if a.Crew != crew || a.Calendar != calendar || a.Over(now) {
 			continue
 		}
-		span := resources.Interval{Start: max(a.From, now), End: min(cmp.Or(a.Until, max(a.From, now)+Tick(openEnd)), to)}
+		span := resources.Interval{Start: max(a.From, now), End: min(a.Counted(now), to)}
 		if span.Start < span.End {
 			all = append(all, fewer{span, a.People})
 			turns = append(turns, span.Start, span.End)

@@ -426,7 +426,7 @@ func TestBrowserPagesAtSizes(t *testing.T) {
 			b := open(t, shop, size.w, size.h)
 			for name, path := range map[string]string{
 				"floor": "/floor", "alerts": "/alerts", "dates": "/dates", "order": "/orders/" + order, "lineup": "/lineup", "loads": "/loads", "promise": "/promise", "whatif": "/whatif", "stations": "/stations", "capacity": "/capacity?row=crew:bonders", "learn": "/learn",
-				"station": "/station/W1", "oven": "/station/O1", "trace": "/trace?q=1001-1-01", "tools": "/tools", "log": "/log", "help": "/help", "wall": "/floor?wall=1",
+				"station": "/station/W1", "oven": "/station/O1", "trace": "/trace?q=1001-1-01", "tools": "/tools", "people": "/people", "log": "/log", "help": "/help", "wall": "/floor?wall=1",
 			} {
 				if name == "wall" && size.w != 1920 {
 					continue

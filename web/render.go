@@ -25,14 +25,14 @@ import (
 var templateFiles embed.FS
 
 // pageNames are the templates beside the layout; each defines "main".
-var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "risk", "promise", "whatif", "whatiftried", "whatifpair", "capacity", "learn", "stations", "station", "tools", "trace", "log", "help", "fault"}
+var pageNames = []string{"floor", "alerts", "dates", "order", "lineup", "loads", "risk", "promise", "whatif", "whatiftried", "whatifpair", "capacity", "learn", "stations", "station", "tools", "people", "trace", "log", "help", "fault"}
 
 // templates holds one set per page.
 type templates struct{ sets map[string]*template.Template }
 
 func loadTemplates() (*templates, error) {
 	base, err := template.New("layout").Funcs(template.FuncMap{
-		"path": pathOf, "span": view.Span, "grams": view.Grams, "count": view.Count, "asset": assetURL,
+		"path": pathOf, "span": view.Span, "grams": view.Grams, "count": view.Count, "heads": view.Heads, "asset": assetURL,
 		"query": queryOf, "percent": percent, "add": func(a, b int) int { return a + b },
 		"logfilters": view.LogFilters, "zooms": view.Zooms,
 		"heat": heatOf, "heattext": heatTextOf, "hours": view.Hours, "capacitykinds": view.CapacityKinds,

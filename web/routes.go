@@ -72,6 +72,7 @@ func Endpoints() []Endpoint {
 		{Method: http.MethodGet, Path: "/api/stations/:station", Summary: "What an operator needs at a station",
 			Params: []Param{{Name: "station", In: "path", Doc: "station's ID"}}, Answer: view.StationSheet{}, model: stationModel},
 		{Method: http.MethodGet, Path: "/api/tools", Summary: "Every mandrel and fixture: free, on which piece and where, in turnaround, or out", Answer: []view.ToolPool{}, model: toolsModel},
+		{Method: http.MethodGet, Path: "/api/people", Summary: "Every crew: who is on shift now and over the next days, and who is reported away", Answer: view.People{}, model: peopleModel},
 		{Method: http.MethodGet, Path: "/api/trace", Summary: "What went into a piece; or every piece that a mix, a load or a lot went into", Params: []Param{
 			{Name: "q", In: "query", Doc: "serial, mix, load, or MATERIAL/LOT"},
 			{Name: "as", In: "query", Doc: "which of these, when it is the name of several", Enum: view.TraceKinds()},
@@ -197,6 +198,7 @@ func (s *Server) routes() {
 	s.pageRoute("/stations", "stations", "stations", "Stations", stationsModel)
 	s.pageRoute("/station/:station", "station", "stations", "Station", stationModel)
 	s.pageRoute("/tools", "tools", "stations", "Tools", toolsModel)
+	s.pageRoute("/people", "people", "people", "People", peopleModel)
 	s.pageRoute("/trace", "trace", "trace", "Trace", traceModel)
 	s.pageRoute("/log", "log", "log", "Log", logModel)
 	s.pageRoute("/help", "help", "help", "Help", func(*Server, echo.Context) (any, error) {
@@ -311,6 +313,8 @@ func stationModel(s *Server, c echo.Context) (any, error) {
 }
 
 func toolsModel(s *Server, _ echo.Context) (any, error) { return s.view().Tools(), nil }
+
+func peopleModel(s *Server, _ echo.Context) (any, error) { return s.view().People(), nil }
 
 func traceModel(s *Server, c echo.Context) (any, error) {
 	as := c.QueryParam("as")

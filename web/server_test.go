@@ -32,7 +32,7 @@ func TestPagesAnswer(t *testing.T) {
 	order := s.shop.Picture().Plan.Work[0].Order
 	for _, path := range []string{
 		"/floor", "/floor?wall=1", "/alerts", "/alerts?station=W1", "/alerts?order=" + order, "/dates", "/dates?show=all&sort=slack&down=1&q=racing", "/dates?show=complete-late", "/orders/" + order, "/lineup", "/lineup?zoom=week&order=" + order,
-		"/lineup?zoom=3days&kind=oven", "/loads", "/loads?all=1&done=1", "/stations", "/station/W1", "/station/O1", "/station/MIX", "/log", "/log?show=rejects", "/help", "/trace", "/trace?q=nobody", "/tools", "/trace?q=x&as=mix",
+		"/lineup?zoom=3days&kind=oven", "/loads", "/loads?all=1&done=1", "/stations", "/station/W1", "/station/O1", "/station/MIX", "/log", "/log?show=rejects", "/help", "/trace", "/trace?q=nobody", "/tools", "/people", "/trace?q=x&as=mix",
 	} {
 		w := s.get(path)
 		require.Equal(t, http.StatusOK, w.Code, path)
@@ -53,7 +53,7 @@ func TestLinksLeadSomewhere(t *testing.T) {
 	s := demoSite(t)
 	href := regexp.MustCompile(`href="(/[^"#]*)`)
 	seen := map[string]bool{}
-	todo := []string{"/floor", "/alerts", "/dates", "/lineup", "/loads", "/whatif", "/stations", "/trace", "/log", "/help"}
+	todo := []string{"/floor", "/alerts", "/dates", "/lineup", "/loads", "/whatif", "/stations", "/people", "/trace", "/log", "/help"}
 	for depth := 0; depth < 2; depth++ {
 		var next []string
 		for _, path := range todo {

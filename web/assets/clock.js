@@ -42,6 +42,28 @@ export function write(seconds) {
   return `${p.weekday} ${p.day} ${p.month.slice(0, 3)} ${p.hour}:${p.minute}`;
 }
 
+// How far a zone's clocks are ahead of UTC at an instant, in seconds.
+function ahead(seconds) {
+  const field = fieldOf(seconds);
+  return Date.parse(field + ":00Z") / 1000 - Math.floor(seconds / 60) * 60;
+}
+
+// fieldOf is an instant as a form's field takes it, "2026-03-14T06:00", by the
+// plant's clock whatever the device's is.
+export function fieldOf(seconds) {
+  const parts = new Intl.DateTimeFormat("en-GB", { timeZone: zone(), year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit", hourCycle: "h23" }).formatToParts(new Date(seconds * 1000));
+  const p = Object.fromEntries(parts.map((x) => [x.type, x.value]));
+  return `${p.year}-${p.month}-${p.day}T${p.hour}:${p.minute}`;
+}
+
+// instantOf reads such a field. Of a time that a change of the clocks repeats the
+// first is meant, and one that it leaves out is read as before the change.
+export function instantOf(field) {
+  const wall = Date.parse(field.slice(0, 16) + ":00Z") / 1000;
+  const before = wall - ahead(wall - 86400), after = wall - ahead(wall + 86400);
+  return fieldOf(before) !== field.slice(0, 16) && fieldOf(after) === field.slice(0, 16) ? after : before;
+}
+
 const put = (el, text) => { if (el.textContent !== text) el.textContent = text; };
 
 export function tick() {

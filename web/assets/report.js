@@ -2,6 +2,7 @@
 "use strict";
 import { guard, refresh, apply } from "./live.js";
 import { shopNow, write } from "./clock.js";
+import { blank, filled } from "./blanks.js";
 import { begun, forget } from "./setup.js";
 import { flush, instant, keep, newID, onSent, waiting } from "./outbox.js";
 
@@ -40,18 +41,30 @@ function open(next, of) {
   const fields = action.fields || [];
   $(ask, "#ask-fields").hidden = !fields.length;
   $(ask, "#ask-fields .measures").replaceChildren(...fields.map(measure));
+  const blanks = action.blanks || [], data = action.reports[0].data;
+  $(ask, "#ask-blanks").hidden = !blanks.length;
+  $(ask, "#ask-blanks").replaceChildren(...blanks.map((b) => blank(b, data[b.field])));
+  const [reason, words] = said(data.why || "");
+  $(ask, "#ask-mind").hidden = !action.mind;
+  $(ask, "#ask-mind").textContent = action.mind || "";
   $(ask, "#ask-reasons").hidden = !action.reasons.length;
   $(ask, "#ask-reasons .chips").replaceChildren(...action.reasons.map((r) =>
-    make("label", {}, make("input", { type: "radio", name: "reason", value: r }), make("span", { textContent: r }))));
+    make("label", {}, make("input", { type: "radio", name: "reason", value: r, defaultChecked: r === reason }), make("span", { textContent: r }))));
   $(ask, "#ask-until").hidden = !action.until;
-  $(ask, "[name=why]").value = "";
+  $(ask, "[name=why]").value = words;
   $(ask, "[name=until]").checked = true;
   $(ask, "[name=by]").value = memory();
   $(ask, "#ask-problem").hidden = true;
   $(ask, ".yes").textContent = "Yes: " + action.word;
   $(ask, ".yes").disabled = false;
   ask.showModal();
-  $(ask, fields.length ? ".measures input" : ".yes").focus();
+  $(ask, fields.length ? ".measures input" : blanks.length ? "#ask-blanks :is(input, select)" : ".yes").focus();
+}
+
+// said takes a reason apart into the usual one it begins with and other words.
+function said(why) {
+  const reason = action.reasons.find((r) => why === r || why.startsWith(r + ": ")) || "";
+  return [reason, reason ? why.slice(reason.length + 2) : why];
 }
 
 // One quantity: its name and limit, an input for the numbers, and the unit.
@@ -80,6 +93,8 @@ function facts() {
   return action.reports.map((r, i) => {
     const data = { ...r.data };
     if (why && action.reasons.length) data.why = why;
+    else if (action.reasons.length) delete data.why;
+    if (i === 0) for (const b of action.blanks || []) filled(b, form, data);
     if (r.kind === "result.recorded" && action.fields.length) data.measured = measured(form);
     if (r.kind === "mix.made" && action.fields.length) data.ingredients_g = Object.fromEntries(measured(form).map((m) => [m.of, m.values[0]]));
     if (setup !== undefined && r.kind.endsWith(".started")) data.setup = new Date(setup * 1000).toISOString().replace(/\.\d+/, "");
@@ -153,7 +168,7 @@ async function send() {
   }
 }
 
-const about = (data) => data.piece || data.load || data.mix || data.unit || document.querySelector(".bench").dataset.station;
+const about = (data) => data.piece || data.load || data.mix || data.unit || data.crew || document.querySelector(".bench").dataset.station;
 
 onSent((n) => {
   expecting = Date.now();
@@ -184,7 +199,7 @@ ask.querySelector("form").addEventListener("submit", (event) => {
 });
 // Enter in a text field must not send before everything was read.
 ask.addEventListener("keydown", (event) => {
-  if (event.key === "Enter" && event.target.matches("input[type=text]")) event.preventDefault();
+  if (event.key === "Enter" && event.target.matches("input:not([type=radio])")) event.preventDefault();
 });
 ask.addEventListener("change", (event) => {
   if (event.target.name === "reason") $(ask, "#ask-problem").hidden = true;

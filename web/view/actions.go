@@ -20,13 +20,15 @@ type Report struct {
 // Action is something an operator can report with one button: the question to
 // confirm, and the reports to send together.
 type Action struct {
-	Key     string      `json:"key" doc:"start, finish, passed, failed, resume, pause, down, up, scrap, hold, discard"`
+	Key     string      `json:"key" doc:"start, finish, passed, failed, resume, pause, down, up, scrap, hold, discard, away, back"`
 	Word    string      `json:"word" doc:"what stands on the button"`
 	Ask     string      `json:"ask" doc:"question to confirm"`
 	Detail  []Attribute `json:"detail" doc:"what to check before confirming"`
 	Reasons []string    `json:"reasons" doc:"usual reasons to choose from; empty: no reason is asked"`
 	Until   bool        `json:"until" doc:"true: ask how long it will last"`
 	Fields  []Field     `json:"fields" doc:"what to measure and enter; it becomes measured in the report of the result"`
+	Blanks  []Blank     `json:"blanks,omitempty" doc:"what else to fill in; what each holds becomes the payload's field of its name. Left out: nothing"`
+	Mind    string      `json:"mind,omitempty" doc:"what to mind when a reason is written; left out: nothing"`
 	Reports []Report    `json:"reports" doc:"what to send"`
 }
 
@@ -38,6 +40,17 @@ type Field struct {
 	Units []string `json:"units" doc:"units it may be entered in"`
 	Many  bool     `json:"many" doc:"true: a list of readings, points or images"`
 	Limit string   `json:"limit" doc:"the limit, in words; empty: none of its own"`
+}
+
+// Blank is one field of a payload that a person fills in. It begins as the
+// payload has it.
+type Blank struct {
+	Field string   `json:"field" doc:"field of the payload"`
+	Label string   `json:"label" doc:"what stands beside the input"`
+	Type  string   `json:"type" doc:"number, choice, or instant, which may stay empty"`
+	Most  int      `json:"most" doc:"largest number; 0: it is none"`
+	Empty string   `json:"empty" doc:"what it means when it stays empty; empty: it must be filled in"`
+	Usual []Choice `json:"usual" doc:"of a choice, what to choose from; of an instant, usual ones with their words"`
 }
 
 // actions lists what can be reported of a job as it stands.

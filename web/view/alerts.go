@@ -72,6 +72,14 @@ var alertWords = map[string]string{
 // Word is the kind as pages say it.
 func (a Alert) Word() string { return alertWords[a.Kind] }
 
+// Crew is the crew of which people are away, where it is about them.
+func (a Alert) Crew() string {
+	if crew, ok := strings.CutPrefix(a.About, "crew "); ok && a.Kind == string(scheduler.StopOpen) {
+		return crew
+	}
+	return ""
+}
+
 // Brief is what to show first: of a condition of the program the first clause.
 func (a Alert) Brief() string {
 	if a.Kind != ofProgram {

@@ -21,6 +21,9 @@ var rewrite = flag.Bool("rewrite", false, "write golden files anew")
 func TestModelsOfTheSmallShop(t *testing.T) {
 	v := view.New(small())
 	down := view.New(small(events.Event{Kind: events.StationDown, Station: "W1", At: ten, Data: events.StationData{Why: "Tow broken", Until: at(45)}}))
+	away := view.New(small(
+		events.Event{Kind: events.CrewAbsent, At: at(-20), Data: events.AbsentData{Crew: "early", People: 1, Why: "Training"}},
+		events.Event{Kind: events.CrewAbsent, At: at(-10), Data: events.AbsentData{Crew: "early", People: 2, From: at(24 * 60), Until: at(30 * 60)}}))
 	for name, model := range map[string]any{
 		"floor":        v.Floor(),
 		"floor-down":   down.Floor().Stations[1],
@@ -31,6 +34,8 @@ func TestModelsOfTheSmallShop(t *testing.T) {
 		"station":      v.StationSheet("W1"),
 		"station-down": down.StationSheet("W1").Trouble,
 		"station-mix":  v.StationSheet("MIX"),
+		"people":       v.People(),
+		"people-away":  away.People(),
 		"log":          v.Log(view.LogQuery{}),
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -230,7 +230,7 @@ func (v *View) eventDetail(e *events.Event) string {
 }
 
 func (v *View) absentDetail(d events.AbsentData) string {
-	text := Count(d.People, "person")
+	text := Heads(d.People)
 	if d.From != 0 {
 		text += " from " + v.zone.When(d.From)
 	}

@@ -20,6 +20,7 @@ const NextJobs = 3
 type StationSheet struct {
 	Station  FloorStation `json:"station" doc:"the station and its condition"`
 	Alerts   []Alert      `json:"alerts" doc:"what wants somebody here, the first to act first"`
+	Away     []string     `json:"away" doc:"who is away now of crews that work here, in words"`
 	Now      []JobSheet   `json:"now" doc:"running or paused, by place"`
 	Next     []JobSheet   `json:"next" doc:"planned next, at most three"`
 	More     int          `json:"more" doc:"jobs planned behind these"`
@@ -76,6 +77,7 @@ func (v *View) StationSheet(id string) *StationSheet {
 	s.Cautions = v.cautions(st, append(slices.Clone(now), next[:min(len(next), NextJobs)]...))
 	s.Mixes = v.mixClocks(append(slices.Clone(now), next[:min(len(next), NextJobs)]...))
 	s.Trouble = v.troubles(st, s)
+	s.Away = v.awayAt(st)
 	s.Key = strings.Join(key, " ")
 	return s
 }

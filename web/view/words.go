@@ -31,6 +31,7 @@ func Words() []Word {
 		{"tool", "A mandrel or a bond fixture: held from one operation to a later one, then cleaned and coated before it is free again."},
 		{"changeover", "Work on a station between two jobs that differ: another resin, tow, mandrel size, recipe. It depends on the order of jobs."},
 		{"crew, skill", "People with the same skills and a calendar. An attended part of an operation needs somebody with the skill on shift."},
+		{"away", "So many people of a crew are not there for a time that is known or not. The plan counts without them; who is expected back counts again by themselves."},
 		{"gate", "An operation that ends with a verdict: ring sample, cure chart, proof test. A failed piece goes on hold until somebody decides."},
 		{"hold", "A piece that must not go on. Its order has no date until it is released, scrapped or made again."},
 		{"frozen window", "The next stretch of each station's line, which a new plan leaves alone."},
