@@ -28,12 +28,12 @@ func (t *change) crewAbsent(d events.AbsentData) *Refusal {
 	}
 	about, crew := "crew "+d.Crew, t.plant.Crew(d.Crew)
 	a := &Absence{Crew: d.Crew, People: d.People, Calendar: d.Calendar, From: cmp.Or(d.From, t.e.At), Until: d.Until, Why: d.Why, By: t.e.By}
-	heads := crew.Heads()
+	heads, of := crew.Heads(), "it"
 	if d.Calendar != "" {
-		heads = crew.HeadsBy(d.Calendar)
+		heads, of = crew.HeadsBy(d.Calendar), "its shift "+d.Calendar
 	}
 	if a.People < 1 || a.People > heads {
-		return refuse(RefusedMalformed, about, "count those of it who are away", "%d of it are away, and it has %d", a.People, heads)
+		return refuse(RefusedMalformed, about, "count those of it who are away", "%d of %s are away, and it has %d", a.People, of, heads)
 	}
 	if a.Until != 0 && a.Until <= a.From || a.Until > lastInstant || a.From > lastInstant {
 		return refuse(RefusedMalformed, about, "leave it out if nobody knows", "they are expected back before they go")

@@ -62,6 +62,8 @@ func TestPeopleAreReportedAwayAndBack(t *testing.T) {
 	w := s.post(`{"reports":[{"kind":"crew.absent","data":{"crew":"winders","people":7}}]}`, "application/json")
 	require.Equal(t, http.StatusConflict, w.Code)
 	require.Contains(t, w.Body.String(), "count those of it who are away")
+	w = s.post(`{"reports":[{"kind":"crew.absent","data":{"crew":"winders","people":2,"calendar":"early"}}]}`, "application/json")
+	require.Contains(t, w.Body.String(), "2 of its shift early are away, and it has 1")
 	press(t, s, is.Absences[0].Actions[0])
 	require.Empty(t, crew(t, s, "winders").Absences)
 	require.Equal(t, was.There, crew(t, s, "winders").There)
