@@ -2,7 +2,10 @@
 
 package resources
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // AbsentChange has people of a crew be away for a time. From 0 is now; To 0 is
 // From and For. It is no change of the plant: it is reported, also when it is yet
@@ -69,7 +72,7 @@ func (a *AbsentChange) check(p *Plant) *Finding {
 	heads, of := crew.Heads(), "the crew has"
 	if a.Calendar != "" {
 		if heads = crew.HeadsBy(a.Calendar); heads == 0 {
-			calendars := crew.calendars()
+			calendars := slices.DeleteFunc(crew.Calendars(), func(id string) bool { return id == "" || crew.HeadsBy(id) == 0 })
 			return &Finding{Field: ".calendar", Text: "is none that people of the crew work by", Found: a.Calendar, Allowed: list(calendars), Hint: hint(a.Calendar, calendars)}
 		}
 		of = "work by that calendar"
@@ -83,15 +86,4 @@ func (a *AbsentChange) check(p *Plant) *Finding {
 		return &Finding{Field: ".people", Text: "are more than " + of, Found: fmt.Sprint(a.People), Allowed: fmt.Sprintf("a whole number from 1 to %d", heads)}
 	}
 	return nil
-}
-
-// calendars lists those by which people of the crew work.
-func (c *Crew) calendars() []string {
-	var names []string
-	for i := range c.Shifts {
-		if name := c.Shifts[i].Calendar; name != "" && c.Shifts[i].Heads > 0 {
-			names = append(names, name)
-		}
-	}
-	return names
 }

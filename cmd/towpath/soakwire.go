@@ -107,6 +107,7 @@ func printSoak(out io.Writer, r *live.Report) error {
 		{"stops told too late to count", r.Overtaken},
 		{"deeds counted twice", r.Doubled},
 		{"wrong reports corrected", r.Corrected},
+		{"times people were told to be away", r.Away},
 		{"changes of the plant, refused", fmt.Sprintf("%d, %d", r.Changed, r.Kept)},
 		{"state is what a second reader of the log has", says[r.StateEqualsAudit]},
 		{"state is what a replay gives", says[r.StateIsReplay]},

@@ -28,8 +28,10 @@ type Odds struct {
 	Bad       float64           // chance that a gate fails, in the place of those yields; 0: as they say
 	Second    float64           // chance that a failed piece passes when looked at again; else it is scrapped
 	Hold      float64           // chance that a piece is held for a while after a step
-	Absent    float64           // chance that a crew is missing for a while on a day, and nobody was told
+	Absent    float64           // chance that a crew is missing for a while on a day
 	AwayLong  resources.Seconds // median length of that, until somebody stands in
+	Told      float64           // chance that such an absence is reported; else nobody is told
+	Unsaid    float64           // chance that of a reported one nobody knows when it ends
 	Forgotten float64           // chance that a start is not reported
 	Repeated  float64           // chance that a report is sent twice
 	Nonsense  float64           // chance that a report of something impossible is sent
@@ -115,6 +117,7 @@ type act struct {
 func (s *Shop) due() []act {
 	var acts []act
 	acts = s.stops(acts)
+	acts = s.absences(acts)
 	acts = s.finishes(acts)
 	acts = s.mixes(acts)
 	acts = s.verdicts(acts)

@@ -168,3 +168,49 @@ func TestShopWithoutAPlanWaits(t *testing.T) {
 	require.Empty(t, simulate.New(1, simulate.Ordinary()).Step(state, state.Plant.StartsAt))
 	require.Empty(t, simulate.New(1, simulate.Ordinary()).Step(scheduler.NewState(nil), 0))
 }
+
+// Crews that go are reported, and those who are back before they were expected, or
+// of whom nobody knew; the rest need not. Where nobody tells, nothing is reported.
+func TestPeopleWhoGoAreReported(t *testing.T) {
+	odds := calm()
+	odds.Absent, odds.AwayLong, odds.Told, odds.Unsaid = 0.4, 2*resources.Hour, 1, 0.3
+	r := begin(t, 2)
+	r.live(simulate.New(5, odds), 2*resources.Day, 300)
+	require.Empty(t, r.refused)
+	gone := map[string]events.Event{}
+	said, open, back := 0, 0, 0
+	for _, e := range r.events {
+		switch d := e.Data.(type) {
+		case events.AbsentData:
+			require.Equal(t, r.state.Plant.Crew(d.Crew).Heads(), d.People)
+			gone[e.ID] = e
+			if said++; d.Until == 0 {
+				open++
+			}
+		case events.PresentData:
+			was, known := gone[d.Absence]
+			require.True(t, known, "they went")
+			require.Equal(t, was.Data.(events.AbsentData).Crew, d.Crew)
+			require.Greater(t, e.At, was.At)
+			if until := was.Data.(events.AbsentData).Until; until != 0 {
+				require.Less(t, e.At, until, "else they need not say so")
+				require.LessOrEqual(t, until-e.At, resources.Tick(30*resources.Minute))
+			}
+			delete(gone, d.Absence)
+			back++
+		}
+	}
+	require.NotZero(t, open)
+	require.Less(t, open, said)
+	require.NotZero(t, back)
+	require.Less(t, back, said, "some come back when they said")
+	for id, a := range r.state.Absences {
+		require.Contains(t, gone, id)
+		require.True(t, a.Until == 0 || a.Until > r.now-resources.Tick(2*resources.Day))
+	}
+	odds.Told = 0
+	quiet := begin(t, 2)
+	quiet.live(simulate.New(5, odds), resources.Day, 300)
+	require.Zero(t, quiet.count(events.CrewAbsent)+quiet.count(events.CrewPresent))
+	require.NotZero(t, quiet.count(events.OperationStarted))
+}

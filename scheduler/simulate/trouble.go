@@ -79,33 +79,6 @@ func (s *Shop) stopLong(id string, since resources.Tick) resources.Tick {
 	return resources.Tick(float64(s.odds.StopLong) * math.Exp(0.7*s.draw.normal("stop long", id, since)))
 }
 
-// manned is the first instant from at on when the crews of a part of work are
-// there.
-func (s *Shop) manned(at resources.Tick, people []scheduler.PeopleUse) resources.Tick {
-	for i := range people {
-		at = max(at, s.back(people[i].Crew, at))
-	}
-	return at
-}
-
-// back is at, or when a crew that is away then is back.
-func (s *Shop) back(crew string, at resources.Tick) resources.Tick {
-	if s.odds.Absent == 0 || crew == "" {
-		return at
-	}
-	for d := at/day - 1; d <= at/day; d++ {
-		if s.draw.chance("away", crew, d) >= s.odds.Absent {
-			continue
-		}
-		from := d*day + resources.Tick(s.draw.chance("away from", crew, d)*float64(day))
-		long := float64(s.odds.AwayLong) * math.Exp(0.5*s.draw.normal("away long", crew, d))
-		if to := from + resources.Tick(min(long, float64(day)/2)); from <= at && at < to {
-			at = to
-		}
-	}
-	return at
-}
-
 // verdicts lists results of gates that are due: the first right after the
 // step, and for a piece that failed a second look or the scrap bin an hour
 // later. Pieces held for another reason are released.

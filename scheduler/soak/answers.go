@@ -59,7 +59,14 @@ func (r *Reporter) Heard(now resources.Tick, s *scheduler.State, stands Standing
 	}
 }
 
-func (d *deed) stands(stands Standing) bool { return slices.ContainsFunc(d.ids, stands) }
+// stands says whether one of the reports of a deed is believed, and notes which.
+func (d *deed) stands(stands Standing) bool {
+	k := slices.IndexFunc(d.ids, stands)
+	if k >= 0 {
+		d.as = d.ids[k]
+	}
+	return k >= 0
+}
 
 func (r *Reporter) heard(d *deed, now resources.Tick, stands Standing) {
 	switch {
@@ -97,7 +104,7 @@ func (r *Reporter) heard(d *deed, now resources.Tick, stands Standing) {
 // tellTwice has a second person report what the shop knows.
 func (r *Reporter) tellTwice(d *deed, now resources.Tick) {
 	switch d.event.Kind {
-	case events.OperationStarted, events.OperationFinished, events.LoadStarted, events.LoadFinished, events.MixMade:
+	case events.OperationStarted, events.OperationFinished, events.LoadStarted, events.LoadFinished, events.MixMade, events.CrewAbsent:
 	default:
 		return
 	}

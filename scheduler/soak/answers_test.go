@@ -138,3 +138,72 @@ func TestAWrongScanThatIsBelievedLaterIsTakenBack(t *testing.T) {
 	require.Empty(t, a.Lost)
 	require.Empty(t, a.Doubled)
 }
+
+// Who is back is told after who went, by the report of it that was believed; a
+// second person who tells that they went is no second absence.
+func TestPeopleAreBackAfterTheyWent(t *testing.T) {
+	r := soak.NewReporter(1, soak.Slips{Told: 1})
+	s := scheduler.NewState(nil)
+	r.Took(events.Event{ID: "gone", Kind: events.CrewAbsent, At: 1000, Data: events.AbsentData{Crew: "C", People: 1}}, s)
+	r.Took(events.Event{ID: "back", Kind: events.CrewPresent, At: 2000, Data: events.PresentData{Crew: "C", Absence: "gone"}}, s)
+	r.Took(events.Event{ID: "others", Kind: events.CrewAbsent, At: 2500, Data: events.AbsentData{Crew: "D", People: 1}}, s)
+	believed := map[string]bool{}
+	stands := func(id string) bool { return believed[id] }
+	due := func() (ids []string) {
+		for _, x := range r.Due(9000, true) {
+			ids = append(ids, x.Event.ID)
+			if back, is := x.Event.Data.(events.PresentData); is {
+				require.Equal(t, "gone-2", back.Absence)
+			}
+		}
+		return ids
+	}
+	require.Equal(t, []string{"gone", "others"}, due(), "one crew does not wait for another")
+	believed["others"] = true
+	r.Heard(9000, s, stands, false)
+	require.Equal(t, []string{"others-b", "gone-2"}, due(), "it was refused, and is told again")
+	believed["gone-2"] = true
+	r.Heard(9000, s, stands, false)
+	require.Equal(t, []string{"gone-b", "back"}, due())
+	r.Heard(9000, s, stands, false)
+	require.Len(t, r.Account(stands).Lost, 1)
+	believed["back-2"] = true
+	require.Equal(t, []string{"back-2"}, due())
+	r.Heard(9000, s, stands, false)
+	require.Zero(t, r.Open())
+	require.Empty(t, r.Account(stands).Lost)
+	require.Empty(t, r.Account(stands).Doubled)
+	believed["gone-b"] = true
+	require.Len(t, r.Account(stands).Doubled, 1, "were it believed they would be away twice")
+}
+
+// Who is away is what was told of who went and came back, until they are expected.
+func TestTheModelKnowsWhoIsAway(t *testing.T) {
+	m := soak.NewModel(nil)
+	did := func(id string, at scheduler.Tick, data any) error {
+		kind := events.CrewAbsent
+		if _, back := data.(events.PresentData); back {
+			kind = events.CrewPresent
+		}
+		return m.Did(events.Event{ID: id, Kind: kind, At: at, Data: data})
+	}
+	s := scheduler.NewState(nil)
+	require.NoError(t, did("a", 1000, events.AbsentData{Crew: "C", People: 2, Until: 5000}))
+	require.NoError(t, did("b", 1100, events.AbsentData{Crew: "D", People: 1}))
+	s.At = 2000
+	require.Equal(t, []string{"the shop does not know: 1 of D away from 1100 until 0", "the shop does not know: 2 of C away from 1000 until 5000"}, m.Compare(s))
+	s.Absences = map[string]*scheduler.Absence{
+		"as told": {Crew: "C", People: 2, From: 1000, Until: 5000}, "b": {Crew: "D", People: 1, From: 1100}, "over": {Crew: "E", People: 1, From: 10, Until: 1990},
+	}
+	require.Empty(t, m.Compare(s))
+	require.NoError(t, did("c", 2000, events.PresentData{Crew: "D", Absence: "b"}))
+	require.Equal(t, []string{"the shop believes: 1 of D away from 1100 until 0"}, m.Compare(s))
+	delete(s.Absences, "b")
+	require.Empty(t, m.Compare(s))
+	s.At = 5000 // all are expected back, whoever forgets it first
+	require.Empty(t, m.Compare(s))
+	delete(s.Absences, "as told")
+	require.Empty(t, m.Compare(s))
+	require.ErrorContains(t, did("d", 3000, events.PresentData{Crew: "D", Absence: "b"}), "had not gone", "twice")
+	require.ErrorContains(t, did("e", 5000, events.PresentData{Crew: "C", Absence: "a"}), "had not gone", "they were expected by then")
+}

@@ -13,7 +13,7 @@ import (
 // Compare lists where a state says something else than what was really done,
 // in order; empty: nowhere.
 func (m *Model) Compare(s *scheduler.State) []string {
-	want, got := m.facts(), factsOf(s)
+	want, got := m.facts(s.At), factsOf(s)
 	var out []string
 	for f, n := range want {
 		if got[f] < n {
@@ -34,7 +34,9 @@ type facts map[string]int
 
 func (f facts) add(format string, args ...any) { f[fmt.Sprintf(format, args...)]++ }
 
-func (m *Model) facts() facts {
+// facts says what was done until an instant: who is expected back by then is not
+// away.
+func (m *Model) facts(at scheduler.Tick) facts {
 	f := facts{}
 	for at, list := range m.runs {
 		for _, r := range list {
@@ -54,6 +56,11 @@ func (m *Model) facts() facts {
 	}
 	for unit, who := range m.holder {
 		f.add("%s has %s", who, unit)
+	}
+	for _, a := range m.away {
+		if a.goesOn(at) {
+			f.add("%d of %s away from %d until %d", a.people, a.crew, a.from, a.until)
+		}
 	}
 	for serial, gone := range m.scrapped {
 		if gone {
@@ -124,6 +131,11 @@ func factsOf(s *scheduler.State) facts {
 	for unit, t := range s.Tools {
 		if t.Holder != "" {
 			f.add("%s has %s", t.Holder, unit)
+		}
+	}
+	for _, a := range s.Absences {
+		if a.From <= s.At && (a.Until == 0 || s.At < a.Until) {
+			f.add("%d of %s away from %d until %d", a.People, a.Crew, a.From, a.Until)
 		}
 	}
 	return f

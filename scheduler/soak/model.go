@@ -27,6 +27,7 @@ type Model struct {
 	scrapped map[string]bool
 	held     map[string]bool // by a person
 	gate     map[job]*verdicts
+	away     map[string]absence // by the deed that told of it
 }
 
 type job struct{ piece, operation string }
@@ -58,13 +59,26 @@ type verdicts struct {
 	holds   bool // the last one keeps the piece back
 }
 
+// absence is people who went, as it was told: nobody tells that they are back
+// when they were expected.
+type absence struct {
+	crew        string
+	people      int
+	from, until resources.Tick // until 0: nobody knows
+}
+
 // NewModel is a shop where nothing has been done.
 func NewModel(plant *resources.Plant) *Model {
 	return &Model{
 		plant: plant, product: map[string]string{}, parts: map[string][]string{},
 		runs: map[job][]*run{}, loads: map[string]*loadRun{}, mixes: map[string]*mix{}, down: map[string]bool{},
-		holder: map[string]string{}, scrapped: map[string]bool{}, held: map[string]bool{}, gate: map[job]*verdicts{},
+		holder: map[string]string{}, scrapped: map[string]bool{}, held: map[string]bool{}, gate: map[job]*verdicts{}, away: map[string]absence{},
 	}
+}
+
+// goesOn says whether they are away at an instant, as far as was told.
+func (a absence) goesOn(at resources.Tick) bool {
+	return a.from <= at && (a.until == 0 || at < a.until)
 }
 
 // Piece says what a serial is, and of which tube it is cut; empty: of none.
@@ -102,6 +116,13 @@ func (m *Model) Did(e events.Event) error {
 		}
 	case events.ResultData:
 		return m.result(e, d)
+	case events.AbsentData:
+		m.away[e.ID] = absence{d.Crew, d.People, e.At, d.Until}
+	case events.PresentData:
+		if a, is := m.away[d.Absence]; !is || a.crew != d.Crew || !a.goesOn(e.At) {
+			return fmt.Errorf("deed %s: %s came back, and had not gone", e.ID, d.Crew)
+		}
+		delete(m.away, d.Absence)
 	default:
 		return fmt.Errorf("deed %s: people on the floor do no %s", e.ID, e.Kind)
 	}

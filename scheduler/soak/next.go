@@ -16,6 +16,7 @@ type nextJob struct {
 	// operation that is done to the pieces; empty: they take from a mix.
 	operation string
 	tools     []string
+	crews     []string // whose people it needs
 	mix       string
 	start     scheduler.Tick // people begin with its changeover
 }
@@ -34,10 +35,11 @@ func nextJobs(s *scheduler.State, p *scheduler.Plan) map[string]nextJob {
 			at.key, at.mix, at.start, at.operation = "load", w.Load, w.Setup, w.Operation
 			at.pieces = append(at.pieces, w.Piece)
 			at.tools = append(at.tools, w.Tools...)
+			at.crews = append(at.crews, crewsOf(w)...)
 			first[w.Station] = at
 			continue
 		}
-		first[w.Station] = nextJob{key: w.Piece + "/" + w.Operation, pieces: []string{w.Piece}, operation: w.Operation, tools: w.Tools, mix: w.Mix, start: w.Setup}
+		first[w.Station] = nextJob{key: w.Piece + "/" + w.Operation, pieces: []string{w.Piece}, operation: w.Operation, tools: w.Tools, crews: crewsOf(w), mix: w.Mix, start: w.Setup}
 	}
 	for id, at := range first {
 		if at.key == "load" {
@@ -53,12 +55,24 @@ func nextJobs(s *scheduler.State, p *scheduler.Plan) map[string]nextJob {
 			continue
 		}
 		at = nextJob{key: "mix of " + m.Resin, mix: m.ID, start: m.Start}
+		if m.Crew != "" {
+			at.crews = []string{m.Crew}
+		}
 		for _, u := range m.Users {
 			at.pieces = append(at.pieces, u.Piece)
 		}
 		first[m.Station] = at
 	}
 	return first
+}
+
+// crewsOf is whose people a planned step needs.
+func crewsOf(w *scheduler.Work) []string {
+	var crews []string
+	for i := range w.People {
+		crews = append(crews, w.People[i].Crew)
+	}
+	return crews
 }
 
 // begun says whether a planned step has begun, or will not come.

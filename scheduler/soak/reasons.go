@@ -31,8 +31,8 @@ func (a *Audit) hear(e events.Event) {
 }
 
 // reasoned says whether there is a reason for another next job than in the plan
-// before: a fact since then about the station itself, or about a piece, tool or
-// mix of the old job or the new one; a fact since then, or since the search was
+// before: a fact since then about the station itself, or about a piece, tool, mix
+// or crew of the old job or the new one; a fact since then, or since the search was
 // asked for, that the table of reactions answers with another order of things
 // (a breakdown, a failed test, a new order, something taken back); a plan since
 // the search was asked for that cost dates; that the plan gains dates, or keeps a
@@ -110,7 +110,8 @@ func passed(e events.Event) bool {
 	return ok && d.Pass && d.Decision == ""
 }
 
-// concerns says whether an event speaks of a piece, tool or mix of a job.
+// concerns says whether an event speaks of a piece, tool or mix of a job, or of
+// people it needs who went or came back.
 func concerns(e events.Event, j nextJob) bool {
 	piece := func(serial string) bool { return slices.Contains(j.pieces, serial) }
 	shares := func(tools []string) bool {
@@ -129,6 +130,10 @@ func concerns(e events.Event, j nextJob) bool {
 		return piece(d.Piece)
 	case events.ResultData:
 		return piece(d.Piece)
+	case events.AbsentData:
+		return slices.Contains(j.crews, d.Crew)
+	case events.PresentData:
+		return slices.Contains(j.crews, d.Crew)
 	}
 	return false
 }

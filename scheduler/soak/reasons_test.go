@@ -3,10 +3,12 @@
 package soak
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
 )
@@ -137,4 +139,27 @@ func TestAStationThatStaysDownIsAReason(t *testing.T) {
 	require.True(t, stopped(broken, job1("A")))
 	require.False(t, stopped(broken, job1("B")), "that only something runs longer is none")
 	require.False(t, stopped(broken, nextJob{pieces: []string{"A"}, operation: "cure"}))
+}
+
+// People who go or come back are a reason for jobs that need them, and for no others.
+func TestPeopleWhoGoConcernTheirJobs(t *testing.T) {
+	plan := spots(1000, 3000)
+	plan.Work[0].People = []scheduler.PeopleUse{{Crew: "winders"}, {Crew: "mixer"}}
+	plan.Work[1].Station, plan.Work[1].Load = "O", "L-1"
+	plan.Work[1].People = []scheduler.PeopleUse{{Crew: "oven-hand"}}
+	plan.Mixes = []scheduler.Mix{{ID: "MX-1", Station: "MIX", Crew: "mixer"}}
+	s := scheduler.NewState(nil)
+	for _, id := range []string{"A", "B"} {
+		s.Pieces[id] = &scheduler.Piece{Serial: id, Ops: []scheduler.OpState{{Operation: "wind"}}}
+	}
+	next := nextJobs(s, plan)
+	for station, crews := range map[string]string{"W": "winders mixer", "O": "oven-hand", "MIX": "mixer"} {
+		require.Equal(t, crews, strings.Join(next[station].crews, " "), station)
+	}
+	for _, kind := range []any{events.AbsentData{Crew: "mixer", People: 1}, events.PresentData{Crew: "mixer"}} {
+		e := events.Event{Data: kind}
+		require.True(t, concerns(e, next["W"]))
+		require.True(t, concerns(e, next["MIX"]))
+		require.False(t, concerns(e, next["O"]))
+	}
 }

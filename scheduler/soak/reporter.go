@@ -31,9 +31,11 @@ type deed struct {
 	pieces []string // it speaks of
 	after  bool     // it is told after everything earlier about its pieces
 	covers []*deed  // starts that it tells too
+	ends   *deed    // people who went, of whom it tells that they are back
 
 	due   resources.Tick
 	ids   []string // under which it was told; any of them may be believed
+	as    string   // that of them which was believed when people looked
 	tries int
 	sent  bool          // the answer is awaited
 	bait  *events.Event // to be told first, by mistake
@@ -67,6 +69,11 @@ func NewReporter(seed uint64, s Slips) *Reporter {
 func (r *Reporter) Took(e events.Event, s *scheduler.State) {
 	d := &deed{event: e, due: e.At}
 	d.describe(s)
+	if back, is := e.Data.(events.PresentData); is {
+		if k := slices.IndexFunc(r.all, func(gone *deed) bool { return gone.event.ID == back.Absence }); k >= 0 {
+			d.ends = r.all[k]
+		}
+	}
 	r.all = append(r.all, d)
 	chance := func(what string, p float64) bool { return r.dice.chance(what, e.ID) < p }
 	if chance("late", r.slips.Late) && e.Kind != events.LoadClosed {
@@ -170,6 +177,10 @@ func (d *deed) describe(s *scheduler.State) {
 		d.in = "mix " + x.Mix
 	case events.StationData:
 		d.in = "station " + d.event.Station
+	case events.AbsentData:
+		d.in = "crew " + x.Crew
+	case events.PresentData:
+		d.in = "crew " + x.Crew
 	case events.ResultData:
 		family(x.Piece)
 	case events.PieceData:
@@ -237,6 +248,10 @@ func (d *deed) send(dice dice, slips Slips) Sending {
 	e := d.event
 	if d.tries > 0 || d.wrong != "" {
 		e.ID = fmt.Sprintf("%s-%d", e.ID, d.tries+d.mends+1)
+	}
+	if back, is := e.Data.(events.PresentData); is && d.ends != nil && d.ends.as != "" {
+		back.Absence = d.ends.as
+		e.Data = back
 	}
 	d.ids = append(d.ids, e.ID)
 	out := Sending{Event: e, Mends: d.wrong}

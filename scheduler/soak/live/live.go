@@ -54,7 +54,7 @@ type Options struct {
 func Ordinary() simulate.Odds {
 	return simulate.Odds{
 		Spread: 0.07, Tardy: 90, Stop: 0.03, StopLong: 50 * resources.Minute, Fail: true, Bad: 0.05, Second: 0.6, Hold: 0.004,
-		Absent: 0.05, AwayLong: 2 * resources.Hour,
+		Absent: 0.05, AwayLong: 2 * resources.Hour, Told: 0.5, Unsaid: 0.2,
 	}
 }
 
@@ -184,6 +184,9 @@ func (t *trial) step(ctx context.Context, now resources.Tick) error {
 		}
 		t.mouths.Took(e, t.floor)
 		t.report.Deeds++
+		if e.Kind == events.CrewAbsent {
+			t.report.Away++
+		}
 	}
 	return t.tell(ctx, now, false)
 }

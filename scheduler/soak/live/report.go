@@ -15,6 +15,7 @@ type Report struct {
 	Doubled          int  `json:"doubled"`   // deeds that count more than once
 	Overtaken        int  `json:"overtaken"` // stops, and ends of stops, told after a later one or work that began there
 	Corrected        int  `json:"corrected"`
+	Away             int  `json:"absences_told"`      // times that a crew went and somebody told
 	Changed          int  `json:"plant_changes"`      // sets of changes put on top of the plant file, or taken off
 	Kept             int  `json:"plant_changes_kept"` // those refused because what they take away is in use
 	StateEqualsAudit bool `json:"state_equals_audit"`
