@@ -114,7 +114,7 @@ func crewVerbs() []verb {
 	}
 	return []verb{
 		{"absent", events.CrewAbsent, "People of a crew are away", []string{"station", "crew", "people", "calendar", "from", "until", "why", "absence"}, []string{"crew"},
-			"--crew winders --until 2026-03-05T06:00:00Z --why ill", absent},
+			"--crew winders --until 2026-03-05T06:00:00Z --why \"not in\"", absent},
 		{"present", events.CrewPresent, "People of a crew who were away are back", []string{"station", "crew", "absence", "why"}, []string{"crew"}, "--crew winders", present},
 	}
 }
