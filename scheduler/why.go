@@ -75,7 +75,9 @@ type explainer struct {
 	loads   map[string]*Load
 	mixes   map[string]*Mix
 	tools   map[string][]toolStay
-	drawn   map[string]int64 // by material, by what has begun; nil: not counted yet
+	drawn   map[string]int64     // by material, by what has begun; nil: not counted yet
+	rosters map[string][]CapStep // by crew, those asked for
+	end     Tick                 // of what is laid out
 }
 
 // toolStay is one unit's absence with a piece.
@@ -88,13 +90,15 @@ func newExplainer(s *State, p *Plan) *explainer {
 	x := &explainer{
 		s: s, p: p,
 		work: map[Member]*Work{}, station: map[string][]*Work{},
-		loads: map[string]*Load{}, mixes: map[string]*Mix{}, tools: map[string][]toolStay{},
+		loads: map[string]*Load{}, mixes: map[string]*Mix{}, tools: map[string][]toolStay{}, rosters: map[string][]CapStep{}, end: p.Made,
 	}
 	for i := range p.Work {
 		w := &p.Work[i]
 		x.work[Member{w.Piece, w.Operation}] = w
 		x.station[w.Station] = append(x.station[w.Station], w)
+		x.end = max(x.end, w.End)
 	}
+	x.end += hoursAhead
 	for i := range p.Loads {
 		x.loads[p.Loads[i].ID] = &p.Loads[i]
 	}

@@ -11,47 +11,39 @@ import (
 )
 
 // atWork is when so much of a crew is at work, from a day before t on, in order
-// and apart. Where nobody of it is reported away, that is when its shifts are.
+// and apart.
 func (x *explainer) atWork(crew *resources.Crew, share int64, t Tick) []resources.Interval {
-	if !x.missed(crew.ID) {
-		var calendars []string
-		for _, shift := range crew.Shifts {
-			calendars = append(calendars, shift.Calendar)
-		}
-		return x.windows(t, calendars...)
-	}
-	to := t + hoursAhead
-	steps, err := x.s.Roster(crew, min(x.p.Made, t), to, func(calendar string) ([]resources.Interval, error) {
-		return x.s.Plant.Calendar(calendar).Windows(x.s.Plant.Zone, min(x.p.Made, t), to)
-	})
-	if err != nil {
-		return nil
-	}
+	steps := x.roster(crew)
 	var out []resources.Interval
 	for i, step := range steps {
-		end := to
+		at := resources.Interval{Start: step.At, End: x.end}
+		if i == 0 {
+			at.Start -= Tick(resources.Day) // what began before the plan was made is not in question
+		}
 		if i+1 < len(steps) {
-			end = steps[i+1].At
+			at.End = steps[i+1].At
 		}
 		switch last := len(out) - 1; {
-		case step.Cap < share || end <= t-Tick(resources.Day):
-		case last >= 0 && out[last].End == step.At:
-			out[last].End = end
+		case step.Cap < share || at.End <= t-Tick(resources.Day):
+		case last >= 0 && out[last].End == at.Start:
+			out[last].End = at.End
 		default:
-			out = append(out, resources.Interval{Start: step.At, End: end})
+			out = append(out, at)
 		}
 	}
 	return out
 }
 
-// missed tells whether people of a crew are reported away.
-func (x *explainer) missed(crew string) bool {
-	for _, a := range x.s.Absences {
-		if a.Crew == crew {
-			return true
-		}
+// roster lays out a crew once; a calendar that cannot be laid out has nobody on.
+func (x *explainer) roster(crew *resources.Crew) []CapStep {
+	steps, known := x.rosters[crew.ID]
+	if !known {
+		steps, _ = x.s.Roster(crew, x.p.Made, x.end, func(calendar string) ([]resources.Interval, error) {
+			return x.s.Plant.Calendar(calendar).Windows(x.s.Plant.Zone, x.p.Made, x.end)
+		})
+		x.rosters[crew.ID] = steps
 	}
-	return false
+	return steps
 }
 
 // away says who of the crews of w is reported away between two instants.

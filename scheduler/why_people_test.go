@@ -56,3 +56,29 @@ func TestWorkWaitsForPeopleWhoAreAway(t *testing.T) {
 	require.Equal(t, scheduler.CausePeople, why("press").Kind, "one of two is there")
 	require.Equal(t, "its people are needed elsewhere first; 1 of hands away, nobody knows until when", why("press").Because)
 }
+
+// A plan made in the middle of a shift begins with a changeover: nobody was off.
+func TestAChangeoverAtOnceWaitsForNoHours(t *testing.T) {
+	hour := resources.Tick(resources.Hour)
+	begin := schedtest.Monday - schedtest.Monday%(24*hour) + 8*hour
+	days := []time.Weekday{0, 1, 2, 3, 4, 5, 6}
+	plant := schedtest.Plant(resources.Plant{
+		ID: "room",
+		Stations: []resources.Station{{
+			ID: "A", Calendar: "day", SetupSkill: "watch", SetupShare: 1000, Initial: map[string]string{"tow": "thin"},
+			Setups: []resources.SetupRule{{Attribute: "tow", From: resources.Any, To: resources.Any, Time: resources.Hour / 2}},
+		}},
+		Calendars: []resources.Calendar{{ID: "day", Shifts: []resources.Shift{{Days: days, Start: 6 * resources.Hour, End: 14 * resources.Hour}}}},
+		Crews:     []resources.Crew{{ID: "watch", Skills: []string{"watch"}, Shifts: []resources.CrewShift{{Calendar: "day", Heads: 1}}}},
+		Products: []resources.Product{{ID: "ROD", Routing: []resources.Operation{{
+			ID: "soak", Stations: []string{"A"}, Run: resources.Hour, Attributes: map[string]string{"tow": "thick"},
+			Needs: []resources.Need{{Part: resources.PartRun, Skill: "watch", Share: 1000}},
+		}}}},
+	})
+	s := schedtest.State(plant, rodLine("A", begin+90*hour))
+	plan := schedtest.NewPlan(s, begin).Put("A-1-01", "soak", "A", begin+hour/2, schedtest.Setup(resources.Hour/2)).Plan()
+	schedtest.RequireOK(t, s, begin, plan)
+	step := scheduler.Explain(s, plan, "A")[0]
+	require.Equal(t, resources.Hour/2, step.Waited)
+	require.NotEqual(t, scheduler.CauseCalendar, step.Kind, step.Because)
+}
