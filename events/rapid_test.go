@@ -101,7 +101,7 @@ func anyData(t *rapid.T, e events.Event) any {
 	case events.ToolData:
 		return events.ToolData{Unit: n("unit"), Why: why, Until: until}
 	case events.AbsentData:
-		d := events.AbsentData{Crew: n("crew"), People: rapid.IntRange(1, events.MaxPeople).Draw(t, "people"), Calendar: m("calendar"), Until: until, Why: why}
+		d := events.AbsentData{Crew: n("crew"), People: rapid.IntRange(1, resources.MostHeads).Draw(t, "people"), Calendar: m("calendar"), Until: until, Why: why}
 		if until == 0 {
 			d.From = maybeTick(t, "from")
 		}

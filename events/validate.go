@@ -25,7 +25,6 @@ const (
 	MaxPlace    = 1_000     // of one station
 	MaxGrams    = 1_000_000 // one mix: a tonne
 	MaxLots     = 50        // named in one report
-	MaxPeople   = 1_000     // of one crew
 	MaxMeasures = 50        // quantities in one result
 )
 
@@ -289,7 +288,7 @@ func checkTool(fs *faults, e Event) {
 func checkAbsent(fs *faults, e Event) {
 	d := e.Data.(AbsentData)
 	fs.crew(d.Crew, d.Absence, d.Why)
-	fs.within("data.people", int64(d.People), 1, MaxPeople)
+	fs.within("data.people", int64(d.People), 1, resources.MostHeads)
 	fs.maybeName("data.calendar", d.Calendar, "a calendar of the crew's shifts")
 	if from := cmp.Or(d.From, e.At); d.Until != 0 && d.Until <= from && from <= LastInstant { // else from is told as no instant at all
 		fs.add(ErrContradiction, "data.until", instant(d.Until), "an instant after "+instant(from), "leave it out if nobody knows")

@@ -20,9 +20,6 @@ type AbsentChange struct {
 	Why      string
 }
 
-// mostAway is how many people one report may say are away.
-const mostAway = 1_000
-
 // Span is when they are away, given what time it is.
 func (a *AbsentChange) Span(now Tick) Interval { return spanOf(a.From, a.To, a.For, now) }
 
@@ -44,7 +41,7 @@ func (a *AbsentChange) words(at func(Tick) string) string {
 func (r *changesReader) absent(o *object) *AbsentChange {
 	o.need("crew")
 	a := &AbsentChange{
-		Crew: o.text("crew"), People: o.count("people", 1, 1, mostAway), Calendar: o.text("calendar"),
+		Crew: o.text("crew"), People: o.count("people", 1, 1, MostHeads), Calendar: o.text("calendar"),
 		From: o.local("from"), To: o.local("to"), For: o.duration("for", 0),
 	}
 	c := r.cells(o, []string{"why"})
@@ -54,11 +51,7 @@ func (r *changesReader) absent(o *object) *AbsentChange {
 		return a
 	}
 	r.lasts(o, a.To, a.For, a.Span(r.now), "change how many of them there are with crew: {id: …, heads: …}")
-	if a.Crew != "" && r.plant.Crew(a.Crew) == nil {
-		f := nothing("", "crew", a.Crew, crewIDs(r.plant))
-		f.Line, f.Field = r.lineOf(o.at("crew")), o.at("crew")
-		r.report(*f)
-	}
+	r.known(o, "crew", a.Crew, crewIDs(r.plant))
 	return a
 }
 

@@ -115,7 +115,7 @@ func (r *changesReader) change(o *object) Change {
 	o.one("station", "station_change", func(o *object) { c.Station = r.station(o) })
 	o.one("crew", "crew_change", func(o *object) {
 		o.need("id", "heads")
-		c.Crew = &CrewChange{ID: o.text("id"), Calendar: o.text("calendar"), Heads: o.count("heads", 0, 0, mostHeads)}
+		c.Crew = &CrewChange{ID: o.text("id"), Calendar: o.text("calendar"), Heads: o.count("heads", 0, 0, MostHeads)}
 	})
 	o.one("tool", "tool_change", func(o *object) {
 		o.need("id", "count")
@@ -353,12 +353,18 @@ func (r *changesReader) down(o *object) *DownChange {
 		return x
 	}
 	r.lasts(o, x.To, x.For, x.Span(r.now), "take the station out with station: {id: …, count: 0}")
-	if x.Station != "" && r.plant.Station(x.Station) == nil {
-		f := nothing("", "station", x.Station, stationIDs(r.plant))
-		f.Line, f.Field = r.lineOf(o.at("station")), o.at("station")
-		r.report(*f)
-	}
+	r.known(o, "station", x.Station, stationIDs(r.plant))
 	return x
+}
+
+// known reports a field that names a thing which is none of those of the plant.
+func (r *changesReader) known(o *object, field, id string, ids []string) {
+	if id == "" || slices.Contains(ids, id) {
+		return
+	}
+	f := nothing("", field, id, ids)
+	f.Line, f.Field = r.lineOf(o.at(field)), o.at(field)
+	r.report(*f)
 }
 
 // lasts reports a stretch of time that is said in no way or in two, is over, or
@@ -382,7 +388,7 @@ func (r *changesReader) lasts(o *object, to Tick, long Seconds, span Interval, i
 
 func (r *changesReader) shift(o *object) *ShiftChange {
 	o.need("date", "hours")
-	x := &ShiftChange{Heads: o.count("heads", 0, 1, mostHeads)}
+	x := &ShiftChange{Heads: o.count("heads", 0, 1, MostHeads)}
 	start, end, ok := o.hours("hours", -1)
 	days := o.dates("date")
 	if o.has("crews") {

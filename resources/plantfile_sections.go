@@ -10,6 +10,9 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
+// MostHeads is how many people a shift of a crew may have.
+const MostHeads = 10_000
+
 // Defaults and limits of single values.
 const (
 	defaultHorizon = 26 * 7 * Day
@@ -17,7 +20,6 @@ const (
 	longestHorizon = 104 * 7 * Day
 	mostPlaces     = 1000
 	mostUnits      = 10_000
-	mostHeads      = 10_000
 	mostPieces     = 1000 // samples of a line, shafts of a tube
 	anyWord        = "any"
 	holidayWhy     = "holiday"
@@ -248,7 +250,7 @@ func readCrew(o *object) Crew {
 	c := Crew{ID: o.id(), Name: o.text("name"), Skills: o.texts("skills"), Absence: o.percent("absence")}
 	o.each("shifts", "crew_shift", func(o *object) {
 		o.need("calendar", "heads")
-		c.Shifts = append(c.Shifts, CrewShift{Calendar: o.text("calendar"), Heads: o.count("heads", 1, 0, mostHeads)})
+		c.Shifts = append(c.Shifts, CrewShift{Calendar: o.text("calendar"), Heads: o.count("heads", 1, 0, MostHeads)})
 	})
 	return c
 }
