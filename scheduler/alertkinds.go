@@ -27,9 +27,10 @@ const (
 // Alert asks somebody to act by an instant. It is there as long as its cause.
 type Alert struct {
 	Kind    AlertKind
-	About   string   // station, load, mix, order, material, tool unit, or operation that waits
+	About   string   // station, load, mix, order, material, tool unit, crew, or operation that waits
 	Station string   // where to act; empty: nowhere in particular
 	Order   string   // that it is about; empty: several or none
+	Crew    string   // of which people are away; empty: it is about something else
 	Pieces  []string // serials it speaks of
 	Text    string   // what is the matter
 	Do      string   // what to do

@@ -17,12 +17,12 @@ import (
 func (l *look) stops() {
 	for _, id := range sortedKeys(l.s.Stations) {
 		if st := l.s.Stations[id]; st.Down {
-			l.stop(id, id, l.stationName(id)+" is down", st.Since, st.Until, st.Why, st.Until == 0)
+			l.stop(Alert{About: id, Station: id}, l.stationName(id)+" is down", st.Since, st.Until, st.Why, st.Until == 0)
 		}
 	}
 	for _, unit := range sortedKeys(l.s.Tools) {
 		if tool := l.s.Tools[unit]; tool.Out && tool.Until != 0 {
-			l.stop(unit, "", unit+" is out of use", tool.Since, tool.Until, tool.Why, false)
+			l.stop(Alert{About: unit}, unit+" is out of use", tool.Since, tool.Until, tool.Why, false)
 		}
 	}
 	for i := range l.s.Plant.Crews {
@@ -42,13 +42,14 @@ func (l *look) awayForGood(c *resources.Crew) {
 		}
 	}
 	if people > 0 {
-		l.stop("crew "+c.ID, "", fmt.Sprintf("%s: %d away", l.crewName(c.ID), people), since, 0, why, true)
+		l.stop(Alert{About: "crew " + c.ID, Crew: c.ID}, fmt.Sprintf("%s: %d away", l.crewName(c.ID), people), since, 0, why, true)
 	}
 }
 
-func (l *look) stop(about, station, what string, since, until Tick, why string, unsaid bool) {
+// stop fills in an alert that says what stands still, and for how long.
+func (l *look) stop(a Alert, what string, since, until Tick, why string, unsaid bool) {
 	clock := l.s.clock
-	a := Alert{Kind: StopOpen, About: about, Station: station, Who: manager, Do: "say until when, so that the plan can count on it"}
+	a.Kind, a.Who, a.Do = StopOpen, manager, "say until when, so that the plan can count on it"
 	switch {
 	case unsaid && since+Tick(stopUnsaid) <= l.now:
 		a.By = since + Tick(stopUnsaid)

@@ -14,9 +14,10 @@ import (
 type Alert struct {
 	Key     string         `json:"key" doc:"tells alerts apart; the same as long as this one lasts"`
 	Kind    string         `json:"kind" doc:"what it is about; program: Towpath itself" enum:"alert_kind"`
-	About   string         `json:"about" doc:"station, load, mix, order, material, tool unit or operation; clock or plan of the program"`
+	About   string         `json:"about" doc:"station, load, mix, order, material, tool unit, crew or operation; clock or plan of the program"`
 	Station string         `json:"station" doc:"where to act; empty: nowhere in particular"`
 	Order   string         `json:"order" doc:"order it concerns; empty: several or none"`
+	Crew    string         `json:"crew" doc:"crew of which people are away; empty: it is about something else"`
 	Pieces  []string       `json:"pieces" doc:"serials it speaks of"`
 	Text    string         `json:"text" doc:"what is the matter"`
 	Do      string         `json:"do" doc:"what to do"`
@@ -42,7 +43,7 @@ func ProgramAlert(key, text string, since resources.Tick) Alert {
 // FloorAlert is one that the floor gives rise to.
 func FloorAlert(a *scheduler.Alert) Alert {
 	return Alert{
-		Key: a.Key(), Kind: string(a.Kind), About: a.About, Station: a.Station, Order: a.Order, Pieces: append([]string{}, a.Pieces...),
+		Key: a.Key(), Kind: string(a.Kind), About: a.About, Station: a.Station, Order: a.Order, Crew: a.Crew, Pieces: append([]string{}, a.Pieces...),
 		Text: a.Text, Do: a.Do, Who: a.Who, By: a.By, Since: a.Since,
 	}
 }
@@ -71,14 +72,6 @@ var alertWords = map[string]string{
 
 // Word is the kind as pages say it.
 func (a Alert) Word() string { return alertWords[a.Kind] }
-
-// Crew is the crew of which people are away, where it is about them.
-func (a Alert) Crew() string {
-	if crew, ok := strings.CutPrefix(a.About, "crew "); ok && a.Kind == string(scheduler.StopOpen) {
-		return crew
-	}
-	return ""
-}
 
 // Brief is what to show first: of a condition of the program the first clause.
 func (a Alert) Brief() string {

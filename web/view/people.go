@@ -186,21 +186,33 @@ func (v *View) crewDay(day resources.Tick, hours []CrewHours) CrewDay {
 	return d
 }
 
-// absences lists what is reported of a crew and not over.
+// reported lists the reports of people of a crew being away that are not over, by
+// the IDs of their events, the first to go first.
+func (v *View) reported(crew string) []string {
+	all := v.Picture.State.Absences
+	var ids []string
+	for id, a := range all {
+		if a.Crew == crew && !a.Over(v.zone.Now) {
+			ids = append(ids, id)
+		}
+	}
+	slices.SortFunc(ids, func(a, b string) int {
+		return cmp.Or(cmp.Compare(all[a].From, all[b].From), strings.Compare(a, b))
+	})
+	return ids
+}
+
+// absences says what is reported of a crew and not over, and what can be done
+// about it.
 func (v *View) absences(crew *resources.Crew, hours []CrewHours) []CrewAbsence {
 	out := []CrewAbsence{}
-	for id, a := range v.Picture.State.Absences {
-		if a.Crew != crew.ID || a.Over(v.zone.Now) {
-			continue
-		}
+	for _, id := range v.reported(crew.ID) {
+		a := v.Picture.State.Absences[id]
 		out = append(out, CrewAbsence{
 			ID: id, People: a.People, Shift: a.Calendar, From: a.From, Until: a.Until, Counted: a.Counted(v.zone.Now),
 			Away: a.From <= v.zone.Now, Why: a.Why, By: a.By, Actions: v.absenceActions(crew, id, a, hours),
 		})
 	}
-	slices.SortFunc(out, func(a, b CrewAbsence) int {
-		return cmp.Or(cmp.Compare(a.From, b.From), strings.Compare(a.ID, b.ID))
-	})
 	return out
 }
 
@@ -224,8 +236,9 @@ func (v *View) awayAt(st *resources.Station) []string {
 		if !slices.ContainsFunc(skills, crew.HasSkill) {
 			continue
 		}
-		for _, a := range v.absences(crew, nil) {
-			if !a.Away {
+		for _, id := range v.reported(crew.ID) {
+			a := v.Picture.State.Absences[id]
+			if a.From > v.zone.Now {
 				continue
 			}
 			until := "nobody knows until when"
