@@ -145,7 +145,8 @@ func TestServeTakesOverWhoIsGone(t *testing.T) {
 		require.Zero(t, code, errs)
 		soon(func() bool { return version(two) > was }, "another plan")
 	}
-	tell("down", "--station", "B1", "--why", "fault")
+	// So long that no plan stands, whatever the hour and the day of the test.
+	tell("down", "--station", "B1", "--why", "fault", "--until", time.Now().AddDate(0, 0, 10).Format(time.RFC3339))
 	require.NotContains(t, two.errs.String(), "plans here")
 	one.kill()
 	soon(func() bool { return strings.Contains(two.errs.String(), "plans here") }, "the second plans")
