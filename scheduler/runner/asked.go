@@ -9,7 +9,14 @@ type asked struct {
 	why   string // kind of the fact, or words; empty: nobody asks
 	since uint64 // sequence of the log at which it was asked first
 	firm  bool   // a fact asks that the table of reactions answers so
+	vain  int    // searches for it, the last ones, that saved no date
 }
+
+// enough is how many searches one after the other must save no date before
+// nobody looks on. A search is short, so that a fact does not wait for it, and
+// the next begins elsewhere with another seed: one alone leaves orders late that
+// need not be.
+const enough = 3
 
 // note takes one more reason, at a sequence of the log. What is asked for
 // already keeps its place; facts give their name before reasons of the
@@ -17,9 +24,9 @@ type asked struct {
 func (a *asked) note(why string, seq uint64, firm bool) {
 	switch {
 	case a.why == "":
-		*a = asked{why, seq, firm}
+		*a = asked{why: why, since: seq, firm: firm}
 	case firm && !a.firm:
-		a.why, a.firm = why, true
+		a.why, a.firm, a.vain = why, true, 0
 	}
 }
 
@@ -29,6 +36,18 @@ func (a *asked) still(of asked) {
 	*a = of
 	if later.why != "" {
 		a.note(later.why, later.since, later.firm)
+	}
+}
+
+// on asks for a search after the one begun for of, until enough have saved no
+// date or no plan can be better.
+func (a *asked) on(of asked, saved, proven bool) {
+	of.vain++
+	if saved {
+		of.vain = 0
+	}
+	if of.vain < enough && !proven {
+		a.still(of)
 	}
 }
 

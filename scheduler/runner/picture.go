@@ -196,7 +196,7 @@ func (p *planning) doing() string {
 	switch {
 	case p.repairing:
 		return "repairing"
-	case p.improving:
+	case p.improving || p.pending != nil:
 		return "improving"
 	}
 	return "idle"

@@ -308,12 +308,12 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 	case w.beside:
 		r.again(ctx, res)
 		return nil
-	case w.repaired:
-		res.plan, res.base, res.better = res.base, nil, false
-		return r.publish(ctx, res)
 	case !w.worth:
 		r.opt.Logger.Debug("plan kept", "seq", r.state.Seq, "why", w.why)
 		r.clearAlert("plan")
+		if res.better {
+			r.plan.want.on(res.asked, false, res.proven)
+		}
 		r.bounding.kept(r.state, &res, w.was)
 		return nil
 	}
@@ -337,6 +337,9 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 	default:
 		r.plan.published = seqs[0]
 		r.clearAlert("plan")
+		if res.better {
+			r.plan.want.on(res.asked, w.saves, res.proven)
+		}
 		r.bounding.published(r.state, &res, event, w.is)
 	}
 	return nil

@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -37,10 +38,10 @@ func (c *still) Speed() float64      { return 1 }
 func TestSteppedRunnerPlansInSettleOnly(t *testing.T) {
 	for _, long := range []time.Duration{0, time.Hour} {
 		synctest.Test(t, func(t *testing.T) {
-			improved := 0
+			var improved atomic.Int32
 			h := &hooked{improve: func(_ context.Context, p *scheduler.Problem, from *scheduler.Plan, _ runner.Budget) (*scheduler.Plan, error) {
 				time.Sleep(long)
-				improved++
+				improved.Add(1)
 				return runner.Engine{}.Repair(p, from)
 			}}
 			s := newShop(t, stepped(h))
@@ -56,10 +57,14 @@ func TestSteppedRunnerPlansInSettleOnly(t *testing.T) {
 			require.NotNil(t, s.runner.Picture().Plan())
 			require.Equal(t, "improving", s.runner.Picture().Planning)
 
-			got, err = s.runner.Settle(t.Context(), got.Seq)
-			require.NoError(t, err)
-			require.Equal(t, out.Seq+1, got.Seq, "an equal plan is not published")
-			require.Equal(t, 1, improved)
+			for looked := int32(1); looked <= 3; looked++ { // in vain, three times
+				require.Equal(t, "improving", s.runner.Picture().Planning)
+				got, err = s.runner.Settle(t.Context(), got.Seq)
+				require.NoError(t, err)
+				require.Equal(t, out.Seq+1, got.Seq, "an equal plan is not published")
+				require.GreaterOrEqual(t, improved.Load(), looked)
+			}
+			require.EqualValues(t, 3, improved.Load())
 			require.Equal(t, "idle", s.runner.Picture().Planning)
 			s.agree()
 		})
@@ -124,7 +129,7 @@ func TestImprovementIsWeighedAgainstARepair(t *testing.T) {
 				_, err = s.runner.Settle(t.Context(), got.Seq)
 				require.NoError(t, err)
 				p := s.runner.Picture()
-				require.Equal(t, clock.at, p.Plan().Made)
+				require.Equal(t, tt.next == "B-1-01", p.Plan().Made == clock.at, "which is published only where it pays")
 				require.Equal(t, tt.next, firstGlued(p.Plan()))
 				s.agree()
 			})

@@ -23,11 +23,11 @@ const (
 
 // weighing is what a proposal is worth against the published plan.
 type weighing struct {
-	worth    bool
-	why      string          // not, when it is not
-	beside   bool            // nobody can say before the published plan is repaired too
-	repaired bool            // what that repair gives is to be published instead
-	was, is  scheduler.Score // of both
+	worth   bool
+	why     string          // not, when it is not
+	beside  bool            // nobody can say before the published plan is repaired too
+	saves   bool            // an order or a date, against what people would follow without it
+	was, is scheduler.Score // of both
 }
 
 // worth says whether a verified proposal should replace the published plan,
@@ -41,6 +41,7 @@ func (r *Runner) worth(res result) weighing {
 	}
 	broken := scheduler.Check(r.state, res.plan.Made, old)
 	w.was = r.opt.Planner.Measure(r.state, old)
+	w.saves = saves(w.is, w.was)
 	switch {
 	case res.better && len(broken) > 0:
 		r.overtake(&w, &res)
@@ -65,18 +66,26 @@ func (r *Runner) worth(res result) weighing {
 
 // overtake weighs an improvement against a published plan that cannot be
 // followed any more, so that its score means little: what counts is what a
-// repair of it would give, and what people would find changed beyond that.
+// repair of it would give, and what people would find changed beyond that. That
+// repair is not published here: facts ask for one themselves, and time does when
+// people are noticeably behind. A plan whose first beginning is seconds overdue
+// would be replaced after each search, for as long as nobody begins.
 func (r *Runner) overtake(w *weighing, res *result) {
 	if res.base == nil || res.against == nil || res.against.Version != r.version() {
 		w.beside = true
 		return
 	}
-	w.was = r.opt.Planner.Measure(r.state, res.base)
-	is, was := w.is, w.was
+	is, was := w.is, r.opt.Planner.Measure(r.state, res.base)
+	w.saves = saves(is, was)
 	is.Churn, was.Churn = scheduler.ChurnBetween(r.state.Plant, res.base, res.plan).Near, 0
 	w.worth = earns(is, was)
-	w.repaired = !w.worth
 	w.why = "a repair of the published plan does as well"
+}
+
+// saves says whether an order or a date is better off.
+func saves(is, was scheduler.Score) bool {
+	return is.LostWeight < was.LostWeight ||
+		is.LostWeight == was.LostWeight && is.WeightedTardinessSeconds < was.WeightedTardinessSeconds
 }
 
 // less compares what plans cost, level by level.
