@@ -86,6 +86,9 @@ type annealer struct {
 	count               int64
 	heat                [len(Cost{})]float64   // temperature at the start, in guide units, per focus
 	lesson              [len(Cost{})][]float64 // how much worse the first moves made it
+	warm                float64                // heat at the start, in what a lesson is as a rule, of a search for all levels
+	cool                float64                // share of it that is left
+	levelLesson         [len(Cost{})][]float64 // sorted, by the first level that a move made worse
 	began               float64                // share of the budget used before the first move
 	cycles, cycle       int                    // of cooling, and the one in hand
 	fine                bool                   // moves also settle what the placing decides otherwise
@@ -262,10 +265,12 @@ func (s *annealer) temperature(share float64) float64 {
 			return 0
 		}
 		slices.Sort(lesson)
-		s.heat[s.focus] = lesson[len(lesson)/2] * min(max(0.2*(math.Log10(moves)-2.5), 0.03), 0.6)
+		s.warm = min(max(0.2*(math.Log10(moves)-2.5), 0.03), 0.6)
+		s.heat[s.focus] = lesson[len(lesson)/2] * s.warm
 	}
 	done := share*float64(s.cycles) - float64(cycle)
-	return s.heat[s.focus] * math.Pow(0.8, float64(cycle)) * math.Pow(coolest, done)
+	s.cool = math.Pow(0.8, float64(cycle)) * math.Pow(coolest, done)
+	return s.heat[s.focus] * s.cool
 }
 
 // turn begins another cycle from the best so far. In a search of many cycles
@@ -314,7 +319,7 @@ func (s *annealer) step(heat float64) {
 		s.changeOrder()
 	}
 	luck := s.rng.Float64()
-	s.limit(heat, luck)
+	s.limit(s.hottest(heat), luck)
 	ok := s.d.decode(s.next)
 	s.d.ceiling = nil
 	if !ok {
@@ -341,7 +346,7 @@ func (s *annealer) step(heat float64) {
 	if worse > 0 && len(s.lesson[s.focus]) < lessons && !math.IsInf(worse, 1) {
 		s.lesson[s.focus] = append(s.lesson[s.focus], worse)
 	}
-	if worse > 0 && luck >= math.Exp(-worse/max(heat, 1e-9)) {
+	if worse > 0 && luck >= math.Exp(-worse/max(s.heatFor(&v, worse, heat), 1e-9)) {
 		return
 	}
 	s.accept(v)

@@ -150,13 +150,47 @@ func (s *annealer) pullLate() bool {
 		return s.shiftPiece(first, by)
 	}
 	moved := false
+	apart := s.rng.IntN(100) < ownLoads
 	for _, a := range acts {
 		if s.next.key[a] > settledKey {
 			s.next.key[a] += by
 			moved = true
+			if apart {
+				s.splitLoad(a)
+			}
 		}
 	}
 	return moved
+}
+
+// ownLoads is of how many in a hundred late lines that are moved forward the pieces
+// leave the loads they share with others: a load comes no sooner than its last member.
+const ownLoads = 50
+
+// splitLoad makes two loads of an activity's: its line's members, and the others.
+func (s *annealer) splitLoad(a int32) {
+	acts := s.d.m.p.Acts
+	var own, rest []int32
+	for _, x := range s.next.node[a].acts {
+		if acts[x].Line == acts[a].Line {
+			own = append(own, x)
+		} else {
+			rest = append(rest, x)
+		}
+	}
+	if len(rest) == 0 {
+		return
+	}
+	one, other := s.d.m.nodeOf(own), s.d.m.nodeOf(rest)
+	if one == nil || other == nil {
+		return
+	}
+	for _, x := range own {
+		s.next.node[x] = one
+	}
+	for _, x := range rest {
+		s.next.node[x] = other
+	}
 }
 
 // shiftAct moves one activity in the order.
