@@ -26,7 +26,10 @@ func (a *asked) note(why string, seq uint64, firm bool) {
 	case a.why == "":
 		*a = asked{why: why, since: seq, firm: firm}
 	case firm && !a.firm:
-		a.why, a.firm, a.vain = why, true, 0
+		a.why, a.firm = why, true
+	}
+	if firm {
+		a.vain = 0
 	}
 }
 

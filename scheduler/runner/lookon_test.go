@@ -63,6 +63,14 @@ func TestSearchGoesOnWhileItSavesDates(t *testing.T) {
 		time.Sleep(30 * time.Second)
 		require.EqualValues(t, 9, searches.Load())
 		require.Equal(t, "idle", s.runner.Picture().Planning)
+
+		// While the second search of three is under way: the counting begins anew.
+		s.must(events.Event{ID: "e", Kind: events.StationUp, Station: "GLUE", Data: events.StationData{}})
+		time.Sleep(1800 * time.Millisecond)
+		require.EqualValues(t, 10, searches.Load())
+		s.must(events.Event{ID: "f", Kind: events.StationDown, Station: "GLUE", Data: events.StationData{Until: start + 900}})
+		time.Sleep(30 * time.Second)
+		require.EqualValues(t, 9+2+3, searches.Load())
 		s.agree()
 	})
 }
