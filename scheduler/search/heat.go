@@ -31,30 +31,29 @@ func (s *annealer) heatFor(v *value, worse, heat float64) float64 {
 		at, _ := slices.BinarySearch(l, worse)
 		s.levelLesson[level] = slices.Insert(l, at, worse)
 	}
-	if heat == 0 {
-		return 0
-	}
-	return s.levelHeat(level)
+	return s.levelHeat(level, heat)
 }
 
-// levelHeat is the heat for solutions that are worse at a level. No order is lost on
-// the way to something better, where lost orders come before all dates.
-func (s *annealer) levelHeat(level int) float64 {
+// levelHeat is the heat for solutions that are worse at a level: as heat is to the
+// lesson of all moves, so it is to that of the level. No order is lost on the way to
+// something better, where lost orders come before all dates.
+func (s *annealer) levelHeat(level int, heat float64) float64 {
 	l, goal := s.levelLesson[level], &s.d.m.p.Goal
-	if len(l) < fewLessons || goal.Lost.Weight > 0 && level == levelOf(goal.Lost) && goal.Tardiness.Level > goal.Lost.Level {
+	if heat == 0 || len(l) < fewLessons || goal.Lost.Weight > 0 && level == levelOf(goal.Lost) && goal.Tardiness.Level > goal.Lost.Level {
 		return 0
 	}
-	return l[len(l)/2] * s.warm * s.cool
+	all := s.lesson[0]
+	return heat * l[len(l)/2] / all[len(all)/2]
 }
 
 // hottest is the heat above which no solution is taken.
 func (s *annealer) hottest(heat float64) float64 {
-	if !s.levelled() || heat == 0 {
+	if !s.levelled() {
 		return heat
 	}
 	hottest := 0.0
 	for level := range s.levelLesson {
-		hottest = max(hottest, s.levelHeat(level))
+		hottest = max(hottest, s.levelHeat(level, heat))
 	}
 	return hottest
 }

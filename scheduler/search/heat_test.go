@@ -17,7 +17,8 @@ import (
 // order more that is lost is not taken at all.
 func TestEachLevelHasItsHeat(t *testing.T) {
 	goal := resources.Objective{Lost: resources.Term{Weight: 1}, Tardiness: resources.Term{Level: 1, Weight: 1}}
-	s := &annealer{d: &decoder{m: &model{p: &scheduler.Problem{Goal: goal}}}, warm: 0.5, cool: 0.1}
+	s := &annealer{d: &decoder{m: &model{p: &scheduler.Problem{Goal: goal}}}}
+	s.lesson[0] = []float64{20}
 	worse := func(lost, tardy int64) float64 {
 		return s.heatFor(&value{cost: Cost{lost, tardy}}, float64(lost*1e6+tardy), 1)
 	}
@@ -26,7 +27,7 @@ func TestEachLevelHasItsHeat(t *testing.T) {
 		worse(1, 0)
 		worse(0, 100+i)
 	}
-	require.InDelta(t, 0.05*105, worse(0, 1000), 0.1, "half a lesson, cooled to a tenth")
+	require.InDelta(t, 0.05*105, worse(0, 1000), 0.1, "a twentieth of its lesson, as one is of twenty")
 	require.Zero(t, worse(1, 0))
 	require.InDelta(t, 0.05*105, s.hottest(1), 0.1)
 	require.Zero(t, s.hottest(0), "the first moves only go downhill")

@@ -86,8 +86,6 @@ type annealer struct {
 	count               int64
 	heat                [len(Cost{})]float64   // temperature at the start, in guide units, per focus
 	lesson              [len(Cost{})][]float64 // how much worse the first moves made it
-	warm                float64                // heat at the start, in what a lesson is as a rule, of a search for all levels
-	cool                float64                // share of it that is left
 	levelLesson         [len(Cost{})][]float64 // sorted, by the first level that a move made worse
 	began               float64                // share of the budget used before the first move
 	cycles, cycle       int                    // of cooling, and the one in hand
@@ -265,12 +263,10 @@ func (s *annealer) temperature(share float64) float64 {
 			return 0
 		}
 		slices.Sort(lesson)
-		s.warm = min(max(0.2*(math.Log10(moves)-2.5), 0.03), 0.6)
-		s.heat[s.focus] = lesson[len(lesson)/2] * s.warm
+		s.heat[s.focus] = lesson[len(lesson)/2] * min(max(0.2*(math.Log10(moves)-2.5), 0.03), 0.6)
 	}
 	done := share*float64(s.cycles) - float64(cycle)
-	s.cool = math.Pow(0.8, float64(cycle)) * math.Pow(coolest, done)
-	return s.heat[s.focus] * s.cool
+	return s.heat[s.focus] * math.Pow(0.8, float64(cycle)) * math.Pow(coolest, done)
 }
 
 // turn begins another cycle from the best so far. In a search of many cycles
