@@ -75,6 +75,8 @@ type sequencer struct {
 	list    [][]*node
 	key     []float64
 	waits   []int32
+	left    []int32 // working space
+	line    []int32 // working space
 	local   []int32 // per act: forward waits inside the block not yet met, by the node's first act
 	queue   keyed
 	inner   keyed
@@ -143,6 +145,7 @@ func (q *keyed) take() int32 {
 func (s *sequencer) order(g *genome) (*sequence, bool) {
 	blocks := s.cut(g)
 	s.wait()
+	s.inherit(blocks)
 	s.out.nodes, s.out.want, s.out.floor, s.out.ends = s.out.nodes[:0], s.out.want[:0], s.out.floor[:0], s.out.ends[:0]
 	s.queue.key, s.queue.num = s.queue.key[:0], s.queue.num[:0]
 	for i := range blocks {
@@ -249,18 +252,11 @@ func (s *sequencer) wait() {
 }
 
 func (s *sequencer) release(n *node, block int32) {
-	p := s.m.p
-	for _, a := range n.acts {
-		for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
-			to := s.blockOf[p.Arcs[i].To]
-			if to < 0 || to == block {
-				continue
-			}
-			if s.waits[to]--; s.waits[to] == 0 {
-				s.queue.add(s.key[to], to)
-			}
+	s.eachWait(n, block, func(by int32) {
+		if s.waits[by]--; s.waits[by] == 0 {
+			s.queue.add(s.key[by], by)
 		}
-	}
+	})
 }
 
 // inside orders one block's nodes by their forward waits, then by key.

@@ -123,26 +123,25 @@ func TestToolOutInSomebodysHands(t *testing.T) {
 	s := season(t)
 	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
 	require.NoError(t, err)
-	now := s.Plant.StartsAt + resources.Tick(27*hour)
-	m := at(t, s, plan, now)
 	tried := 0
-	for _, mark := range []string{"", "later"} {
+	for hours := resources.Seconds(25); hours < 34; hours++ {
+		now := s.Plant.StartsAt + resources.Tick(hours*hour)
+		m := at(t, s, plan, now)
 		for i := range m.s.Plan.Work {
 			w := &m.s.Plan.Work[i]
 			if w.Status != scheduler.Started || len(w.Tools) == 0 {
 				continue
 			}
-			data := events.ToolData{Unit: w.Tools[0], Why: "coating"}
-			if mark != "" {
-				data.Until = now + resources.Tick(3*resources.Day)
+			for _, until := range []resources.Tick{0, now + resources.Tick(3*resources.Day)} {
+				tried++
+				c := m.s.Clone()
+				data := events.ToolData{Unit: w.Tools[0], Why: "coating", Until: until}
+				_, err := c.Apply(events.Event{ID: "out", Kind: events.ToolOut, Plant: "p", At: now, Data: data})
+				require.NoError(t, err)
+				again, err := search.Repair(compile(t, c, now), c.Plan)
+				require.NoError(t, err)
+				schedtest.RequireOK(t, c, now, again)
 			}
-			tried++
-			c := m.s.Clone()
-			_, err := c.Apply(events.Event{ID: "out", Kind: events.ToolOut, Plant: "p", At: now, Data: data})
-			require.NoError(t, err)
-			again, err := search.Repair(compile(t, c, now), c.Plan)
-			require.NoError(t, err)
-			schedtest.RequireOK(t, c, now, again)
 		}
 	}
 	require.Positive(t, tried)

@@ -322,7 +322,7 @@ func tryActions(t *testing.T, p *view.Picture, tried map[string]int) {
 				try(a)
 			}
 		}
-		if sheet.Can && len(sheet.Next) > 0 && ready(v, sheet.Next[0]) {
+		if sheet.Can && len(sheet.Next) > 0 && ready(v, p.State, sheet.Next[0]) {
 			for _, a := range sheet.Next[0].Actions {
 				try(a)
 			}
@@ -335,26 +335,37 @@ func tryActions(t *testing.T, p *view.Picture, tried map[string]int) {
 	}
 }
 
-// ready says whether a job's work before is done and its tools are free, so
-// that a start can be believed.
-func ready(v *view.View, j view.JobSheet) bool {
+// ready says whether a job's work before is done, that on the tube a piece is cut from
+// too, and its tools are free, so that a start can be believed.
+func ready(v *view.View, state *scheduler.State, j view.JobSheet) bool {
 	for _, n := range j.Needs {
 		if strings.Contains(n.Value, "still with") || strings.Contains(n.Value, "to be made") {
 			return false
 		}
 	}
 	for _, p := range j.Job.Pieces {
-		for _, sheet := range v.OrderSheet(p.Order).Pieces {
-			if sheet.Piece != p.Piece {
-				continue
+		if !doneBefore(v, p.Order, p.Piece, p.Operation) {
+			return false
+		}
+		if tube := state.Pieces[p.Piece].Parent; tube != "" && !doneBefore(v, p.Order, tube, "") {
+			return false
+		}
+	}
+	return true
+}
+
+// doneBefore says whether all is done that a piece's sheet lists before an operation.
+func doneBefore(v *view.View, order, piece, operation string) bool {
+	for _, sheet := range v.OrderSheet(order).Pieces {
+		if sheet.Piece != piece {
+			continue
+		}
+		for _, s := range sheet.Steps {
+			if s.Operation == operation {
+				break
 			}
-			for _, s := range sheet.Steps {
-				if s.Operation == p.Operation {
-					break
-				}
-				if s.Status != view.JobDone {
-					return false
-				}
+			if s.Status != view.JobDone {
+				return false
 			}
 		}
 	}
