@@ -246,19 +246,42 @@ func TestBrowserOperatorStartsAndFinishes(t *testing.T) {
 	require.Contains(t, shop.Picture().Recent[len(shop.Picture().Recent)-2].Event.Kind, "voided")
 }
 
+// beforeChangeover lets the shop work until a minute before a station's next job, which
+// has a changeover before it, begins, with the job's mix made.
+func beforeChangeover(t *testing.T, shop *webtest.Shop, station string) {
+	t.Helper()
+	for range 100 {
+		now := shop.Picture().Now
+		sheet := view.New(shop.Picture()).StationSheet(station)
+		next := sheet.Next[0].Job
+		if len(sheet.Now) > 0 || next.Setup == next.Start {
+			require.NoError(t, shop.Advance(now+300, 300))
+			continue
+		}
+		if now < next.Start-60 {
+			require.NoError(t, shop.Advance(next.Start-60, 300))
+		}
+		for _, m := range shop.Picture().State.Plan.Mixes {
+			if m.ID == next.Mix && shop.Picture().State.Mixes[m.ID] == nil {
+				_, err := shop.Report(t.Context(), events.Event{
+					ID: "mixed", Kind: events.MixMade, Plant: "tallowmere", Station: m.Station, At: shop.Picture().Now, Data: events.MixData{Mix: m.ID, Resin: m.Resin, Grams: m.Grams},
+				})
+				require.NoError(t, err)
+			}
+		}
+		next = view.New(shop.Picture()).StationSheet(station).Next[0].Job
+		require.Less(t, next.Setup, next.Start)
+		return
+	}
+	t.Fatalf("no changeover at %s", station)
+}
+
 // Who presses when a changeover begins has it told with the start: that is what
 // its time is learned from.
 func TestBrowserChangeoverIsToldWithTheStart(t *testing.T) {
 	shop := demo(t)
 	const station = "W2"
-	next := func() *view.Job { return view.New(shop.Picture()).StationSheet(station).Next[0].Job }
-	require.Less(t, next().Setup, next().Start)
-	require.NoError(t, shop.Advance(next().Start-60, 300))
-	_, err := shop.Report(t.Context(), events.Event{
-		ID: "mixed", Kind: events.MixMade, Plant: "tallowmere", Station: "MIX", At: shop.Picture().Now, Data: events.MixData{Mix: next().Mix, Resin: "A", Grams: 1820},
-	})
-	require.NoError(t, err)
-	require.Less(t, next().Setup, next().Start)
+	beforeChangeover(t, shop, station)
 	b := open(t, shop, 820, 1180)
 	b.visit("/station/" + station)
 	b.click("button.changeover")
@@ -292,8 +315,7 @@ func TestBrowserChangeoverIsToldWithTheStart(t *testing.T) {
 // A device that keeps nothing remembers the press as long as the page is there.
 func TestBrowserChangeoverWhereNothingIsKept(t *testing.T) {
 	shop := demo(t)
-	next := view.New(shop.Picture()).StationSheet("W2").Next[0].Job
-	require.NoError(t, shop.Advance(next.Start-60, 300))
+	beforeChangeover(t, shop, "W2")
 	b := open(t, shop, 820, 1180)
 	b.visit("/station/W2")
 	b.until(`(() => { Storage.prototype.setItem = () => { throw new Error("nothing is kept here"); }; return true; })()`)

@@ -161,7 +161,7 @@ func TestAWishThatCannotBeMetHasAlternatives(t *testing.T) {
 	shop, err := worked(2 * resources.Hour)
 	require.NoError(t, err)
 	s := promiserSite(t, shop, nil)
-	q := askFor(t, s, 6, 12, "")
+	q := askFor(t, s, 6, 2, "")
 	require.False(t, q.Answer.Meets)
 	at := "/api/questions/" + q.ID
 	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
@@ -217,7 +217,7 @@ func TestAnAlternativeIsKeptWithAButton(t *testing.T) {
 	require.NoError(t, err)
 	f := withAlternatives(shop)
 	s := siteWith(t, shop, f)
-	q := askFor(t, s, 6, 6, "")
+	q := askFor(t, s, 6, 2, "")
 	require.False(t, q.Answer.Meets)
 	at := "/api/questions/" + q.ID
 	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
@@ -238,7 +238,7 @@ func TestAnAlternativeIsKeptWithAButton(t *testing.T) {
 	decoded[web.KeptPromise](t, s.send(at+"/keep", `{"alternative":1,"by":"Ada"}`))
 	require.Equal(t, web.Keep{For: q.Hold, ShipBy: q.Answer.WishDue, PerMille: 870, By: "Ada", Instead: &f.list[0]}, <-f.kept)
 
-	q = askFor(t, s, 6, 6, "")
+	q = askFor(t, s, 6, 2, "")
 	at = "/api/questions/" + q.ID
 	require.Eventually(t, func() bool { return decoded[view.Question](t, s.get(at)).State == "done" }, patience, 10*time.Millisecond)
 	require.Equal(t, http.StatusOK, s.send(at+"/keep", `{"alternative":2}`).Code)
@@ -255,7 +255,7 @@ func TestBrowserAlternativeIsKept(t *testing.T) {
 	b := openAt(t, base, 820, 1180)
 	b.visit("/promise")
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-quantity"), "6"),
-		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 6)), chromedp.SetValue(chromedp.CSS("#ask-by"), "Ada"))
+		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 2)), chromedp.SetValue(chromedp.CSS("#ask-by"), "Ada"))
 	b.click(`#ask button`)
 	b.until(`document.querySelector("#main").innerText.includes("order 1203 makes way")`)
 	b.shoot("promise-alternatives-820")
@@ -533,7 +533,7 @@ func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
 	b := openAt(t, base, 1440, 900)
 	b.visit("/promise")
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-quantity"), "12"),
-		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 4)))
+		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 2)))
 	b.click(`#ask button`)
 	b.until(`!!document.querySelector("button[data-attempt]")`)
 	b.shoot("promise-attempt-1440")
