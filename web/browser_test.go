@@ -439,11 +439,14 @@ func TestBrowserSaysWhenItIsNotConnected(t *testing.T) {
 
 // Every page at every size: no sideways scroll of the page, console empty. The
 // pictures are for people to look at: TOWPATH_SHOTS=dir go test -run Sizes.
+// some is the first of the sizes of screen, as many as are looked at.
+func some[T any](sizes []T) []T { return sizes[:min(screens, len(sizes))] }
+
 func TestBrowserPagesAtSizes(t *testing.T) {
 	shop, err := demoOnce()
 	require.NoError(t, err)
 	order := worstOrder(shop)
-	for _, size := range []struct{ w, h int64 }{{1440, 900}, {820, 1180}, {390, 844}, {1920, 1080}} {
+	for _, size := range some([]struct{ w, h int64 }{{1920, 1080}, {1440, 900}, {820, 1180}, {390, 844}}) {
 		t.Run(fmt.Sprint(size.w), func(t *testing.T) {
 			b := open(t, shop, size.w, size.h)
 			for name, path := range map[string]string{
@@ -482,7 +485,7 @@ func TestBrowserLongNamesAtSizes(t *testing.T) {
 		events.Event{ID: "long", Kind: events.OrderAdded, Plant: "tallowmere", At: shop.Picture().Now, Data: events.OrderDataOf(&lines[0])},
 		events.Event{ID: "why", Kind: events.StationDown, Plant: "tallowmere", Station: "W1", At: shop.Picture().Now, By: long, Data: events.StationData{Why: strings.Repeat("belt", 50)}})
 	require.NoError(t, err)
-	for _, size := range [][2]int64{{1440, 900}, {820, 1180}, {390, 844}, {360, 740}} {
+	for _, size := range some([][2]int64{{1440, 900}, {820, 1180}, {390, 844}, {360, 740}}) {
 		b := open(t, shop, size[0], size[1])
 		for name, path := range map[string]string{"dates": "/dates", "order": "/orders/" + url.PathEscape(long), "log": "/log", "floor": "/floor", "station": "/station/W1", "alerts": "/alerts", "stations": "/stations"} {
 			b.visit(path)

@@ -159,7 +159,7 @@ func TestBrowserPeopleAtSizes(t *testing.T) {
 	away("two", events.AbsentData{Crew: "winders", People: 1, Calendar: "late", From: now + 86400, Until: now + 3*86400, Why: "Training"})
 	away("three", events.AbsentData{Crew: "tester", People: 1, Until: now + 6*3600, Why: "Not in today"})
 	away("four", events.AbsentData{Crew: "finishers", People: 2, From: now + 2*86400, Until: now + 9*86400, Why: "Holiday"})
-	for _, size := range [][2]int64{{1920, 1080}, {1440, 900}, {820, 1180}, {390, 844}, {360, 740}} {
+	for _, size := range some([][2]int64{{1920, 1080}, {1440, 900}, {820, 1180}, {390, 844}, {360, 740}}) {
 		b := open(t, shop, size[0], size[1])
 		for name, path := range map[string]string{"people": "/people", "wall": "/people?wall=1", "station": "/station/W1"} {
 			b.visit(path)

@@ -62,10 +62,10 @@ const beyond = `(() => {
 func TestBrowserWallShowsEveryStation(t *testing.T) {
 	shop, err := worked(26 * resources.Hour)
 	require.NoError(t, err)
-	for _, stations := range []int{12, 24, 30} {
-		for _, alerts := range []int{0, 9} {
+	for _, stations := range some([]int{30, 24, 12}) {
+		for _, alerts := range some([]int{9, 0}) {
 			b := open(t, &crowded{shop, stations, alerts}, 1920, 1080)
-			for _, size := range [][2]int64{{1920, 1080}, {1366, 768}, {3840, 2160}} {
+			for _, size := range some([][2]int64{{1920, 1080}, {1366, 768}, {3840, 2160}}) {
 				name := fmt.Sprintf("wall-%d-%d-%d", stations, alerts, size[0])
 				b.run(chromedp.EmulateViewport(size[0], size[1]))
 				b.visit("/floor?wall=1")
