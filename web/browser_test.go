@@ -437,11 +437,11 @@ func TestBrowserSaysWhenItIsNotConnected(t *testing.T) {
 	require.Equal(t, "live", b.text("#link"))
 }
 
-// Every page at every size: no sideways scroll of the page, console empty. The
-// pictures are for people to look at: TOWPATH_SHOTS=dir go test -run Sizes.
 // some is the first of the sizes of screen, as many as are looked at.
 func some[T any](sizes []T) []T { return sizes[:min(screens, len(sizes))] }
 
+// Every page at every size: no sideways scroll of the page, console empty. The
+// pictures are for people to look at: TOWPATH_SHOTS=dir go test -run Sizes.
 func TestBrowserPagesAtSizes(t *testing.T) {
 	shop, err := demoOnce()
 	require.NoError(t, err)

@@ -533,7 +533,7 @@ func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
 	b := openAt(t, base, 1440, 900)
 	b.visit("/promise")
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-quantity"), "12"),
-		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 2)))
+		chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 4)))
 	b.click(`#ask button`)
 	b.until(`!!document.querySelector("button[data-attempt]")`)
 	b.shoot("promise-attempt-1440")

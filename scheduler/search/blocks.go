@@ -161,9 +161,7 @@ func (s *sequencer) order(g *genome) (*sequence, bool) {
 			return nil, false
 		}
 		s.out.ends = append(s.out.ends, len(s.out.nodes))
-		for _, n := range s.list[i] {
-			s.release(n, i)
-		}
+		s.release(i)
 	}
 	return &s.out, done == blocks
 }
@@ -251,8 +249,9 @@ func (s *sequencer) wait() {
 	}
 }
 
-func (s *sequencer) release(n *node, block int32) {
-	s.eachWait(n, block, func(by int32) {
+// release lets go the blocks that wait for nothing any more once one is placed.
+func (s *sequencer) release(block int32) {
+	s.eachNeed(block, func(by int32) {
 		if s.waits[by]--; s.waits[by] == 0 {
 			s.queue.add(s.key[by], by)
 		}

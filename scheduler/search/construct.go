@@ -158,7 +158,7 @@ func (d *decoder) start() (*genome, error) {
 	case n > vast:
 		rules, ways = []Rule{LatestStart}, groupings[1:2]
 	case n > large:
-		rules, ways = []Rule{LatestStart, DueDate}, groupings[1:2]
+		rules, ways = []Rule{Weighted, DueDate}, groupings[1:2]
 	}
 	return d.construct(rules, ways)
 }

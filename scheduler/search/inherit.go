@@ -31,18 +31,13 @@ func (s *sequencer) inherit(blocks int) {
 
 // eachNeed visits the blocks that wait for one, once for each wait.
 func (s *sequencer) eachNeed(block int32, visit func(by int32)) {
-	for _, n := range s.list[block] {
-		s.eachWait(n, block, visit)
-	}
-}
-
-// eachWait visits the blocks that wait for a node of a block.
-func (s *sequencer) eachWait(n *node, block int32, visit func(by int32)) {
 	p := s.m.p
-	for _, a := range n.acts {
-		for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
-			if by := s.blockOf[p.Arcs[i].To]; by >= 0 && by != block {
-				visit(by)
+	for _, n := range s.list[block] {
+		for _, a := range n.acts {
+			for _, i := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+				if by := s.blockOf[p.Arcs[i].To]; by >= 0 && by != block {
+					visit(by)
+				}
 			}
 		}
 	}
