@@ -37,6 +37,7 @@ func demo(t testing.TB) (*scheduler.State, resources.Tick, *scheduler.Plan) {
 }
 
 func TestCheckCatchesCorruptionsOfTheDemoPlan(t *testing.T) {
+	schedtest.Long(t)
 	s, now, p := demo(t)
 	schedtest.RequireOK(t, s, now, p)
 	requireCaught(t, s, now, p)
@@ -61,6 +62,7 @@ func requireCaught(t *testing.T, s *scheduler.State, now resources.Tick, p *sche
 // The search minds the same numbers as the score, counted apart from it, at
 // the start of the season and in its midst.
 func TestMeasureAgreesWithTheSearch(t *testing.T) {
+	schedtest.Long(t)
 	s, now, p := demo(t)
 	for _, later := range []resources.Tick{0, 60 * hour} {
 		if later > 0 {

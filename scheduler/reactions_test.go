@@ -13,6 +13,7 @@ import (
 	"towpath/events"
 	"towpath/resources/quality"
 	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
 	"towpath/scheduler/simulate"
 )
 
@@ -88,6 +89,7 @@ func alertList(kinds []scheduler.AlertKind) string {
 // TestAlertsOfAFactAreStated: in an unruly shop no alert comes or goes with a
 // fact, and the plan made after it, for which its row does not name it.
 func TestAlertsOfAFactAreStated(t *testing.T) {
+	schedtest.Long(t)
 	met := map[scheduler.AlertKind]int{}
 	for seed := uint64(1); seed <= 3; seed++ {
 		w := newWatched(t, 4)

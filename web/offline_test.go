@@ -37,7 +37,7 @@ func (b *tab) online(on bool) {
 func readyStation(t *testing.T, shop *webtest.Shop) string {
 	t.Helper()
 	for range 12 {
-		require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(resources.Hour), 600))
+		require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(resources.Hour), resources.Hour))
 		p := shop.Picture()
 		v := view.New(p)
 		for i := range p.State.Plant.Stations {

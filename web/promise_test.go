@@ -40,11 +40,11 @@ func siteWith(t testing.TB, shop *webtest.Shop, p web.Promiser) *site {
 	return &site{shop: shop, server: server, handler: server.Handler()}
 }
 
-// askedSite is the demo with a date asked for and changes tried.
+// askedSite is a shop of few orders on its second day with a date asked for and changes tried.
 func askedSite(t *testing.T) (s *site, question, tried string) {
 	t.Helper()
-	shop, err := demoOnce()
-	require.NoError(t, err)
+	shop := fewOrders(t)
+	require.NoError(t, shop.Advance(shop.Picture().Now+resources.Tick(resources.Day), 3*resources.Hour))
 	server, err := web.New(web.Options{
 		Shop: shop, Promise: &webtest.Promiser{Shop: shop, Replications: 30}, Trier: &webtest.Trier{Shop: shop, Replications: 8},
 	})
@@ -158,8 +158,7 @@ func TestAQuestionIsKeptOnceWhoeverAsks(t *testing.T) {
 // A wish that cannot be met has alternatives, on the page and in the model, and
 // none that is offered breaks a date.
 func TestAWishThatCannotBeMetHasAlternatives(t *testing.T) {
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	s := promiserSite(t, shop, nil)
 	q := askFor(t, s, 6, 2, "")
 	require.False(t, q.Answer.Meets)
@@ -527,8 +526,7 @@ func TestBrowserConfirmAsksForTheCustomer(t *testing.T) {
 
 // What is more than another plan goes to a what-if, with the asked order in it.
 func TestBrowserAlternativeIsTriedAsAWhatIf(t *testing.T) {
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Promise: withAlternatives(shop), Trier: &webtest.Trier{Shop: shop, Replications: 8}})
 	b := openAt(t, base, 1440, 900)
 	b.visit("/promise")

@@ -20,12 +20,11 @@ import (
 	"towpath/web/webtest"
 )
 
-// troubledShop is the demo with two orders of a tube that come too late to be
-// in time, whatever anybody does; tight ones beside them are the demo's own.
+// troubledShop is a shop of few orders with two more of a tube: one that comes too late
+// to be in time, whatever anybody does, and one that is tight.
 func troubledShop(t testing.TB) *webtest.Shop {
 	t.Helper()
-	shop, err := worked(2 * resources.Hour)
-	require.NoError(t, err)
+	shop := fewOrders(t)
 	p := shop.Picture()
 	var like *scheduler.Line
 	for _, w := range p.Plan.Work {
@@ -38,7 +37,7 @@ func troubledShop(t testing.TB) *webtest.Shop {
 		if id == "worried" {
 			due = p.Now + resources.Tick(resources.Day)
 		}
-		_, err = shop.Report(t.Context(), events.Event{
+		_, err := shop.Report(t.Context(), events.Event{
 			ID: id, Kind: events.OrderAdded, Plant: p.State.PlantName(), At: p.Now, By: "planner",
 			Data: events.OrderData{Order: id, Line: "1", Customer: "somebody", Product: like.Product, Quantity: 2, ShipBy: due, Due: due, Weight: 1, Kind: "firm"},
 		})

@@ -27,6 +27,7 @@ func TestMain(m *testing.M) {
 //	workbook IN.csv OUT.xlsx     make a workbook of a CSV file
 //	swap FILE OLD NEW            replace the first OLD in a file
 //	grow FILE MIB                make a file that large
+//	first N FILE PART            the first N lines of a file
 func TestScripts(t *testing.T) {
 	data, err := filepath.Abs("../../testdata")
 	require.NoError(t, err)
@@ -39,7 +40,7 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"workbook": workbook, "swap": swap, "grow": grow,
+			"workbook": workbook, "swap": swap, "grow": grow, "first": first,
 		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
@@ -66,6 +67,13 @@ func swap(ts *testscript.TestScript, _ bool, args []string) {
 		ts.Fatalf("%s has no %q", args[0], args[1])
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.Replace(text, args[1], args[2], 1)), 0o644))
+}
+
+func first(ts *testscript.TestScript, _ bool, args []string) {
+	n, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	lines := strings.SplitAfterN(ts.ReadFile(args[1]), "\n", n+1)
+	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(strings.Join(lines[:n], "")), 0o644))
 }
 
 func grow(ts *testscript.TestScript, _ bool, args []string) {

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
 	"towpath/scheduler/search"
 )
 
@@ -16,10 +17,10 @@ import (
 // better than any one rule's, and no worse than what a constraint solver made
 // of the same shops in a minute.
 func TestEngineAgainstASolverOnMediumShops(t *testing.T) {
+	schedtest.Long(t)
 	shops := references(t, "medium", "rival")
 	require.Len(t, shops, 10)
-	for i := 0; i < len(shops); i += every {
-		r := shops[i]
+	for _, r := range shops {
 		p, err := scheduler.Compile(r.state, r.now())
 		require.NoError(t, err, r.name)
 		found, err := search.Improve(p, search.Options{Seed: seed, Iterations: 300})

@@ -14,6 +14,7 @@ import (
 	"towpath/resources/instance"
 	"towpath/scheduler"
 	"towpath/scheduler/runner"
+	"towpath/scheduler/schedtest"
 )
 
 var budget = flag.Duration("budget", 2*time.Second, "time for each published problem in the benchmarks")
@@ -61,6 +62,7 @@ func (c *generatedCheck) places(f *instance.Flow, cs *instance.Case) []place {
 // between machines, so it can be shorter than the published optimum, which
 // may not; the simple bound holds for both.
 func TestGeneratedFlowShops(t *testing.T) {
+	schedtest.Long(t)
 	for _, check := range readChecks[generatedCheck](t, "flow_shop_generated.json") {
 		f, s := check.shop(t)
 		var sum int64

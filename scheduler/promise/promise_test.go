@@ -71,6 +71,7 @@ func keeps(t require.TestingT, before *scheduler.State, plan *scheduler.Plan, af
 }
 
 func TestDemoAnswers(t *testing.T) {
+	schedtest.Long(t)
 	s := seasons(t, 1)
 	now := s.Plant.StartsAt
 	b, err := promise.Begin(s, now)
@@ -93,6 +94,7 @@ func TestDemoAnswers(t *testing.T) {
 
 // A question in the middle of a season, with work under way.
 func TestAnswerOnTheWay(t *testing.T) {
+	schedtest.Long(t)
 	s := seasons(t, 1)
 	now := s.Plant.StartsAt + resources.Tick(214*resources.Hour) + 77
 	schedtest.Advance(s, s.Plan, now)
@@ -109,6 +111,7 @@ func TestAnswerOnTheWay(t *testing.T) {
 // Nothing was reported for days: the published plan cannot be followed, and a
 // question begins with one that can.
 func TestAnswerAfterThePlanWasOvertaken(t *testing.T) {
+	schedtest.Long(t)
 	s := seasons(t, 1)
 	now := s.Plant.StartsAt + resources.Tick(3*resources.Day)
 	require.NotEmpty(t, scheduler.Check(s, now, s.Plan))

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"towpath/scheduler/schedtest"
 )
 
 func sampled(t *testing.T, g *Program, n int, seed uint64) *Sample {
@@ -18,6 +20,7 @@ func sampled(t *testing.T, g *Program, n int, seed uint64) *Sample {
 // What is said comes true as often as said, within the 99.9 % interval; said of
 // a shop where nothing goes wrong, it does not.
 func TestCalibration(t *testing.T) {
+	schedtest.Long(t)
 	s, plan := shop(t, 1, nil)
 	g := program(t, s, plan)
 	const n = 250

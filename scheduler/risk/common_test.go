@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
 	"towpath/scheduler/search"
 )
 
@@ -18,6 +19,7 @@ var histories = flag.Int("histories", 60, "histories to measure common luck with
 // the difference in dates made, over that with luck of their own. README.md has
 // the figure of 500 histories.
 func TestCommonLuck(t *testing.T) {
+	schedtest.Long(t)
 	s, one := shop(t, 1, nil)
 	p, err := scheduler.Compile(s, one.Made)
 	require.NoError(t, err)

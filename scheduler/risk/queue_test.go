@@ -14,6 +14,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
 )
 
 // queue is a shop that is a queue: customers come through a door that takes
@@ -169,6 +170,7 @@ func TestCustomersWaitAsErlangSays(t *testing.T) {
 // Pollaczek 1930 and Khinchine 1932: Lq = ρ²(1+scv)/2(1−ρ), here 2 an hour and
 // a mean of 1/3 h, so Lq 2/3, 5/6 and 10/3, and Wq half of that.
 func TestCustomersWaitAsPollaczekAndKhinchineSay(t *testing.T) {
+	schedtest.Long(t)
 	for _, c := range []struct {
 		name   string
 		spread resources.Spread
@@ -208,6 +210,7 @@ func TestLittle(t *testing.T) {
 // Kingman's formula of 1961, which is exact for arrivals at random; at 2 an hour
 // it says 40 min and 145 min.
 func TestBreakdownsStretchWorkAsInFactoryPhysics(t *testing.T) {
+	schedtest.Long(t)
 	for _, c := range []struct {
 		name               string
 		every, repair      resources.Seconds
@@ -226,6 +229,7 @@ func TestBreakdownsStretchWorkAsInFactoryPhysics(t *testing.T) {
 
 // The book's own load, at which the queue takes long to forget its beginning.
 func TestTortoiseWaitsAsInFactoryPhysics(t *testing.T) {
+	schedtest.Long(t)
 	all := queue{
 		between: 1252, service: 900, spread: resources.Spread{Shape: resources.Gamma, CV: math.Sqrt(0.05)}, servers: 1,
 		breakdowns: &resources.Breakdowns{Every: 60 * 114, Repair: 60 * 38},

@@ -183,6 +183,7 @@ func drawOvens(t *rapid.T, n int) *instance.Ovens {
 
 // The season, at its start and on the way.
 func TestBoundsOfTheSeason(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	p := compile(t, s, s.Plant.StartsAt)
 	plan, err := search.Construct(p)

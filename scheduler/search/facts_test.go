@@ -120,6 +120,7 @@ func TestWhatLacksMaterialWaitsAndTheOthersDoNot(t *testing.T) {
 // A tool that is taken out of use while a piece is on it is kept until the
 // piece gives it back, and from everybody else until it is in use again.
 func TestToolOutInSomebodysHands(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
 	require.NoError(t, err)

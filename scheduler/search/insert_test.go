@@ -27,6 +27,7 @@ func asked(t *testing.T, s *scheduler.State, product string, quantity int, now r
 }
 
 func TestNewWorkGoesAroundThePlanToTheSecond(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
 	require.NoError(t, err)

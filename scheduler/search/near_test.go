@@ -17,6 +17,7 @@ import (
 // In a large shop a repair leaves what is far as it is and still keeps every
 // rule, whatever has happened.
 func TestRepairOfWhatIsNear(t *testing.T) {
+	schedtest.Long(t)
 	one := seasons(t, 400)
 	now := one.Plant.StartsAt + resources.Tick(61*hour)
 	plan, err := search.Construct(compile(t, one, one.Plant.StartsAt))
@@ -62,6 +63,7 @@ func TestRepairOfWhatIsNear(t *testing.T) {
 // Where what is near cannot be placed beside the rest, the plan is placed once as it
 // was told, and keeps every rule; a broken wait is looked at once more.
 func TestRepairOfALargeShopOnceAsTold(t *testing.T) {
+	schedtest.Long(t)
 	one := seasons(t, 400)
 	plan, err := search.Construct(compile(t, one, one.Plant.StartsAt))
 	require.NoError(t, err)

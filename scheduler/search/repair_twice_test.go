@@ -9,6 +9,7 @@ import (
 
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
 	"towpath/scheduler/search"
 )
 
@@ -16,6 +17,7 @@ import (
 // nothing more to put right: people who follow it are left alone. That holds
 // for waits that are broken for good, too.
 func TestARepairedPlanIsRepairedToItself(t *testing.T) {
+	schedtest.Long(t)
 	one := seasons(t, 60)
 	plan, err := search.Construct(compile(t, one, one.Plant.StartsAt))
 	require.NoError(t, err)

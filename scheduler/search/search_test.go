@@ -18,6 +18,7 @@ import (
 )
 
 func TestSeasonLosesNothingThatDueDatesLose(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	now := s.Plant.StartsAt
 	p := compile(t, s, now)
@@ -33,6 +34,7 @@ func TestSeasonLosesNothingThatDueDatesLose(t *testing.T) {
 }
 
 func TestEveryRulePlansTheSeason(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	p := compile(t, s, s.Plant.StartsAt)
 	for _, rule := range search.Rules() {
@@ -45,6 +47,7 @@ func TestEveryRulePlansTheSeason(t *testing.T) {
 }
 
 func TestSameSeedAndIterationsSamePlan(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	p := compile(t, s, s.Plant.StartsAt)
 	var first []byte
@@ -62,6 +65,7 @@ func TestSameSeedAndIterationsSamePlan(t *testing.T) {
 }
 
 func TestImproveIsNeverWorseThanItsStart(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	p := compile(t, s, s.Plant.StartsAt)
 	start := retime(t, p, nil)
@@ -74,6 +78,7 @@ func TestImproveIsNeverWorseThanItsStart(t *testing.T) {
 // The plan is followed to the second up to many instants, in the middle of
 // winds, cures, bonds and nights, and made again from there.
 func TestReplansOnTheWay(t *testing.T) {
+	schedtest.Long(t)
 	s := season(t)
 	plan, err := search.Construct(compile(t, s, s.Plant.StartsAt))
 	require.NoError(t, err)

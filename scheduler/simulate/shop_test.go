@@ -11,6 +11,7 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/schedtest"
 	"towpath/scheduler/search"
 	"towpath/scheduler/simulate"
 	"towpath/testdata/demo"
@@ -122,6 +123,7 @@ func TestCalmShopDoesWhatIsPlanned(t *testing.T) {
 }
 
 func TestUnrulyShopIsBelievedAndPlannedAround(t *testing.T) {
+	schedtest.Long(t)
 	odds := simulate.Ordinary()
 	odds.Stop, odds.Hold, odds.Repeated, odds.Nonsense, odds.Forgotten = 0.5, 0.1, 0.1, 0.1, 0.2
 	r := begin(t, 4)

@@ -9,12 +9,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
+	"towpath/scheduler/schedtest"
 	"towpath/testdata/demo"
 )
 
 // What the office writes can be read and made, every kind of it turns up, and a
 // seed and a day give the same again.
 func TestOfficeChangesCanBeMade(t *testing.T) {
+	schedtest.Long(t)
 	p, found := resources.ReadPlant("plant.yaml", demo.Plant)
 	require.NotNil(t, p, "%v", found)
 	kinds := map[string]int{}

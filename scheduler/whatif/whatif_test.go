@@ -166,6 +166,7 @@ func TestWhatCannotBeChanged(t *testing.T) {
 
 // Every kind of change at once, in the midst of a season.
 func TestEveryKindOnTheDemo(t *testing.T) {
+	schedtest.Long(t)
 	s := demo(t)
 	start := s.Plant.StartsAt
 	set := read(t, s, start, string(testFile(t, "changes", "every-kind.yaml")))
