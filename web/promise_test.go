@@ -475,6 +475,47 @@ func TestBrowserFormAndAnswerBelongTogether(t *testing.T) {
 	b.until(`document.querySelector("#answer-h") !== null && document.querySelector("#ask-quantity").value === "3"`)
 }
 
+// slow answers when it is told to, with a refusal at first.
+type slow struct {
+	webtest.Promiser
+	hold chan error
+}
+
+func (f *slow) Promise(ctx context.Context, ask promise.Ask) (*promise.Answer, error) {
+	if err := <-f.hold; err != nil {
+		return nil, err
+	}
+	return f.Promiser.Promise(ctx, ask)
+}
+
+// With the answer comes another form, so nothing is typed into the old one while it is
+// looked for; what was typed before a refusal is still there.
+func TestBrowserNothingTypedWhileItIsAskedIsLost(t *testing.T) {
+	shop := fewOrders(t)
+	f := &slow{Promiser: webtest.Promiser{Shop: shop, Replications: 8}, hold: make(chan error)}
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Promise: f})
+	b := openAt(t, base, 1440, 900)
+	b.expect("409") // the browser logs the refusal's status itself
+	b.visit("/promise")
+	b.run(chromedp.SetValue(chromedp.CSS("#ask-product"), "HS-M"), chromedp.SetValue(chromedp.CSS("#ask-wish"), wishOf(&site{shop: shop}, 20)))
+	const quantity = `document.getElementById("ask-quantity").value === "%s"`
+	press := func(key string) {
+		b.run(chromedp.KeyEvent("\r"))
+		b.until(`document.getElementById("ask").inert`)
+		b.run(chromedp.KeyEvent(key))
+	}
+	b.run(chromedp.SetValue(chromedp.CSS("#ask-quantity"), "12"), chromedp.Focus(chromedp.CSS("#ask-quantity")))
+	press("3")
+	f.hold <- &web.Refusal{Reason: "too many", Hint: "ask for less"}
+	b.until(`document.getElementById("promise-problem").textContent.includes("too many")`)
+	b.until(`document.activeElement.id === "ask-quantity" && ` + fmt.Sprintf(quantity, "12"))
+	b.run(chromedp.SetValue(chromedp.CSS("#ask-quantity"), "1"))
+	press("4")
+	f.hold <- nil
+	b.until(`document.querySelector("#main").innerText.includes("1 × HS-M, wished")`)
+	b.until(`document.activeElement.id === "ask-quantity" && !document.getElementById("ask").inert && ` + fmt.Sprintf(quantity, "1"))
+}
+
 // Who confirms a promise for nobody is asked for the customer, and may go back or
 // leave it open; lists say that none is named.
 func TestBrowserConfirmAsksForTheCustomer(t *testing.T) {

@@ -26,15 +26,17 @@ async function post(path, body) {
 const value = (id) => document.getElementById(id).value.trim();
 
 async function ask(form) {
-  const button = form.querySelector("button");
-  button.disabled = true;
+  form.inert = true; // with the answer comes another form: what is typed now would be lost
   const question = await post("/api/questions", {
     product: value("ask-product"), quantity: Number(value("ask-quantity")), wish: value("ask-wish"),
     confidence: Number(value("ask-confidence")) / 100, customer: value("ask-customer"),
     kind: value("ask-kind"), weight: Number(value("ask-weight")), hold_s: Number(value("ask-hold")),
   });
-  button.disabled = false;
-  if (!question) return;
+  if (!question) {
+    form.inert = false;
+    if (at) document.getElementById(at).focus();
+    return;
+  }
   history.pushState(null, "", `/promise?question=${encodeURIComponent(question.id)}`);
   refresh(true);
 }
