@@ -140,6 +140,14 @@ func someOrders(t *testing.T, n int) string {
 	return write(t, "orders.csv", text)
 }
 
+// demoStart is a file of the demo's first order lines.
+func demoStart(t *testing.T, n int) string {
+	t.Helper()
+	all, err := os.ReadFile(demoOrders)
+	require.NoError(t, err)
+	return write(t, "orders.csv", strings.Join(strings.SplitAfterN(string(all), "\n", n+2)[:n+1], ""))
+}
+
 func isExist(t *testing.T, path string) bool {
 	t.Helper()
 	_, err := os.Stat(path)

@@ -5,7 +5,6 @@ package main
 import (
 	"bytes"
 	"encoding/json"
-	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -20,14 +19,10 @@ import (
 func runPromised(t *testing.T, args ...string) (out, errs string, code int) {
 	t.Helper()
 	demo := filepath.Join("..", "..", "testdata", "demo")
-	all, err := os.ReadFile(filepath.Join(demo, "orders.csv"))
-	require.NoError(t, err)
-	orders := filepath.Join(t.TempDir(), "orders.csv")
-	require.NoError(t, os.WriteFile(orders, bytes.Join(bytes.SplitAfterN(all, []byte("\n"), 14)[:13], nil), 0o600))
 	var o, e bytes.Buffer
 	root := newRoot(&o, &e)
 	root.SetArgs(append([]string{
-		"promise", "--plant", filepath.Join(demo, "plant.yaml"), "--orders", orders,
+		"promise", "--plant", filepath.Join(demo, "plant.yaml"), "--orders", demoStart(t, 12),
 		"--iterations", "1", "--workers", "1",
 	}, args...))
 	code = exitCode(&e, root.Execute())

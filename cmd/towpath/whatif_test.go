@@ -20,7 +20,7 @@ import (
 func TestWhatIfIsGivenUpInTheTerminal(t *testing.T) {
 	changes := write(t, "changes.yaml", "name: one less\nchanges:\n  - drop_order: {order: 1002}\n")
 	demo := filepath.Join("..", "..", "testdata", "demo")
-	cmd := exec.Command("towpath", "whatif", "--plant", filepath.Join(demo, "plant.yaml"), "--orders", filepath.Join(demo, "orders.csv"), "--changes", changes, "--budget", "10m", "--json")
+	cmd := exec.Command("towpath", "whatif", "--plant", filepath.Join(demo, "plant.yaml"), "--orders", demoStart(t, 12), "--changes", changes, "--budget", "10m", "--json")
 	var out bytes.Buffer
 	errs := &lockedBuffer{}
 	cmd.Stdout, cmd.Stderr = &out, errs
