@@ -506,6 +506,7 @@ func TestBrowserNothingTypedWhileItIsAskedIsLost(t *testing.T) {
 	}
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-quantity"), "12"), chromedp.Focus(chromedp.CSS("#ask-quantity")))
 	press("3")
+	b.shoot("promise-asking-1440")
 	f.hold <- &web.Refusal{Reason: "too many", Hint: "ask for less"}
 	b.until(`document.getElementById("promise-problem").textContent.includes("too many")`)
 	b.until(`document.activeElement.id === "ask-quantity" && ` + fmt.Sprintf(quantity, "12"))
