@@ -158,7 +158,7 @@ func (s *Server) startWorth(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	ctx, cancel := context.WithCancel(context.WithoutCancel(c.Request().Context()))
+	ctx, cancel := context.WithCancel(s.life)
 	j := &s.reports
 	j.mu.Lock()
 	if j.job.State == "running" {
@@ -197,13 +197,6 @@ func additions(in capacity.Input, r *capacity.Report, body *WorthBody) ([]capaci
 
 func (s *Server) solveWorth(ctx context.Context, cancel context.CancelFunc, in capacity.Input, list []capacity.Addition) {
 	defer cancel()
-	go func() {
-		select {
-		case <-s.stop:
-			cancel()
-		case <-ctx.Done():
-		}
-	}()
 	set := func(f func(*view.WorthJob)) {
 		s.reports.mu.Lock()
 		defer s.reports.mu.Unlock()

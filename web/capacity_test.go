@@ -122,13 +122,13 @@ func TestBrowserCapacity(t *testing.T) {
 	b.click(`.heatmap tr[data-key="skill:bonding"] td a`)
 	b.run(chromedp.WaitVisible(chromedp.CSS("#row-h")))
 	require.Contains(t, b.text("#row-h"), "bonding")
-	b.click(`button[data-worth="start"]`)
+	b.click(`button[data-post="/api/capacity/worth"]`)
 	b.run(chromedp.WaitVisible(chromedp.CSS(`#worth [role="status"]`)))
 	for range 2 {
 		season.Hold <- struct{}{}
 	}
 	b.until(`document.querySelector("#worth").innerText.includes("2 of 20 solved")`)
 	b.shoot("capacity-worth-1440")
-	b.click(`button[data-worth="stop"]`)
+	b.click(`button[data-post="/api/capacity/worth/stop"]`)
 	b.until(`document.querySelector("#worth").innerText.includes("stopped; 2 of 20 solved")`)
 }

@@ -89,7 +89,7 @@ func (s *Server) live(c echo.Context) error {
 		select {
 		case <-ctx.Done():
 			return nil
-		case <-s.stop:
+		case <-s.life.Done():
 			return nil
 		case <-beat.C:
 		case _, open := <-news:

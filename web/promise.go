@@ -140,12 +140,10 @@ func (s *Server) askPromise(c echo.Context) error {
 
 // deepen notes a question with its first answer and begins the second look.
 func (s *Server) deepen(a *promise.Answer, hold resources.Seconds) *view.Question {
-	ctx, cancel := context.WithCancel(context.Background())
+	ctx, cancel := context.WithCancel(s.life)
 	id := s.questions.add(view.Question{State: "waiting", Hold: hold, Answer: a}, cancel)
 	go func() {
 		defer cancel()
-		unhook := s.onStop(cancel)
-		defer unhook()
 		if !s.questions.enter(ctx, id) {
 			return
 		}
@@ -157,19 +155,6 @@ func (s *Server) deepen(a *promise.Answer, hold resources.Seconds) *view.Questio
 		}
 	}()
 	return s.questions.find(id, s.shop.Picture())
-}
-
-// onStop calls when the server closes; the result takes that back.
-func (s *Server) onStop(call func()) (unhook func()) {
-	done := make(chan struct{})
-	go func() {
-		select {
-		case <-s.stop:
-			call()
-		case <-done:
-		}
-	}()
-	return func() { close(done) }
 }
 
 // stopPromise gives up the second look; what is known stays.

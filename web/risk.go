@@ -80,7 +80,7 @@ func (s *Server) startRisk(c echo.Context) error {
 	if p.State == nil || p.State.Plant == nil || p.Plan == nil {
 		return fault(http.StatusServiceUnavailable, "starting", "There is no plan yet.", "Ask again in a moment.")
 	}
-	ctx, cancel := context.WithCancel(context.WithoutCancel(c.Request().Context()))
+	ctx, cancel := context.WithCancel(s.life)
 	r := &s.risks
 	r.mu.Lock()
 	if r.job.State == "running" {
@@ -97,13 +97,6 @@ func (s *Server) startRisk(c echo.Context) error {
 
 func (s *Server) playRisk(ctx context.Context, cancel context.CancelFunc, p *Picture, o risk.Options) {
 	defer cancel()
-	go func() {
-		select {
-		case <-s.stop:
-			cancel()
-		case <-ctx.Done():
-		}
-	}()
 	r := &s.risks
 	report, err := s.chances.Play(ctx, p, o, func(done, _ int) {
 		r.mu.Lock()

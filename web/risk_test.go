@@ -5,6 +5,7 @@ package web_test
 import (
 	"encoding/json"
 	"net/http"
+	"strings"
 	"testing"
 	"time"
 
@@ -73,6 +74,27 @@ func TestRiskWhereNobodyPlays(t *testing.T) {
 	require.Equal(t, http.StatusOK, s.send("/api/risk/stop", "").Code)
 }
 
+// What a page could not have begun it says, and goes on to show what is under way.
+func TestBrowserSaysWhyNothingWasBegun(t *testing.T) {
+	shop := fewOrders(t)
+	hold := make(chan struct{})
+	t.Cleanup(func() { close(hold) })
+	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Chances: &webtest.Chances{Hold: hold, Batch: 50}})
+	b := openAt(t, base, 820, 1180)
+	b.expect("409") // the browser logs the refusal's status itself
+	b.visit("/risk")
+	other, err := http.Post(base+"/api/risk", "application/json", strings.NewReader("{}"))
+	require.NoError(t, err)
+	require.NoError(t, other.Body.Close())
+	require.Equal(t, http.StatusOK, other.StatusCode)
+	b.click(`button[data-post="/api/risk"]`)
+	b.run(chromedp.WaitVisible(chromedp.CSS(`button[data-post="/api/risk/stop"]`)))
+	require.Contains(t, b.text("#problem"), "being played already")
+	b.click(`button[data-post="/api/risk/stop"]`)
+	b.run(chromedp.WaitNotVisible(chromedp.CSS("#problem")))
+	b.until(`document.querySelector("#main").innerText.includes("stopped; 0 of 1000")`)
+}
+
 func TestBrowserRisk(t *testing.T) {
 	shop, err := demoOnce()
 	require.NoError(t, err)
@@ -80,14 +102,14 @@ func TestBrowserRisk(t *testing.T) {
 	base, _ := serve(t, shop, web.Options{Beat: 2 * time.Second, Chances: &webtest.Chances{Hold: hold, Batch: 50}})
 	b := openAt(t, base, 1440, 900)
 	b.visit("/risk")
-	b.click(`button[data-risk="/api/risk"]`)
-	b.run(chromedp.WaitVisible(chromedp.CSS(`button[data-risk="/api/risk/stop"]`)))
+	b.click(`button[data-post="/api/risk"]`)
+	b.run(chromedp.WaitVisible(chromedp.CSS(`button[data-post="/api/risk/stop"]`)))
 	for range 2 {
 		hold <- struct{}{}
 	}
 	b.until(`document.querySelector("#main").innerText.includes("100 of 1000 histories played")`)
 	b.shoot("risk-running-1440")
-	b.click(`button[data-risk="/api/risk/stop"]`)
+	b.click(`button[data-post="/api/risk/stop"]`)
 	b.until(`document.querySelector("#main").innerText.includes("stopped; 100 of 1000")`)
 	b.until(`document.querySelectorAll("table.risks tbody tr").length > 20`)
 	b.shoot("risk-1440")

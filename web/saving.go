@@ -84,7 +84,7 @@ func (s *Server) startSaving(c echo.Context) error {
 		}
 		return fault(http.StatusConflict, "not_in_trouble", "Order "+sheet.Order.ID+" is "+word+": there is nothing to save it from.", "Ask about an order that is late or lost.")
 	}
-	ctx, cancel := context.WithCancel(context.WithoutCancel(c.Request().Context()))
+	ctx, cancel := context.WithCancel(s.life)
 	if other := s.savings.begin(&view.SavingJob{State: "running", Order: sheet.Order.ID, Since: p.Now, Base: p.Plan.Version}, cancel); other != "" {
 		cancel()
 		return fault(http.StatusConflict, "busy", "What would save order "+other+" is being solved.", "Wait for the answer, or stop it first on that order's page.")
@@ -116,13 +116,6 @@ func (v *savings) begin(job *view.SavingJob, cancel context.CancelFunc) string {
 
 func (s *Server) solveSaving(ctx context.Context, cancel context.CancelFunc, p *Picture, order string) {
 	defer cancel()
-	go func() {
-		select {
-		case <-s.stop:
-			cancel()
-		case <-ctx.Done():
-		}
-	}()
 	v := &s.savings
 	err := s.saver.Save(ctx, p, order, func(a *relax.Answer) {
 		v.mu.Lock()

@@ -109,7 +109,7 @@ func TestWithoutASaverNothingIsAsked(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, s.send("/api/orders/worried/relaxations", "{}").Code)
 	page := s.get("/orders/worried").Body.String()
 	require.Contains(t, page, "towpath explain")
-	require.NotContains(t, page, "<button type=\"button\" data-saving")
+	require.NotContains(t, page, "<button type=\"button\" data-post")
 }
 
 func TestBrowserWhatWouldSaveAnOrder(t *testing.T) {

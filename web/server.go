@@ -57,8 +57,8 @@ type Server struct {
 	trier   Trier
 	whatifs *whatifs
 
-	stop chan struct{} // closed when the server shuts down, to end streams
-	once sync.Once
+	life  context.Context // of streams and of work that goes on after its request; over when the server closes
+	close context.CancelFunc
 
 	mu   sync.Mutex
 	last *view.View // of the latest picture asked for
@@ -85,9 +85,10 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{
 		shop: o.Shop, log: o.Logger, version: o.Version, echo: echo.New(), pages: pages,
-		streams: &streams{most: o.Streams, beat: o.Beat}, stop: make(chan struct{}), season: o.Season, saver: o.Saver, chances: o.Chances, history: o.History,
+		streams: &streams{most: o.Streams, beat: o.Beat}, season: o.Season, saver: o.Saver, chances: o.Chances, history: o.History,
 		promiser: o.Promise, questions: newQuestions(), trier: o.Trier, whatifs: newWhatIfs(o.Shelf, o.Logger),
 	}
+	s.life, s.close = context.WithCancel(context.Background())
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.HTTPErrorHandler = s.handleError
 	s.echo.Use(s.recover, s.guard, middleware.GzipWithConfig(middleware.GzipConfig{
@@ -124,8 +125,8 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	return nil
 }
 
-// Close ends live streams; requests are still answered.
-func (s *Server) Close() { s.once.Do(func() { close(s.stop) }) }
+// Close ends live streams and gives up what is being computed; requests are still answered.
+func (s *Server) Close() { s.close() }
 
 // recover turns a panic in a handler into an internal error.
 func (s *Server) recover(next echo.HandlerFunc) echo.HandlerFunc {

@@ -228,14 +228,12 @@ func (s *Server) tryWhatIf(c echo.Context) error {
 
 // compare keeps a set and begins to plan it in the background.
 func (s *Server) compare(x *tried, from *scheduler.Plan) *tried {
-	ctx, cancel := context.WithCancel(context.Background())
+	ctx, cancel := context.WithCancel(s.life)
 	x.cancel = cancel
 	q := x.q
 	id := s.whatifs.add(x)
 	go func() {
 		defer cancel()
-		unhook := s.onStop(cancel)
-		defer unhook()
 		if !s.whatifs.enter(ctx, id) {
 			return
 		}

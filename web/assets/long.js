@@ -1,9 +1,9 @@
-// Asks what would save an order, shows how far that is, and gives it up.
+// Begins work that takes long, shows how far it is, and gives it up: a button says where to.
 "use strict";
 import { refresh } from "./live.js";
 
 const problem = (text) => {
-  const p = document.getElementById("saving-problem");
+  const p = document.getElementById("problem");
   if (!p) return;
   p.textContent = text;
   p.hidden = !text;
@@ -24,9 +24,9 @@ async function post(path) {
 }
 
 document.addEventListener("click", (event) => {
-  const button = event.target.closest("button[data-saving]");
+  const button = event.target.closest("button[data-post]");
   if (!button) return;
   button.disabled = true;
-  post(button.dataset.saving);
+  post(button.dataset.post);
 });
 setInterval(() => { if (document.querySelector("[data-running]")) refresh(true); }, 1000);
