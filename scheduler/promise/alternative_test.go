@@ -97,6 +97,6 @@ func TestNoAlternativeBreaksADate(t *testing.T) {
 		}
 	})
 	for _, kind := range []promise.Kind{promise.Split, promise.Orders, promise.Shift, promise.Replan} {
-		require.Positive(t, seen[kind], "%s: %v; each is found in one shop of ten or more", kind, seen)
+		schedtest.Met(t, seen[kind], "%s: %v; each is found in one shop of ten or more", kind, seen)
 	}
 }
