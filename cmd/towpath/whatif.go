@@ -52,7 +52,8 @@ the same luck for both. Nothing else is touched.
 The answer is there when --budget is over. Its first half goes to the shop as it
 is, from --plan or a first plan; in the second both are searched side by side
 from what was found, with the same seed and for as long, so that what differs
-comes from the changes, and then played. An interrupt ends the search and prints
+comes from the changes, and then played: --replications histories of each, or as
+many as there is time for, 100 at least. An interrupt ends the search and prints
 the comparison of the best plans until then.
 
 The format of the file is in the page on plant and order files. Every mistake in
@@ -73,7 +74,7 @@ it is told at once, with its line.`,
 	c.Flags().StringVar(&o.plan, "plan", "", "plan people follow now, as written by towpath plan --out")
 	c.Flags().StringVar(&o.now, "now", "", "instant of the question, RFC 3339 or local to the plant")
 	o.search.flags(c, 10*time.Second)
-	c.Flags().IntVar(&o.play.Replications, "replications", whatifHistories, "histories to play of each plan for the chances, after the search; 0: none")
+	c.Flags().IntVar(&o.play.Replications, "replications", whatifHistories, "histories to play of each plan for the chances, at most; 0: none")
 	c.Flags().BoolVar(&o.json, "json", false, "print one JSON object instead of text")
 	return c
 }
@@ -107,21 +108,18 @@ func runWhatIf(c *cobra.Command, o *whatifOptions) error {
 	}
 	stop := waiting(c.ErrOrStderr(), budget.Time)
 	budget.Time = max(budget.Time/2, budget.Time-time.Since(began)) // the answer is there when it is over
-	var after func(*scheduler.Plan) time.Duration
+	var play *runner.Playing
 	if o.play.Replications > 0 {
-		after = runner.PlayTime(q, o.play, runtime.GOMAXPROCS(0))
+		play = &runner.Playing{Options: o.play, Workers: runtime.GOMAXPROCS(0)}
 	}
-	tried, err := runner.WhatIf(c.Context(), q, from, budget, after)
+	tried, err := runner.WhatIf(c.Context(), q, from, budget, play)
 	stop()
 	stopped := errors.Is(err, context.Canceled)
-	if err != nil && (!stopped || tried == nil) {
+	switch {
+	case err != nil && tried == nil:
 		return impossible(err)
-	}
-	if !stopped && o.play.Replications > 0 {
-		err = tried.Play(c.Context(), q, o.play, runtime.GOMAXPROCS(0), nil)
-		if stopped = errors.Is(err, context.Canceled); err != nil && !stopped {
-			return trouble("--replications 0 compares without the chances", "risk: %v", err)
-		}
+	case err != nil && !stopped:
+		return trouble("--replications 0 compares without the chances", "risk: %v", err)
 	}
 	out := whatifReport{Comparison: tried.Comparison, Verified: true, Whole: !stopped, ElapsedMS: time.Since(began).Milliseconds()}
 	if o.json {

@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"runtime"
+	"sync"
 	"time"
 
 	"towpath/scheduler"
@@ -33,20 +34,19 @@ func (t webTrier) Try(ctx context.Context, q *whatif.Question, from *scheduler.P
 			Done:  int(min(spent, budget.Time).Milliseconds()), Most: int(budget.Time.Milliseconds()),
 		})
 	})
-	play := risk.Options{Replications: whatifHistories, Seed: t.seed}
-	x, err := runner.WhatIf(ctx, q, from, budget, runner.PlayTime(q, play, workers))
-	stop()
+	planned := sync.OnceFunc(stop)
+	defer planned()
+	x, err := runner.WhatIf(ctx, q, from, budget, &runner.Playing{
+		Options: risk.Options{Replications: whatifHistories, Seed: t.seed}, Workers: workers,
+		Told: func(done, most int) {
+			planned()
+			told(web.TryProgress{Doing: "playing both plans forward on the same luck", Done: done, Most: most})
+		},
+	})
 	if x == nil {
 		return nil, err
 	}
-	trial := &web.Trial{Comparison: x.Comparison, Before: x.Before, After: x.After}
-	if err != nil {
-		return trial, err
-	}
-	err = x.Play(ctx, q, play, workers, func(done, most int) {
-		told(web.TryProgress{Doing: "playing both plans forward on the same luck", Done: done, Most: most})
-	})
-	return trial, err
+	return &web.Trial{Comparison: x.Comparison, Before: x.Before, After: x.After}, err
 }
 
 // Adopt tells the shop the changes.

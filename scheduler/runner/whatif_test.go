@@ -10,7 +10,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/resources"
-	"towpath/scheduler"
 	"towpath/scheduler/risk"
 	"towpath/scheduler/runner"
 	"towpath/scheduler/schedtest"
@@ -56,7 +55,7 @@ func TestWhatIfChances(t *testing.T) {
 	require.NoError(t, err)
 	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1}, nil)
 	require.NoError(t, err)
-	require.NoError(t, x.Play(context.Background(), q, o, 2, nil))
+	require.NoError(t, x.Play(context.Background(), q, runner.Playing{Options: o, Workers: 2}))
 	require.Empty(t, x.Chances.Orders)
 	require.Equal(t, x.Chances.Before, x.Chances.After)
 	require.Positive(t, x.Chances.Same)
@@ -66,7 +65,7 @@ func TestWhatIfChances(t *testing.T) {
 	x, err = runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1}, nil)
 	require.NoError(t, err)
 	last, most := 0, 0
-	require.NoError(t, x.Play(context.Background(), q, o, 2, func(done, of int) { last, most = done, of }))
+	require.NoError(t, x.Play(context.Background(), q, runner.Playing{Options: o, Workers: 2, Told: func(done, of int) { last, most = done, of }}))
 	require.Equal(t, 60, last)
 	require.Equal(t, 60, most)
 	g, err := risk.Compile(q.After, q.Now, x.After)
@@ -79,30 +78,43 @@ func TestWhatIfChances(t *testing.T) {
 	x.Chances = nil
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	require.ErrorIs(t, x.Play(ctx, q, o, 1, nil), context.Canceled)
+	require.ErrorIs(t, x.Play(ctx, q, runner.Playing{Options: o}), context.Canceled)
 	require.Nil(t, x.Chances)
 }
 
-// What follows the search is taken from its time, and leaves it some; by
-// iterations nothing is.
-func TestWhatIfLeavesTimeForWhatFollows(t *testing.T) {
+// A budget of time has room for some search and for some histories, the fewest
+// at least; by iterations all are played.
+func TestWhatIfPlaysWhatThereIsTimeFor(t *testing.T) {
 	s, plan := tooLate(t)
 	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "nothing"})
 	require.NoError(t, err)
-	few, many := runner.PlayTime(q, risk.Options{Replications: 1}, 2)(plan), runner.PlayTime(q, risk.Options{Replications: 100_000}, 2)(plan)
-	require.Positive(t, few)
-	require.Greater(t, many, few)
-	asked := 0
-	after := func(p *scheduler.Plan) time.Duration {
-		asked++
-		require.Empty(t, scheduler.Check(s, schedtest.Monday, p))
-		return time.Hour
+	for _, c := range []struct {
+		budget runner.Budget
+		asked  int
+		check  func(t *testing.T, played int)
+	}{
+		{runner.Budget{Time: 50 * time.Millisecond, Workers: 2}, 1 << 16, func(t *testing.T, played int) {
+			require.GreaterOrEqual(t, played, 100)
+			require.Less(t, played, 1<<16)
+		}},
+		{runner.Budget{Time: time.Nanosecond, Workers: 1}, 1000, func(t *testing.T, played int) { require.Equal(t, 100, played) }},
+		{runner.Budget{Time: time.Nanosecond, Workers: 1}, 30, func(t *testing.T, played int) { require.Equal(t, 30, played) }},
+		{runner.Budget{Iterations: 20, Workers: 1}, 300, func(t *testing.T, played int) { require.Equal(t, 300, played) }},
+	} {
+		x, err := runner.WhatIf(context.Background(), q, plan, c.budget, &runner.Playing{Options: risk.Options{Replications: c.asked}, Workers: 2})
+		require.NoError(t, err)
+		c.check(t, x.Chances.Replications)
+		schedtest.RequireOK(t, s, schedtest.Monday, x.Before)
 	}
-	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Time: 40 * time.Millisecond, Workers: 2}, after)
+}
+
+// What cannot be played is told with the comparison.
+func TestWhatIfThatCannotBePlayed(t *testing.T) {
+	s, plan := tooLate(t)
+	q, err := whatif.Ask(s, schedtest.Monday, &resources.ChangeSet{Name: "nothing"})
 	require.NoError(t, err)
+	x, err := runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1}, &runner.Playing{Options: risk.Options{Replications: -1}})
+	require.Error(t, err)
 	require.NotNil(t, x.Comparison)
-	require.Equal(t, 1, asked)
-	_, err = runner.WhatIf(context.Background(), q, plan, runner.Budget{Iterations: 20, Workers: 1}, after)
-	require.NoError(t, err)
-	require.Equal(t, 1, asked)
+	require.Nil(t, x.Chances)
 }

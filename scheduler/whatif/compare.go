@@ -41,17 +41,34 @@ func Ask(s *scheduler.State, now Tick, set *resources.ChangeSet) (*Question, err
 }
 
 // Starts are what the two searches set out from, given a plan of the shop as it
-// is: the best of that plan where it can be followed, its order of work, and a
-// first plan; of equals the one whose orders are complete sooner, so that room
-// given is taken up. Both are chosen alike: a set of no changes gives one twice.
+// is. Both are chosen alike: a set of no changes gives one twice.
 func (q *Question) Starts(plan *scheduler.Plan) (before, after *scheduler.Plan, err error) {
-	if before, err = q.start(q.Before, q.Problem, plan); err != nil {
-		return nil, nil, fmt.Errorf("the shop as it is: %w", err)
+	if before, err = q.StartBefore(plan); err != nil {
+		return nil, nil, err
 	}
-	if after, err = q.start(q.After, q.Changed, plan); err != nil {
-		return nil, nil, fmt.Errorf("with the changes: %w", err)
+	after, err = q.StartAfter(plan)
+	return before, after, err
+}
+
+// StartBefore is what the search for the shop as it is sets out from: the best of
+// a plan of it, where that can be followed, its order of work, and a first plan;
+// of equals the one whose orders are complete sooner, so that room given is taken
+// up.
+func (q *Question) StartBefore(plan *scheduler.Plan) (*scheduler.Plan, error) {
+	best, err := q.start(q.Before, q.Problem, plan)
+	if err != nil {
+		return nil, fmt.Errorf("the shop as it is: %w", err)
 	}
-	return before, after, nil
+	return best, nil
+}
+
+// StartAfter is StartBefore for the shop with the changes.
+func (q *Question) StartAfter(plan *scheduler.Plan) (*scheduler.Plan, error) {
+	best, err := q.start(q.After, q.Changed, plan)
+	if err != nil {
+		return nil, fmt.Errorf("with the changes: %w", err)
+	}
+	return best, nil
 }
 
 func (q *Question) start(s *scheduler.State, p *scheduler.Problem, plan *scheduler.Plan) (*scheduler.Plan, error) {
