@@ -78,7 +78,7 @@ func lineState(l *Line) string {
 		return stateNone
 	case l.Cancelled:
 		return "cancelled"
-	case l.Promise != nil && l.Promise.Status == Reserved:
+	case l.Reserved():
 		return string(Reserved)
 	}
 	return "open"

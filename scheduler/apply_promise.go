@@ -17,7 +17,7 @@ const PromiseLine = "1"
 func (s *State) Overdue(now Tick) []string {
 	var keys []string
 	for key, l := range s.Lines {
-		if l.Promise != nil && l.Promise.Status == Reserved && l.Promise.Expires <= now {
+		if l.Reserved() && l.Promise.Expires <= now {
 			keys = append(keys, key)
 		}
 	}

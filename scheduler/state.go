@@ -67,6 +67,10 @@ type Promise struct {
 	Why      string `json:",omitempty"`
 }
 
+// Reserved says that capacity is kept for a line that is promised and not yet
+// wanted.
+func (l *Line) Reserved() bool { return l.Promise != nil && l.Promise.Status == Reserved }
+
 // PromiseStatus is what became of a promise.
 type PromiseStatus string
 

@@ -160,6 +160,52 @@ func TestAnExpiryTakenBackExpiresAgain(t *testing.T) {
 	})
 }
 
+// What was let go may be promised to others: taking that back keeps it no more.
+// A confirmation can be taken back, as its capacity is kept all the time.
+func TestWhatWasLetGoIsNotKeptAgain(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		defer s.end()
+		s.open(1)
+		h := s.reserve(4, 4*resources.Hour)
+		status := func(h *promise.Held) scheduler.PromiseStatus {
+			return s.runner.Picture().State.Lines[h.Promise+"/1"].Promise.Status
+		}
+		release := ofPromise(events.PromiseReleased, h)
+		release.ID = "let-go"
+		s.must(release)
+		other := s.reserve(4, 4*resources.Hour)
+		before := s.runner.Picture().State.Hash()
+		_, err := s.report(voided("sorry", "let-go"))
+		require.ErrorContains(t, err, "ask for a date again")
+		s.settle()
+		require.Equal(t, before, s.runner.Picture().State.Hash())
+		require.Equal(t, scheduler.Released, status(h))
+
+		confirm := ofPromise(events.PromiseConfirmed, other)
+		confirm.ID = "yes"
+		s.must(confirm)
+		s.must(voided("no", "yes"))
+		s.settle()
+		require.Equal(t, scheduler.Reserved, status(other))
+		s.agree()
+
+		// A reservation that never was is one that was let go.
+		s.log.send(t, events.Event{ID: "kept", Kind: events.PromiseReserved, Plant: "joinery", At: start + 60, Data: events.ReserveData{
+			Promise: "third", Product: "BOX", Quantity: 1, Wish: start + 7*86400, ShipBy: start + 7*86400, Due: start + 7*86400, Kind: "firm",
+			Expires: start + 4*3600, Base: s.runner.Picture().Seq,
+		}})
+		s.settle()
+		require.Contains(t, s.runner.Picture().State.Lines, "third/1")
+		s.must(voided("never", "kept"))
+		s.settle()
+		require.NotContains(t, s.runner.Picture().State.Lines, "third/1")
+		_, err = s.report(voided("back", "never"))
+		require.ErrorContains(t, err, "promise third")
+		s.agree()
+	})
+}
+
 // The number of a promise is any name, whatever an event's ID may be made of.
 func TestAPromiseOfAnyNumberExpires(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"towpath/events"
@@ -209,8 +210,8 @@ func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch [
 			continue
 		}
 		err := r.retry(trial, a, now)
-		if err == nil && a.corrects() && (len(a.fresh) > 1 || r.trimmed(ctx)) {
-			_, err = r.corrected(ctx, a.fresh)
+		if err == nil && a.corrects() && len(a.fresh) > 0 {
+			err = r.tryVoid(ctx, a)
 		}
 		if err != nil {
 			a.settle(Outcome{}, err)
@@ -257,6 +258,30 @@ func (r *Runner) retry(trial *scheduler.State, a *ask, now resources.Tick) error
 // corrects says whether a report voids something.
 func (a *ask) corrects() bool {
 	return slices.ContainsFunc(a.events, func(e events.Event) bool { return e.Kind == events.EventVoided })
+}
+
+// tryVoid looks at the state as a report that voids something would make it. It
+// must not keep capacity again that was let go: others may have been promised it.
+func (r *Runner) tryVoid(ctx context.Context, a *ask) error {
+	after, err := r.corrected(ctx, a.fresh)
+	if err != nil {
+		return err
+	}
+	for _, key := range slices.Sorted(maps.Keys(after.Lines)) {
+		if line := after.Lines[key]; line.Reserved() && gaveUp(r.state.Lines[key]) {
+			return &Refusal{Err: &scheduler.Refusal{
+				Reason: scheduler.RefusedStale, About: "promise " + line.Order, Hint: "ask for a date again",
+				Text: "what was kept for it was let go, and may be promised to others since",
+			}}
+		}
+	}
+	return nil
+}
+
+// gaveUp says that nothing is kept for a line: it was let go, or was never to be.
+// What has expired is not meant: it expires again.
+func gaveUp(line *scheduler.Line) bool {
+	return line == nil || line.Promise == nil || line.Promise.Status == scheduler.Released
 }
 
 // underWay says whether an event of the report is on its way already, so that

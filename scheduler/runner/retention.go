@@ -48,9 +48,3 @@ func (r *Runner) retain(ctx context.Context) {
 		r.opt.Logger.Info("old history is let go of", "before", first, "through", seq)
 	}
 }
-
-// trimmed tells whether a void may reach behind what is kept.
-func (r *Runner) trimmed(ctx context.Context) bool {
-	first, err := r.opt.Log.First(ctx)
-	return err != nil || first > 1
-}
