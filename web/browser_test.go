@@ -477,10 +477,17 @@ func TestBrowserPagesAtSizes(t *testing.T) {
 				require.NoError(t, err)
 				b.shoot(fmt.Sprintf("%s-%d", name, size.w))
 				require.False(t, over, "%s is wider than a screen of %d", path, size.w)
+				if name != "wall" {
+					b.until(nameInSight)
+				}
 			}
 		})
 	}
 }
+
+// nameInSight says that of the names of the pages that of this one, or the first
+// where this one has none, is on the screen.
+const nameInSight = `(e => { const r = e.getBoundingClientRect(); return r.left >= 0 && r.right <= innerWidth; })(document.querySelector(".top nav [aria-current]") ?? document.querySelector(".top nav a"))`
 
 // tooWide names what makes a page wider than its screen; empty: nothing.
 const tooWide = `document.documentElement.scrollWidth <= document.documentElement.clientWidth ? "" : [...document.querySelectorAll("main *")]
