@@ -506,10 +506,12 @@ func TestBrowserNothingTypedWhileItIsAskedIsLost(t *testing.T) {
 	}
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-quantity"), "12"), chromedp.Focus(chromedp.CSS("#ask-quantity")))
 	press("3")
+	const asking = `document.getElementById("promise-asking").textContent === "%s"`
+	b.until(fmt.Sprintf(asking, "Looking for the earliest shipment that breaks no promise …"))
 	b.shoot("promise-asking-1440")
 	f.hold <- &web.Refusal{Reason: "too many", Hint: "ask for less"}
 	b.until(`document.getElementById("promise-problem").textContent.includes("too many")`)
-	b.until(`document.activeElement.id === "ask-quantity" && ` + fmt.Sprintf(quantity, "12"))
+	b.until(`document.activeElement.id === "ask-quantity" && ` + fmt.Sprintf(quantity, "12") + " && " + fmt.Sprintf(asking, ""))
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-quantity"), "1"))
 	press("4")
 	f.hold <- nil

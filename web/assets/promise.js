@@ -10,6 +10,8 @@ const problem = (text) => {
   p.hidden = !text;
 };
 
+const asking = (text) => { document.getElementById("promise-asking").textContent = text; };
+
 async function post(path, body) {
   problem("");
   try {
@@ -27,11 +29,13 @@ const value = (id) => document.getElementById(id).value.trim();
 
 async function ask(form) {
   form.inert = true; // with the answer comes another form: what is typed now would be lost
+  asking("Looking for the earliest shipment that breaks no promise …");
   const question = await post("/api/questions", {
     product: value("ask-product"), quantity: Number(value("ask-quantity")), wish: value("ask-wish"),
     confidence: Number(value("ask-confidence")) / 100, customer: value("ask-customer"),
     kind: value("ask-kind"), weight: Number(value("ask-weight")), hold_s: Number(value("ask-hold")),
   });
+  asking("");
   if (!question) {
     form.inert = false;
     if (at) document.getElementById(at).focus();
