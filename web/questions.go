@@ -50,27 +50,11 @@ func (q *questions) find(id string, p *Picture) *view.Question {
 	var out *view.Question
 	q.edit(id, func(x *asked) {
 		one := x.Question
-		one.Before = q.before(x)
+		one.Before = before(q.list, x, func(o *asked) string { return o.State })
 		one.Stale = p.Plan == nil || p.Plan.Version != one.Answer.Version
 		out = &one
 	})
 	return out
-}
-
-// before counts the second looks that are taken before that of a question; the
-// caller holds the lock.
-func (q *questions) before(x *asked) (n int) {
-	if x.State != "waiting" {
-		return 0
-	}
-	older := true
-	for _, o := range q.list {
-		older = older && o != x
-		if o.State == "running" || o.State == "waiting" && older {
-			n++
-		}
-	}
-	return n
 }
 
 // edit changes a question that is remembered.

@@ -76,6 +76,23 @@ func TestAQuestionKnowsHowManyAreBeforeIt(t *testing.T) {
 	require.Zero(t, before(third))
 }
 
+// So is who waits for a set of changes.
+func TestASetKnowsHowManyAreBeforeIt(t *testing.T) {
+	w, p := newWhatIfs(nil, slog.New(slog.DiscardHandler)), &Picture{}
+	add := func() string {
+		return w.add(&tried{cancel: func() {}, q: &whatif.Question{}, WhatIf: view.WhatIf{WhatIfBrief: view.WhatIfBrief{State: "waiting"}}})
+	}
+	before := func(id string) int { return w.find(id, p).Before }
+	first, second, third := add(), add(), add()
+	require.Equal(t, []int{0, 1, 2}, []int{before(first), before(second), before(third)})
+	require.True(t, w.enter(t.Context(), second), "turns may be taken by others first")
+	require.Equal(t, []int{1, 0, 2}, []int{before(first), before(second), before(third)})
+	w.drop(first)
+	require.Equal(t, 1, before(third))
+	w.ended(t.Context(), second, &Trial{Comparison: &whatif.Comparison{}}, nil)
+	require.Zero(t, before(third))
+}
+
 // Of two who adopt one set at once, one does; what failed may be tried again, and
 // what was adopted may not.
 func TestOneAdoptsASet(t *testing.T) {

@@ -109,6 +109,7 @@ func (w *whatifs) find(id string, p *Picture) *tried {
 	var out *tried
 	w.edit(id, func(x *tried) {
 		one := *x
+		one.Before = before(w.list, x, func(o *tried) string { return o.State })
 		out = &one
 	})
 	if out != nil { // outside the lock: it looks at every piece

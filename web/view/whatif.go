@@ -17,6 +17,7 @@ type WhatIf struct {
 	Doing      string             `json:"doing" doc:"what is under way, in words; empty: nothing"`
 	Done       int                `json:"done" doc:"steps of it done"`
 	Most       int                `json:"most" doc:"steps of it; 0: not known"`
+	Before     int                `json:"before" doc:"sets that are tried before it, the one under way included; 0: its turn has come"`
 	Text       string             `json:"text" doc:"why it failed; empty: it did not"`
 	Changes    []string           `json:"changes" doc:"the changes in words"`
 	OfPlant    []string           `json:"of_plant" doc:"those of them that are of the plant; adopted, they stand on top of its file until another file is declared"`
