@@ -35,11 +35,13 @@ func (s *annealer) heatFor(v *value, worse, heat float64) float64 {
 }
 
 // levelHeat is the heat for solutions that are worse at a level: as heat is to the
-// lesson of all moves, so it is to that of the level. No order is lost on the way to
-// something better, where lost orders come before all dates.
+// lesson of all moves, so it is to that of the level. Where lost orders come before all
+// dates none is lost on the way to something better, unless no plan yet keeps them all:
+// then another may have to be lost first.
 func (s *annealer) levelHeat(level int, heat float64) float64 {
 	l, goal := s.levelLesson[level], &s.d.m.p.Goal
-	if heat == 0 || len(l) < fewLessons || goal.Lost.Weight > 0 && level == levelOf(goal.Lost) && goal.Tardiness.Level > goal.Lost.Level {
+	dear := goal.Lost.Weight > 0 && level == levelOf(goal.Lost) && goal.Tardiness.Level > goal.Lost.Level
+	if heat == 0 || len(l) < fewLessons || dear && s.bestValue.cost[level] == 0 {
 		return 0
 	}
 	all := s.lesson[0]
