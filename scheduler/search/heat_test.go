@@ -32,6 +32,11 @@ func TestEachLevelHasItsHeat(t *testing.T) {
 	require.InDelta(t, 0.05*105, s.hottest(1), 0.1)
 	require.Zero(t, s.hottest(0), "the first moves only go downhill")
 
+	s.bestValue.cost[0] = 1
+	require.InDelta(t, 0.05*1e6, worse(1, 0), 1, "where no plan keeps all yet, another may be lost on the way")
+	s.bestValue.cost[0] = 0
+	require.Zero(t, worse(1, 0))
+
 	s.d.m.p.Goal.Tardiness.Level = 0
 	require.InDelta(t, 0.05*1e6, worse(1, 0), 1, "where a lost order is one cost of several")
 

@@ -40,20 +40,10 @@ func Ask(s *scheduler.State, now Tick, set *resources.ChangeSet) (*Question, err
 	return q, nil
 }
 
-// Starts are what the two searches set out from, given a plan of the shop as it
-// is. Both are chosen alike: a set of no changes gives one twice.
-func (q *Question) Starts(plan *scheduler.Plan) (before, after *scheduler.Plan, err error) {
-	if before, err = q.StartBefore(plan); err != nil {
-		return nil, nil, err
-	}
-	after, err = q.StartAfter(plan)
-	return before, after, err
-}
-
 // StartBefore is what the search for the shop as it is sets out from: the best of
 // a plan of it, where that can be followed, its order of work, and a first plan;
 // of equals the one whose orders are complete sooner, so that room given is taken
-// up.
+// up. StartAfter chooses alike: a set of no changes gives one twice.
 func (q *Question) StartBefore(plan *scheduler.Plan) (*scheduler.Plan, error) {
 	best, err := q.start(q.Before, q.Problem, plan)
 	if err != nil {

@@ -56,7 +56,9 @@ func print(s *scheduler.State) string { return s.Hash() + fmt.Sprintf("%+v", *s.
 func compare(t require.TestingT, q *whatif.Question, iterations int64) (*whatif.Comparison, [2]*scheduler.Plan) {
 	first, err := search.Improve(q.Problem, search.Options{Seed: 1, Iterations: iterations})
 	require.NoError(t, err)
-	before, after, err := q.Starts(first.Plan)
+	before, err := q.StartBefore(first.Plan)
+	require.NoError(t, err)
+	after, err := q.StartAfter(first.Plan)
 	require.NoError(t, err)
 	b, err := search.Improve(q.Problem, search.Options{Seed: 1, Iterations: iterations, Start: before})
 	require.NoError(t, err)

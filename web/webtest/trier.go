@@ -32,22 +32,23 @@ func (f *Trier) Try(ctx context.Context, q *whatif.Question, from *scheduler.Pla
 			return nil, ctx.Err()
 		}
 	}
-	before, after, err := q.Starts(from)
-	if err != nil {
-		return nil, err
-	}
 	t := &web.Trial{}
 	for _, side := range []struct {
 		p     *scheduler.Problem
-		start *scheduler.Plan
+		start func(*scheduler.Plan) (*scheduler.Plan, error)
 		end   **scheduler.Plan
-	}{{q.Problem, before, &t.Before}, {q.Changed, after, &t.After}} {
-		found, err := search.Improve(side.p, search.Options{Seed: 1, Iterations: 1, Start: side.start})
+	}{{q.Problem, q.StartBefore, &t.Before}, {q.Changed, q.StartAfter, &t.After}} {
+		start, err := side.start(from)
+		if err != nil {
+			return nil, err
+		}
+		found, err := search.Improve(side.p, search.Options{Seed: 1, Iterations: 1, Start: start})
 		if err != nil {
 			return nil, err
 		}
 		*side.end = found.Plan
 	}
+	var err error
 	if t.Comparison, err = q.Compare(t.Before, t.After); err != nil {
 		return nil, err
 	}
