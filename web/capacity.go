@@ -32,15 +32,13 @@ type Season interface {
 	Workbook(sheets []resources.Sheet, zone *time.Location) ([]byte, error)
 }
 
-// reports keeps the last capacity report and the solving of additions.
+// reports keeps the last capacity report, and what it was computed from.
 type reports struct {
 	mu       sync.Mutex
 	picture  *Picture
 	forecast *resources.Forecast
 	weeks    int
 	last     *capacity.Report
-	job      view.WorthJob
-	cancel   context.CancelFunc
 }
 
 func (s *Server) forecast() *resources.Forecast {
@@ -50,13 +48,9 @@ func (s *Server) forecast() *resources.Forecast {
 	return s.season.Forecast()
 }
 
-// input is what capacity is computed from: the picture as it is.
-func (s *Server) capacityInput(weeks int) (capacity.Input, error) {
-	p := s.shop.Picture()
-	if p.State == nil || p.State.Plant == nil {
-		return capacity.Input{}, fault(http.StatusServiceUnavailable, "starting", "There is no plant yet.", "Ask again in a moment.")
-	}
-	return capacity.Input{State: p.State, Now: p.Now, Plan: p.Plan, Forecast: s.forecast(), Weeks: weeks}, nil
+// capacityInput is what capacity is computed from.
+func (s *Server) capacityInput(p *Picture, weeks int) capacity.Input {
+	return capacity.Input{State: p.State, Now: p.Now, Plan: p.Plan, Forecast: s.forecast(), Weeks: weeks}
 }
 
 // capacityReport computes a report, or hands out the last one when nothing has
@@ -70,24 +64,22 @@ func (s *Server) capacityReport(c echo.Context) (*capacity.Report, error) {
 		}
 		weeks = n
 	}
-	if p := s.shop.Picture(); p.State == nil || p.State.Plant == nil {
+	p := s.shop.Picture()
+	if p.State == nil || p.State.Plant == nil {
 		return capacity.NoReport(p.Now), nil
 	}
-	in, err := s.capacityInput(weeks)
-	if err != nil {
-		return nil, err
-	}
+	in := s.capacityInput(p, weeks)
 	r := &s.reports
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if p := s.shop.Picture(); r.last != nil && r.picture == p && r.forecast == in.Forecast && r.weeks == weeks {
+	if r.last != nil && r.picture == p && r.forecast == in.Forecast && r.weeks == weeks {
 		return r.last, nil
 	}
 	report, err := capacity.Of(in)
 	if err != nil {
 		return nil, err
 	}
-	r.picture, r.forecast, r.weeks, r.last = s.shop.Picture(), in.Forecast, weeks, report
+	r.picture, r.forecast, r.weeks, r.last = p, in.Forecast, weeks, report
 	return report, nil
 }
 
@@ -114,12 +106,8 @@ func capacityPage(s *Server, c echo.Context) (any, error) {
 }
 
 func (s *Server) worthJob() view.WorthJob {
-	s.reports.mu.Lock()
-	defer s.reports.mu.Unlock()
-	job := s.reports.job
-	if job.State == "" {
-		job.State = "idle"
-	}
+	job, state, text := s.worths.look()
+	job.State, job.Text = state, text
 	if job.Worths == nil {
 		job.Worths = []capacity.Worth{}
 	}
@@ -150,25 +138,26 @@ func (s *Server) startWorth(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	in, err := s.capacityInput(0)
-	if err != nil {
-		return err
+	p := s.shop.Picture()
+	if p.State == nil || p.State.Plant == nil {
+		return fault(http.StatusServiceUnavailable, "starting", "There is no plant yet.", "Ask again in a moment.")
 	}
+	in := s.capacityInput(p, 0)
 	list, err := additions(in, r, &body)
 	if err != nil {
 		return err
 	}
-	ctx, cancel := context.WithCancel(s.life)
-	j := &s.reports
-	j.mu.Lock()
-	if j.job.State == "running" {
-		j.mu.Unlock()
-		cancel()
+	solve := func(ctx context.Context) error {
+		return s.season.Worth(ctx, in, list, func(base capacity.Standing, soFar []capacity.Worth) {
+			s.worths.edit(func(j *view.WorthJob) { j.Ready, j.Base, j.Done, j.Worths = true, &base, len(soFar), soFar })
+		})
+	}
+	if !s.worths.begin(s.life, view.WorthJob{Asked: len(list), Since: in.Now}, solve, func(err error) string {
+		s.log.Error("solve additions", "err", err)
+		return err.Error()
+	}) {
 		return fault(http.StatusConflict, "busy", "Additions are being solved already.", "Wait for the answer, or stop it first.")
 	}
-	j.job, j.cancel = view.WorthJob{State: "running", Asked: len(list), Since: in.Now}, cancel
-	j.mu.Unlock()
-	go s.solveWorth(ctx, cancel, in, list)
 	return c.JSON(http.StatusOK, s.worthJob())
 }
 
@@ -195,38 +184,9 @@ func additions(in capacity.Input, r *capacity.Report, body *WorthBody) ([]capaci
 	return list, nil
 }
 
-func (s *Server) solveWorth(ctx context.Context, cancel context.CancelFunc, in capacity.Input, list []capacity.Addition) {
-	defer cancel()
-	set := func(f func(*view.WorthJob)) {
-		s.reports.mu.Lock()
-		defer s.reports.mu.Unlock()
-		f(&s.reports.job)
-	}
-	err := s.season.Worth(ctx, in, list, func(base capacity.Standing, soFar []capacity.Worth) {
-		set(func(j *view.WorthJob) { j.Ready, j.Base, j.Done, j.Worths = true, &base, len(soFar), soFar })
-	})
-	set(func(j *view.WorthJob) {
-		switch {
-		case ctx.Err() != nil:
-			j.State = "stopped"
-		case err != nil:
-			j.State, j.Text = "failed", err.Error()
-		default:
-			j.State = "done"
-		}
-	})
-	if err != nil && ctx.Err() == nil {
-		s.log.Error("solve additions", "err", err)
-	}
-}
-
 // stopWorth gives up what is being solved; what is solved stays.
 func (s *Server) stopWorth(c echo.Context) error {
-	s.reports.mu.Lock()
-	if s.reports.cancel != nil {
-		s.reports.cancel()
-	}
-	s.reports.mu.Unlock()
+	s.worths.stop()
 	return c.JSON(http.StatusOK, s.worthJob())
 }
 

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -16,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
 
+	"towpath/resources"
 	"towpath/scheduler/capacity"
 	"towpath/web"
 	"towpath/web/view"
@@ -66,6 +68,49 @@ func TestCapacityIsTheSameEverywhere(t *testing.T) {
 	require.Contains(t, s.get("/capacity?week=2026-W19&kind=crew").Body.String(), "Week 2026-W19, most loaded first")
 	for _, bad := range []string{"/api/capacity?weeks=0", "/api/capacity?weeks=53", "/capacity?weeks=x", "/capacity?kind=dog"} {
 		require.Equal(t, http.StatusBadRequest, s.get(bad).Code, bad)
+	}
+}
+
+// turningShop shows one picture so many times, then another.
+type turningShop struct {
+	*webtest.Shop
+	first, then *web.Picture
+	looks       atomic.Int64
+	turn        int64
+}
+
+func (s *turningShop) Picture() *web.Picture {
+	if s.looks.Add(1) <= s.turn {
+		return s.first
+	}
+	return s.then
+}
+
+// A report computed while something happens is not handed out as one of what is
+// after that.
+func TestCapacityIsOfTheShopAsItIs(t *testing.T) {
+	demo, err := demoOnce()
+	require.NoError(t, err)
+	first := demo.Picture()
+	then := *first
+	then.Now += resources.Tick(3 * resources.Day)
+	text := func(p *web.Picture) string {
+		r, err := capacity.Of(capacity.Input{State: p.State, Now: p.Now, Plan: p.Plan})
+		require.NoError(t, err)
+		j, err := json.Marshal(r)
+		require.NoError(t, err)
+		return string(j)
+	}
+	require.NotEqual(t, text(first), text(&then))
+	for turn := range int64(8) {
+		server, err := web.New(web.Options{Shop: &turningShop{Shop: demo, first: first, then: &then, turn: turn}})
+		require.NoError(t, err)
+		t.Cleanup(server.Close)
+		s := &site{shop: demo, server: server, handler: server.Handler()}
+		for range 8 {
+			require.Equal(t, http.StatusOK, s.get("/api/capacity").Code)
+		}
+		require.JSONEq(t, text(&then), s.get("/api/capacity").Body.String(), "turned after %d looks", turn)
 	}
 }
 

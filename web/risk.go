@@ -5,7 +5,6 @@ package web
 import (
 	"context"
 	"net/http"
-	"sync"
 
 	"github.com/labstack/echo/v4"
 
@@ -24,23 +23,13 @@ type Chances interface {
 // mostPlayed bounds one asking; a command may play more.
 const mostPlayed = 10000
 
-// risks keeps the last answer. One plan is played at a time.
-type risks struct {
-	mu     sync.Mutex
-	job    view.RiskJob
-	cancel context.CancelFunc
-}
-
 func (s *Server) riskJob() view.RiskJob {
-	s.risks.mu.Lock()
-	defer s.risks.mu.Unlock()
-	job := s.risks.job
-	if job.State == "" {
-		job.State = "idle"
-		return job
+	job, state, text := s.risks.look()
+	job.State, job.Text = state, text
+	if state != "idle" {
+		p := s.shop.Picture().Plan
+		job.Stale = p == nil || p.Version != job.Base
 	}
-	p := s.shop.Picture().Plan
-	job.Stale = p == nil || p.Version != job.Base
 	return job
 }
 
@@ -80,51 +69,23 @@ func (s *Server) startRisk(c echo.Context) error {
 	if p.State == nil || p.State.Plant == nil || p.Plan == nil {
 		return fault(http.StatusServiceUnavailable, "starting", "There is no plan yet.", "Ask again in a moment.")
 	}
-	ctx, cancel := context.WithCancel(s.life)
-	r := &s.risks
-	r.mu.Lock()
-	if r.job.State == "running" {
-		r.mu.Unlock()
-		cancel()
+	job := view.RiskJob{Asked: o.Replications, Since: p.Now, Base: p.Plan.Version}
+	play := func(ctx context.Context) error {
+		report, err := s.chances.Play(ctx, p, o, func(done, _ int) { s.risks.edit(func(j *view.RiskJob) { j.Done = done }) })
+		s.risks.edit(func(j *view.RiskJob) { j.Report = report })
+		return err
+	}
+	if !s.risks.begin(s.life, job, play, func(err error) string {
+		s.log.Error("play the plan", "err", err)
+		return "It cannot be played: " + err.Error()
+	}) {
 		return fault(http.StatusConflict, "busy", "The plan is being played already.", "Wait for the answer, or stop it first.")
 	}
-	r.job = view.RiskJob{State: "running", Asked: o.Replications, Since: p.Now, Base: p.Plan.Version}
-	r.cancel = cancel
-	r.mu.Unlock()
-	go s.playRisk(ctx, cancel, p, o)
 	return c.JSON(http.StatusOK, s.riskJob())
-}
-
-func (s *Server) playRisk(ctx context.Context, cancel context.CancelFunc, p *Picture, o risk.Options) {
-	defer cancel()
-	r := &s.risks
-	report, err := s.chances.Play(ctx, p, o, func(done, _ int) {
-		r.mu.Lock()
-		defer r.mu.Unlock()
-		r.job.Done = done
-	})
-	r.mu.Lock()
-	r.job.Report = report
-	switch {
-	case ctx.Err() != nil:
-		r.job.State = "stopped"
-	case err != nil:
-		r.job.State, r.job.Text = "failed", "It cannot be played: "+err.Error()
-	default:
-		r.job.State = "done"
-	}
-	r.mu.Unlock()
-	if err != nil && ctx.Err() == nil {
-		s.log.Error("play the plan", "err", err)
-	}
 }
 
 // stopRisk gives up playing; what is played stays.
 func (s *Server) stopRisk(c echo.Context) error {
-	s.risks.mu.Lock()
-	if s.risks.cancel != nil {
-		s.risks.cancel()
-	}
-	s.risks.mu.Unlock()
+	s.risks.stop()
 	return c.JSON(http.StatusOK, s.riskJob())
 }

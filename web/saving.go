@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 	"strconv"
 	"sync"
 
@@ -26,22 +27,62 @@ type Saver interface {
 // mostSavings is how many orders' answers are kept.
 const mostSavings = 50
 
-// savings keeps what has been found for orders. One is solved at a time, as each
-// takes the machine's cores for a minute.
+// savings keeps what has been found for orders.
 type savings struct {
-	mu      sync.Mutex
-	jobs    map[string]*view.SavingJob
-	asked   []string // orders with an answer, the oldest first
-	running string   // order being solved; empty: none
-	cancel  context.CancelFunc
+	now long[view.SavingJob] // of the order asked for last
+
+	mu     sync.Mutex
+	before []view.SavingJob // of others, the oldest first
+}
+
+// of is what has been found for an order.
+func (v *savings) of(order string) view.SavingJob {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if job := v.last(); job.Order == order {
+		return job
+	}
+	if i := slices.IndexFunc(v.before, func(j view.SavingJob) bool { return j.Order == order }); i >= 0 {
+		return v.before[i]
+	}
+	return view.SavingJob{State: "idle", Order: order}
+}
+
+func (v *savings) last() view.SavingJob {
+	job, state, text := v.now.look()
+	job.State, job.Text = state, text
+	return job
+}
+
+// begin looks for what would save an order, as long.begin does; what was found for
+// another before stays.
+func (v *savings) begin(life context.Context, job view.SavingJob, work func(context.Context) error, ended func(error) string) bool {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	last := v.last()
+	if !v.now.begin(life, job, work, ended) {
+		return false
+	}
+	if last.Order != "" {
+		v.before = append(v.before, last)
+	}
+	v.before = slices.DeleteFunc(v.before, func(j view.SavingJob) bool { return j.Order == job.Order })
+	v.before = v.before[max(0, len(v.before)-mostSavings+1):]
+	return true
+}
+
+// stop gives up what is being solved for an order.
+func (v *savings) stop(order string) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.last().Order == order {
+		v.now.stop()
+	}
 }
 
 func (s *Server) savingJob(order string) view.SavingJob {
-	s.savings.mu.Lock()
-	defer s.savings.mu.Unlock()
-	job := view.SavingJob{State: "idle", Order: order}
-	if j := s.savings.jobs[order]; j != nil {
-		job = *j
+	job := s.savings.of(order)
+	if job.State != "idle" {
 		p := s.shop.Picture().Plan
 		job.Stale = p == nil || p.Version != job.Base
 	}
@@ -84,61 +125,22 @@ func (s *Server) startSaving(c echo.Context) error {
 		}
 		return fault(http.StatusConflict, "not_in_trouble", "Order "+sheet.Order.ID+" is "+word+": there is nothing to save it from.", "Ask about an order that is late or lost.")
 	}
-	ctx, cancel := context.WithCancel(s.life)
-	if other := s.savings.begin(&view.SavingJob{State: "running", Order: sheet.Order.ID, Since: p.Now, Base: p.Plan.Version}, cancel); other != "" {
-		cancel()
-		return fault(http.StatusConflict, "busy", "What would save order "+other+" is being solved.", "Wait for the answer, or stop it first on that order's page.")
+	order := sheet.Order.ID
+	save := func(ctx context.Context) error {
+		return s.saver.Save(ctx, p, order, func(a *relax.Answer) {
+			s.savings.now.edit(func(j *view.SavingJob) { j.Answer = a })
+		})
 	}
-	go s.solveSaving(ctx, cancel, p, sheet.Order.ID)
-	return c.JSON(http.StatusOK, s.savingJob(sheet.Order.ID))
-}
-
-// begin notes a job, or says which order is solved already.
-func (v *savings) begin(job *view.SavingJob, cancel context.CancelFunc) string {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	if v.running != "" {
-		return v.running
-	}
-	if v.jobs == nil {
-		v.jobs = map[string]*view.SavingJob{}
-	}
-	if v.jobs[job.Order] == nil {
-		v.asked = append(v.asked, job.Order)
-	}
-	if len(v.asked) > mostSavings {
-		delete(v.jobs, v.asked[0])
-		v.asked = v.asked[1:]
-	}
-	v.jobs[job.Order], v.running, v.cancel = job, job.Order, cancel
-	return ""
-}
-
-func (s *Server) solveSaving(ctx context.Context, cancel context.CancelFunc, p *Picture, order string) {
-	defer cancel()
-	v := &s.savings
-	err := s.saver.Save(ctx, p, order, func(a *relax.Answer) {
-		v.mu.Lock()
-		defer v.mu.Unlock()
-		v.jobs[order].Answer = a
-	})
-	v.mu.Lock()
-	j := v.jobs[order]
-	v.running, v.cancel = "", nil
-	switch {
-	case ctx.Err() != nil:
-		j.State = "stopped"
-	case errors.Is(err, relax.ErrSafe):
-		j.State, j.Text = "failed", "The plan has it in time by now."
-	case err != nil:
-		j.State, j.Text = "failed", "It cannot be solved: "+err.Error()
-	default:
-		j.State = "done"
-	}
-	v.mu.Unlock()
-	if err != nil && ctx.Err() == nil {
+	if !s.savings.begin(s.life, view.SavingJob{Order: order, Since: p.Now, Base: p.Plan.Version}, save, func(err error) string {
 		s.log.Error("solve what would save order "+strconv.Quote(order), "err", err)
+		if errors.Is(err, relax.ErrSafe) {
+			return "The plan has it in time by now."
+		}
+		return "It cannot be solved: " + err.Error()
+	}) {
+		return fault(http.StatusConflict, "busy", "What would save order "+s.savings.last().Order+" is being solved.", "Wait for the answer, or stop it first on that order's page.")
 	}
+	return c.JSON(http.StatusOK, s.savingJob(order))
 }
 
 // stopSaving gives up what is being solved for an order; what is solved stays.
@@ -147,10 +149,6 @@ func (s *Server) stopSaving(c echo.Context) error {
 		return err
 	}
 	order := part(c, "order")
-	s.savings.mu.Lock()
-	if s.savings.running == order {
-		s.savings.cancel()
-	}
-	s.savings.mu.Unlock()
+	s.savings.stop(order)
 	return c.JSON(http.StatusOK, s.savingJob(order))
 }

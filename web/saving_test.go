@@ -20,8 +20,8 @@ import (
 	"towpath/web/webtest"
 )
 
-// troubledShop is a shop of few orders with two more of a tube: one that comes too late
-// to be in time, whatever anybody does, and one that is tight.
+// troubledShop is a shop of few orders with three more of a tube: two that come too
+// late to be in time, whatever anybody does, and one that does not.
 func troubledShop(t testing.TB) *webtest.Shop {
 	t.Helper()
 	shop := fewOrders(t)
@@ -32,10 +32,10 @@ func troubledShop(t testing.TB) *webtest.Shop {
 		break
 	}
 	require.NotNil(t, like)
-	for _, id := range []string{"hurried", "worried"} {
-		due := p.Now + resources.Tick(9*resources.Day)
-		if id == "worried" {
-			due = p.Now + resources.Tick(resources.Day)
+	for _, id := range []string{"hurried", "worried", "harried"} {
+		due := p.Now + resources.Tick(resources.Day)
+		if id == "hurried" {
+			due = p.Now + resources.Tick(9*resources.Day)
 		}
 		_, err := shop.Report(t.Context(), events.Event{
 			ID: id, Kind: events.OrderAdded, Plant: p.State.PlantName(), At: p.Now, By: "planner",
@@ -79,7 +79,12 @@ func TestWhatWouldSaveAnOrderIsSolvedStoppedAndSolvedAgain(t *testing.T) {
 	require.NotContains(t, s.get("/orders/"+fine).Body.String(), "What would save it")
 
 	require.Equal(t, http.StatusOK, s.send(at, "{}").Code)
-	require.Equal(t, http.StatusConflict, s.send(at, "{}").Code, "one at a time")
+	const other = "/api/orders/harried/relaxations"
+	for _, path := range []string{at, other} {
+		w := s.send(path, "{}")
+		require.Equal(t, http.StatusConflict, w.Code, "one at a time")
+		require.Contains(t, w.Body.String(), "order worried")
+	}
 	hold <- struct{}{}
 	require.Eventually(t, func() bool { a := savingOf(t, s, "worried").Answer; return a != nil && a.Tried == 1 }, patience, 10*time.Millisecond)
 	require.Equal(t, http.StatusOK, s.send("/api/orders/"+fine+"/relaxations/stop", "").Code)
@@ -102,6 +107,13 @@ func TestWhatWouldSaveAnOrderIsSolvedStoppedAndSolvedAgain(t *testing.T) {
 	again := *j.Answer
 	relax.Rank(again.Relaxations)
 	require.Equal(t, j.Answer.Relaxations, again.Relaxations, "ranked")
+
+	require.Equal(t, http.StatusOK, s.send(other, "").Code)
+	require.Eventually(t, func() bool { return savingOf(t, s, "harried").State == "done" }, patience, 5*time.Millisecond)
+	require.Equal(t, j, savingOf(t, s, "worried"), "what was found for another stays")
+	require.Equal(t, http.StatusOK, s.send(at, "").Code)
+	require.Eventually(t, func() bool { return savingOf(t, s, "worried").State == "done" }, patience, 5*time.Millisecond)
+	require.Equal(t, "harried", savingOf(t, s, "harried").Answer.Order)
 }
 
 func TestWithoutASaverNothingIsAsked(t *testing.T) {

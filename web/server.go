@@ -44,10 +44,11 @@ type Server struct {
 	streams *streams
 	season  Season
 	reports reports
+	worths  long[view.WorthJob]
 	saver   Saver
 	savings savings
 	chances Chances
-	risks   risks
+	risks   long[view.RiskJob]
 	history History
 	learned learned
 
