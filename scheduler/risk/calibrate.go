@@ -5,6 +5,8 @@ package risk
 import (
 	"cmp"
 	"slices"
+
+	"towpath/scheduler/chance"
 )
 
 // Levels are the chances at which completions are stated when calibrating: "by
@@ -67,7 +69,7 @@ func (c *Calibration) Add(forecast *Sample, n int, happened *Sample, m int) {
 		said[i] = forecast.stated(o, n)
 	}
 	for r := range m {
-		pick := int(scramble(c.seed^scramble(c.histories+1)) % uint64(len(known)))
+		pick := int(chance.Scramble(c.seed^chance.Scramble(c.histories+1)) % uint64(len(known)))
 		c.histories++
 		out := &happened.rows[r*len(g.orders)+known[pick]]
 		for i := range Levels {

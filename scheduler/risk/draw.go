@@ -2,7 +2,11 @@
 
 package risk
 
-import "math"
+import (
+	"math"
+
+	"towpath/scheduler/chance"
+)
 
 // What a number is drawn for.
 const (
@@ -17,16 +21,6 @@ const (
 	forMixing
 )
 
-// scramble is the finalizer of SplitMix64 (Steele, Lea and Flood 2014, Fast
-// splittable pseudorandom number generators).
-func scramble(h uint64) uint64 {
-	h ^= h >> 30
-	h *= 0xbf58476d1ce4e5b9
-	h ^= h >> 27
-	h *= 0x94d049bb133111eb
-	return h ^ h>>31
-}
-
 // keyOf turns names into 64 bits: FNV-1a, then scrambled so that near names
 // give unlike numbers.
 func keyOf(names ...string) uint64 {
@@ -37,7 +31,7 @@ func keyOf(names ...string) uint64 {
 		}
 		h = (h ^ 0xff) * 1099511628211
 	}
-	return scramble(h)
+	return chance.Scramble(h)
 }
 
 // luck is the randomness of one replication.
@@ -51,12 +45,12 @@ func newLuck(seed uint64, replication int, antithetic bool) luck {
 	if antithetic {
 		r, mirror = r/2, -(r % 2)
 	}
-	return luck{scramble(scramble(seed+0x9e3779b97f4a7c15) + (r+1)*0x9e3779b97f4a7c15), mirror}
+	return luck{chance.Scramble(chance.Scramble(seed+0x9e3779b97f4a7c15) + (r+1)*0x9e3779b97f4a7c15), mirror}
 }
 
 // uniform is in (0, 1), and never either.
 func (l luck) uniform(key, what, count uint64) float64 {
-	h := l.mirror ^ scramble(l.seed^scramble(key+(what<<32|count+1)*0x9e3779b97f4a7c15))
+	h := l.mirror ^ chance.Scramble(l.seed^chance.Scramble(key+(what<<32|count+1)*0x9e3779b97f4a7c15))
 	return (float64(h>>11) + 0.5) / (1 << 53)
 }
 

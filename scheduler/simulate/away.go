@@ -37,11 +37,11 @@ func (s *Shop) back(crew string, at resources.Tick) resources.Tick {
 
 // gone is when a crew is away that goes on a day, if it does.
 func (s *Shop) gone(crew string, d resources.Tick) (resources.Interval, bool) {
-	if s.draw.chance("away", crew, d) >= s.odds.Absent {
+	if s.luck.Uniform("away", crew, d) >= s.odds.Absent {
 		return resources.Interval{}, false
 	}
-	from := d*day + resources.Tick(s.draw.chance("away from", crew, d)*float64(day))
-	long := float64(s.odds.AwayLong) * math.Exp(0.5*s.draw.normal("away long", crew, d))
+	from := d*day + resources.Tick(s.luck.Uniform("away from", crew, d)*float64(day))
+	long := float64(s.odds.AwayLong) * math.Exp(0.5*s.luck.Normal("away long", crew, d))
 	return resources.Interval{Start: from, End: from + resources.Tick(min(long, float64(day)/2))}, true
 }
 
@@ -55,7 +55,7 @@ func (s *Shop) absences(acts []act) []act {
 		crew := &s.state.Plant.Crews[i]
 		for d := s.last/day - 1; d <= s.now/day; d++ {
 			gone, is := s.gone(crew.ID, d)
-			if !is || s.draw.chance("away told", crew.ID, d) >= s.odds.Told {
+			if !is || s.luck.Uniform("away told", crew.ID, d) >= s.odds.Told {
 				continue
 			}
 			if s.last < gone.Start && gone.Start <= s.now {
@@ -72,8 +72,8 @@ func (s *Shop) absences(acts []act) []act {
 // leave reports that a crew is away: until when they come back, until half an hour
 // or less later, as people guess, or nobody knows.
 func (s *Shop) leave(crew *resources.Crew, d resources.Tick, gone resources.Interval) bool {
-	data := events.AbsentData{Crew: crew.ID, People: crew.Heads(), Why: awayWhy[s.draw.hash("away why", crew.ID, d)%uint64(len(awayWhy))]}
-	switch u := s.draw.chance("away until", crew.ID, d); {
+	data := events.AbsentData{Crew: crew.ID, People: crew.Heads(), Why: awayWhy[s.luck.Bits("away why", crew.ID, d)%uint64(len(awayWhy))]}
+	switch u := s.luck.Uniform("away until", crew.ID, d); {
 	case data.People == 0 || gone.End <= gone.Start:
 		return false
 	case u < s.odds.Unsaid:

@@ -16,6 +16,7 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/chance"
 )
 
 // Odds say how unruly the shop is.
@@ -49,7 +50,7 @@ func Ordinary() Odds {
 // one goroutine.
 type Shop struct {
 	odds Odds
-	draw draw
+	luck chance.Seed
 	last resources.Tick
 	ends map[string]resources.Tick // running work, by piece and operation or by load
 
@@ -65,7 +66,7 @@ type Shop struct {
 
 // New is a shop whose fate the seed decides.
 func New(seed uint64, odds Odds) *Shop {
-	return &Shop{odds: odds, draw: draw(seed), ends: map[string]resources.Tick{}, told: map[string]resources.Tick{}, mixing: map[string]scheduler.Mix{}}
+	return &Shop{odds: odds, luck: chance.Seed(seed), ends: map[string]resources.Tick{}, told: map[string]resources.Tick{}, mixing: map[string]scheduler.Mix{}}
 }
 
 // maxRounds bounds how many things that depend on one another happen in one
@@ -144,7 +145,7 @@ func (s *Shop) report(kind events.Kind, station string, at resources.Tick, data 
 		return false
 	}
 	s.out = append(s.out, e)
-	if s.draw.chance("repeat", e.ID) < s.odds.Repeated {
+	if s.luck.Uniform("repeat", e.ID) < s.odds.Repeated {
 		s.out = append(s.out, e)
 	}
 	return true
@@ -154,7 +155,7 @@ func (s *Shop) report(kind events.Kind, station string, at resources.Tick, data 
 // restart is recognised as the same.
 func (s *Shop) event(kind events.Kind, station string, at resources.Tick, data any) events.Event {
 	e := events.Event{Kind: kind, Plant: s.state.Plant.ID, Station: station, At: at, By: "simulated shop", Data: data}
-	e.ID = fmt.Sprintf("sim-%016x", s.draw.hash("id", kind, station, at, data))
+	e.ID = fmt.Sprintf("sim-%016x", s.luck.Bits("id", kind, station, at, data))
 	return e
 }
 

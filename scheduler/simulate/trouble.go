@@ -32,8 +32,8 @@ func (s *Shop) stops(acts []act) []act {
 			continue
 		}
 		for d := s.last / day; d <= s.now/day; d++ {
-			at := d*day + resources.Tick(s.draw.chance("stop at", id, d)*float64(day))
-			if at <= s.last || at > s.now || s.draw.chance("stop", id, d) >= s.odds.Stop {
+			at := d*day + resources.Tick(s.luck.Uniform("stop at", id, d)*float64(day))
+			if at <= s.last || at > s.now || s.luck.Uniform("stop", id, d) >= s.odds.Stop {
 				continue
 			}
 			acts = append(acts, act{at: at, name: id, do: func() bool { return s.down(id, at) }})
@@ -44,7 +44,7 @@ func (s *Shop) stops(acts []act) []act {
 
 func (s *Shop) down(id string, at resources.Tick) bool {
 	guess := (s.stopLong(id, at)/1800 + 1) * 1800 // people guess in half hours
-	why := stopWhy[s.draw.hash("why", id, at)%uint64(len(stopWhy))]
+	why := stopWhy[s.luck.Bits("why", id, at)%uint64(len(stopWhy))]
 	return s.report(events.StationDown, id, at, events.StationData{Why: why, Until: at + guess})
 }
 
@@ -76,7 +76,7 @@ func (s *Shop) prolong(id string, by resources.Tick) {
 }
 
 func (s *Shop) stopLong(id string, since resources.Tick) resources.Tick {
-	return resources.Tick(float64(s.odds.StopLong) * math.Exp(0.7*s.draw.normal("stop long", id, since)))
+	return resources.Tick(float64(s.odds.StopLong) * math.Exp(0.7*s.luck.Normal("stop long", id, since)))
 }
 
 // verdicts lists results of gates that are due: the first right after the
@@ -116,7 +116,7 @@ func (s *Shop) verdict(acts []act, serial string, op scheduler.OpState, rule *re
 		if s.odds.Bad > 0 {
 			yield = 1 - s.odds.Bad
 		}
-		data.Pass = !s.odds.Fail || yield == 0 || s.draw.chance("yield", id, op.Ended) < yield
+		data.Pass = !s.odds.Fail || yield == 0 || s.luck.Uniform("yield", id, op.Ended) < yield
 		if !data.Pass {
 			data.Why = "outside the limits"
 		}
@@ -132,7 +132,7 @@ func (s *Shop) verdict(acts []act, serial string, op scheduler.OpState, rule *re
 		return acts
 	}
 	return append(acts, act{at: at, rank: 2, name: id, do: func() bool {
-		if s.draw.chance("second", id, op.Ended) < s.odds.Second {
+		if s.luck.Uniform("second", id, op.Ended) < s.odds.Second {
 			data.Why = "measured again"
 			if rule.Rule != nil {
 				data.Measured = Readings(rule.Rule, true)
@@ -145,7 +145,7 @@ func (s *Shop) verdict(acts []act, serial string, op scheduler.OpState, rule *re
 
 // maybeHold now and then keeps a piece back after a step.
 func (s *Shop) maybeHold(serial, station string, at resources.Tick) {
-	if s.draw.chance("hold", serial, at) < s.odds.Hold {
+	if s.luck.Uniform("hold", serial, at) < s.odds.Hold {
 		s.report(events.PieceHeld, station, at, events.PieceData{Piece: serial, Why: "mark on the surface"})
 	}
 }

@@ -38,7 +38,7 @@ func (s *Shop) start(w *scheduler.Work, at resources.Tick) bool {
 		return false
 	}
 	end := s.endOf(w, at)
-	if s.draw.chance("forgotten", id) < s.odds.Forgotten && end <= s.now {
+	if s.luck.Uniform("forgotten", id) < s.odds.Forgotten && end <= s.now {
 		// Nobody pressed start; the finish says when it was.
 		data.Started = at
 		return s.report(events.OperationFinished, w.Station, end, data)
@@ -47,7 +47,7 @@ func (s *Shop) start(w *scheduler.Work, at resources.Tick) bool {
 		return false
 	}
 	s.ends[id] = end
-	if s.draw.chance("nonsense", id) < s.odds.Nonsense {
+	if s.luck.Uniform("nonsense", id) < s.odds.Nonsense {
 		wrong := data
 		wrong.Piece += "-X"
 		s.out = append(s.out, s.event(events.OperationStarted, w.Station, at, wrong))
@@ -61,7 +61,7 @@ func (s *Shop) setup(station, id string, long, at resources.Tick) resources.Tick
 	if long <= 0 {
 		return 0
 	}
-	factor := math.Exp(s.odds.Spread * s.draw.normal("changeover", station, id))
+	factor := math.Exp(s.odds.Spread * s.luck.Normal("changeover", station, id))
 	return at - max(1, resources.Tick(float64(long)*factor))
 }
 
@@ -78,7 +78,7 @@ func (s *Shop) endOf(w *scheduler.Work, at resources.Tick) resources.Tick {
 	if op.Recipe != "" {
 		spread /= 10 // an oven's program hardly varies
 	}
-	factor := math.Exp(spread * s.draw.normal("long", w.Piece, w.Operation))
+	factor := math.Exp(spread * s.luck.Normal("long", w.Piece, w.Operation))
 	end := w.End + (at - w.Start) + resources.Tick(work*(factor-1))
 	return max(end, at+1)
 }
@@ -95,7 +95,7 @@ func (s *Shop) begin(id string, start, delay resources.Tick) resources.Tick {
 
 // delay is how late people are at starting.
 func (s *Shop) delay(piece, operation string) resources.Tick {
-	u := s.draw.chance("tardy", piece, operation)
+	u := s.luck.Uniform("tardy", piece, operation)
 	return resources.Tick(-math.Log(1-u) * float64(s.odds.Tardy))
 }
 
@@ -290,7 +290,7 @@ func (s *Shop) weighed(m *scheduler.Mix) map[string]float64 {
 	}
 	grams := make(map[string]float64, len(resin.Ingredients))
 	for _, in := range resin.Ingredients {
-		off := 1 + resin.IngredientsTol/4*s.draw.normal("weigh", m.ID, in.Name)
+		off := 1 + resin.IngredientsTol/4*s.luck.Normal("weigh", m.ID, in.Name)
 		grams[in.Name] = math.Round(10*float64(m.Grams)*in.Parts/parts*off) / 10
 	}
 	return grams

@@ -73,7 +73,7 @@ func (r *Reporter) heard(d *deed, now resources.Tick, stands Standing) {
 	case d.bait != nil:
 		if id := d.bait.ID; stands(id) {
 			d.wrong = id
-			d.due = now + again + r.dice.wait(r.slips.MendAfter, "mend", id)
+			d.due = now + again + wait(r.luck, r.slips.MendAfter, "mend", id)
 		} else {
 			d.slips = append(d.slips, id)
 			d.due = now // they scan again
@@ -108,7 +108,7 @@ func (r *Reporter) tellTwice(d *deed, now resources.Tick) {
 	default:
 		return
 	}
-	if r.dice.chance("told", d.event.ID) >= r.slips.Told || slices.Contains(d.ids, d.event.ID+"-b") {
+	if r.luck.Uniform("told", d.event.ID) >= r.slips.Told || slices.Contains(d.ids, d.event.ID+"-b") {
 		return
 	}
 	e := d.event

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"towpath/resources"
+	"towpath/scheduler/chance"
 )
 
 const (
@@ -19,10 +20,10 @@ const (
 )
 
 // Office is the people who change the plant while the shop runs.
-type Office struct{ dice dice }
+type Office struct{ luck chance.Seed }
 
 // NewOffice is people whose choices the seed decides.
-func NewOffice(seed uint64) *Office { return &Office{dice(seed)} }
+func NewOffice(seed uint64) *Office { return &Office{chance.Seed(seed)} }
 
 // Change is the set of changes that the office adopts on a day of the trial, from
 // 0, with this plant, as a file of changes; empty: none on that day.
@@ -78,5 +79,5 @@ func fileOf(day int, changes ...string) string {
 func (o *Office) TakesOff(sets int) bool { return sets > mostSets }
 
 func (o *Office) which(n int, what string, day int) int {
-	return min(n-1, int(o.dice.chance("office", what, day)*float64(n)))
+	return min(n-1, int(o.luck.Uniform("office", what, day)*float64(n)))
 }

@@ -9,13 +9,14 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/chance"
 )
 
 // Reporter is the people who tell the shop what they did. Each deed is told
 // until it is believed: what is refused is told again, and a wrong report that
 // is believed is taken back.
 type Reporter struct {
-	dice  dice
+	luck  chance.Seed
 	slips Slips
 	all   []*deed
 	open  []*deed // of all, those not believed yet, in the order they were done
@@ -61,7 +62,7 @@ type Sending struct {
 
 // NewReporter is people whose slips the seed decides.
 func NewReporter(seed uint64, s Slips) *Reporter {
-	return &Reporter{dice: dice(seed), slips: s, begun: map[job]*deed{}, ended: map[job]bool{}}
+	return &Reporter{luck: chance.Seed(seed), slips: s, begun: map[job]*deed{}, ended: map[job]bool{}}
 }
 
 // Took notes what was done. The state is that of the floor as it is after the
@@ -75,9 +76,8 @@ func (r *Reporter) Took(e events.Event, s *scheduler.State) {
 		}
 	}
 	r.all = append(r.all, d)
-	chance := func(what string, p float64) bool { return r.dice.chance(what, e.ID) < p }
-	if chance("late", r.slips.Late) && e.Kind != events.LoadClosed {
-		d.due += r.dice.wait(r.slips.LateLong, "late long", e.ID)
+	if r.happens("late", e.ID, r.slips.Late) && e.Kind != events.LoadClosed {
+		d.due += wait(r.luck, r.slips.LateLong, "late long", e.ID)
 	}
 	op, single := e.Data.(events.OperationData)
 	at := job{op.Piece, op.Operation}
@@ -87,11 +87,11 @@ func (r *Reporter) Took(e events.Event, s *scheduler.State) {
 	r.ended[at] = r.ended[at] || single && e.Kind == events.OperationFinished
 	switch {
 	case single && e.Kind == events.OperationStarted:
-		if chance("forgotten", r.slips.Forgotten) {
+		if r.happens("forgotten", e.ID, r.slips.Forgotten) {
 			d.hush, r.begun[at] = true, d
 			return
 		}
-		r.slip(d, op, s, chance)
+		r.slip(d, op, s)
 	case single && e.Kind == events.OperationFinished && r.begun[at] != nil:
 		start := r.begun[at]
 		delete(r.begun, at)
@@ -103,14 +103,19 @@ func (r *Reporter) Took(e events.Event, s *scheduler.State) {
 	r.open = append(r.open, d)
 }
 
+// happens says whether what has a chance befalls a deed.
+func (r *Reporter) happens(what, id string, chance float64) bool {
+	return r.luck.Uniform(what, id) < chance
+}
+
 // slip chooses a wrong serial now and then.
-func (r *Reporter) slip(d *deed, op events.OperationData, s *scheduler.State, chance func(string, float64) bool) {
+func (r *Reporter) slip(d *deed, op events.OperationData, s *scheduler.State) {
 	wrong := d.event
 	wrong.ID += "-w"
 	switch {
-	case chance("unknown", r.slips.Unknown):
+	case r.happens("unknown", d.event.ID, r.slips.Unknown):
 		op.Piece += "-X"
-	case chance("sister", r.slips.Sister):
+	case r.happens("sister", d.event.ID, r.slips.Sister):
 		if op.Piece = r.sister(s, op, d.event.ID); op.Piece == "" {
 			return
 		}
@@ -140,7 +145,7 @@ func (r *Reporter) sister(s *scheduler.State, op events.OperationData, id string
 	if len(could) == 0 {
 		return ""
 	}
-	return could[int(r.dice.chance("which", id)*float64(len(could)))]
+	return could[int(r.luck.Uniform("which", id)*float64(len(could)))]
 }
 
 // describe notes what a deed is about and what it must be told after.
@@ -205,7 +210,7 @@ func (r *Reporter) Due(now resources.Tick, hurry bool) []Sending {
 	for _, d := range r.open {
 		blocked := d.in != "" && waits[d.in] || d.after && slices.ContainsFunc(d.pieces, func(p string) bool { return about[p] })
 		if !blocked && (d.due <= now || hurry) {
-			out = append(out, d.send(r.dice, r.slips))
+			out = append(out, d.send(r.luck, r.slips))
 		}
 		if d.in != "" {
 			waits[d.in] = true
@@ -233,7 +238,7 @@ func (d *deed) job() job {
 }
 
 // send is the next report of a deed.
-func (d *deed) send(dice dice, slips Slips) Sending {
+func (d *deed) send(luck chance.Seed, slips Slips) Sending {
 	d.sent = true
 	switch {
 	case d.bait != nil:
@@ -256,8 +261,8 @@ func (d *deed) send(dice dice, slips Slips) Sending {
 	d.ids = append(d.ids, e.ID)
 	out := Sending{Event: e, Mends: d.wrong}
 	if d.tries == 0 && d.wrong == "" {
-		out.Stored = dice.chance("stored", e.ID) < slips.Stored
-		out.Twice = out.Stored || dice.chance("doubled", e.ID) < slips.Doubled
+		out.Stored = luck.Uniform("stored", e.ID) < slips.Stored
+		out.Twice = out.Stored || luck.Uniform("doubled", e.ID) < slips.Doubled
 	}
 	return out
 }

@@ -3,10 +3,8 @@
 package soak
 
 import (
-	"fmt"
-	"math"
-
 	"towpath/resources"
+	"towpath/scheduler/chance"
 )
 
 // Slips say how badly people report: chances for each deed.
@@ -31,27 +29,8 @@ func Ordinary() Slips {
 	}
 }
 
-// dice is chance without a sequence: a number depends on the seed and on what
-// it is for, so that one slip more or less does not change all later ones.
-type dice uint64
-
-// chance is uniform in [0, 1): FNV-1a, then the finalizer of SplitMix64
-// (Steele, Lea, Flood 2014).
-func (d dice) chance(name ...any) float64 {
-	h := uint64(14695981039346656037) ^ uint64(d)
-	for _, c := range []byte(fmt.Sprintln(name...)) {
-		h = (h ^ uint64(c)) * 1099511628211
-	}
-	h ^= h >> 30
-	h *= 0xbf58476d1ce4e5b9
-	h ^= h >> 27
-	h *= 0x94d049bb133111eb
-	h ^= h >> 31
-	return float64(h>>11) / (1 << 53)
-}
-
 // wait is exponential with a mean, at most eight times that.
-func (d dice) wait(mean resources.Seconds, name ...any) resources.Tick {
-	w := -math.Log(1-d.chance(name...)) * float64(mean)
+func wait(luck chance.Seed, mean resources.Seconds, name ...any) resources.Tick {
+	w := luck.Exponential(name...) * float64(mean)
 	return resources.Tick(min(w, 8*float64(mean)))
 }
