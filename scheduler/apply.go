@@ -179,13 +179,17 @@ func (t *change) piece(serial string) (*Piece, *Refusal) {
 // scrapHint is what to do with a piece that is scrapped.
 const scrapHint = "leave it aside; if it is no scrap, void the report that says so"
 
-// living finds a piece that is not scrapped.
-func (t *change) living(serial string) (*Piece, *Refusal) {
+// step finds a piece that is not scrapped, and an operation of it.
+func (t *change) step(serial, operation string) (*Piece, int, *Refusal) {
 	p, r := t.piece(serial)
-	if r == nil && p.Scrapped {
-		return nil, refuse(RefusedScrapped, "piece "+serial, scrapHint, "it was scrapped%s", because(p.Why))
+	if r != nil {
+		return nil, 0, r
 	}
-	return p, r
+	if p.Scrapped {
+		return nil, 0, refuse(RefusedScrapped, "piece "+serial, scrapHint, "it was scrapped%s", because(p.Why))
+	}
+	k, r := step(p, operation)
+	return p, k, r
 }
 
 // because adds a reason to a sentence, if there is one.

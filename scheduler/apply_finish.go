@@ -10,11 +10,7 @@ import (
 )
 
 func (t *change) operationFinished(d events.OperationData) *Refusal {
-	p, r := t.living(d.Piece)
-	if r != nil {
-		return r
-	}
-	k, r := step(p, d.Operation)
+	p, k, r := t.step(d.Piece, d.Operation)
 	if r != nil {
 		return r
 	}
@@ -154,11 +150,7 @@ func (t *change) operationResumed(d events.OperationData) *Refusal {
 
 // interrupt is what pausing and resuming share.
 func (t *change) interrupt(d events.OperationData, kind events.Kind, change func(*Piece, *OpState)) *Refusal {
-	p, r := t.living(d.Piece)
-	if r != nil {
-		return r
-	}
-	k, r := step(p, d.Operation)
+	p, k, r := t.step(d.Piece, d.Operation)
 	if r != nil {
 		return r
 	}

@@ -53,11 +53,7 @@ func (t *change) closeLoad(id, station string, items []events.LoadItem) *Refusal
 
 // joinLoad adds one member.
 func (t *change) joinLoad(run *LoadRun, st *resources.Station, item events.LoadItem) *Refusal {
-	p, r := t.living(item.Piece)
-	if r != nil {
-		return r
-	}
-	k, r := step(p, item.Operation)
+	p, k, r := t.step(item.Piece, item.Operation)
 	if r != nil {
 		return r
 	}

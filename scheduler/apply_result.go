@@ -16,11 +16,7 @@ import (
 // rule decides from what was measured, unless a person puts a decision of
 // their own in its place.
 func (t *change) resultRecorded(d events.ResultData) *Refusal {
-	p, r := t.living(d.Piece)
-	if r != nil {
-		return r
-	}
-	k, r := step(p, d.Operation)
+	p, k, r := t.step(d.Piece, d.Operation)
 	if r != nil {
 		return r
 	}

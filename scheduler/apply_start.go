@@ -29,11 +29,7 @@ type start struct {
 }
 
 func (t *change) operationStarted(d events.OperationData) *Refusal {
-	p, r := t.living(d.Piece)
-	if r != nil {
-		return r
-	}
-	k, r := step(p, d.Operation)
+	p, k, r := t.step(d.Piece, d.Operation)
 	if r != nil {
 		return r
 	}
