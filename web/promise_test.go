@@ -510,7 +510,7 @@ func TestBrowserNothingTypedWhileItIsAskedIsLost(t *testing.T) {
 	b.until(fmt.Sprintf(asking, "Looking for the earliest shipment that breaks no promise …"))
 	b.shoot("promise-asking-1440")
 	f.hold <- &web.Refusal{Reason: "too many", Hint: "ask for less"}
-	b.until(`document.getElementById("promise-problem").textContent.includes("too many")`)
+	b.until(`document.getElementById("problem").textContent.includes("too many")`)
 	b.until(`document.activeElement.id === "ask-quantity" && ` + fmt.Sprintf(quantity, "12") + " && " + fmt.Sprintf(asking, ""))
 	b.run(chromedp.SetValue(chromedp.CSS("#ask-quantity"), "1"))
 	press("4")
@@ -544,7 +544,7 @@ func TestBrowserConfirmAsksForTheCustomer(t *testing.T) {
 		b.run(chromedp.WaitNotVisible(chromedp.CSS("#confirm")))
 		for until := time.Now().Add(time.Minute); status(promise) != scheduler.Confirmed; time.Sleep(20 * time.Millisecond) {
 			if time.Now().After(until) {
-				said, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.getElementById("promise-problem").textContent`))
+				said, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`document.getElementById("problem").textContent`))
 				require.Fail(t, "not confirmed", "the page says %q, %v", said, err)
 			}
 		}

@@ -182,7 +182,7 @@ func TestBrowserWhatIf(t *testing.T) {
 	field(2, "station", "W1")
 	b.click(`#whatif button[type="submit"]`)
 	b.until(`document.querySelector(".change-row:nth-child(2) .problem").innerText.includes("how long")`)
-	b.until(`document.querySelector("#whatif-problem").innerText.includes("marked above")`)
+	b.until(`document.querySelector("#problem").innerText.includes("marked above")`)
 	b.shoot("whatif-mistake-1440")
 	field(2, "for", "5h")
 	b.click(`#whatif button[type="submit"]`)

@@ -1,36 +1,17 @@
 // Asks for a date, keeps its capacity, confirms a promise or lets it go.
 "use strict";
+import { asked, problem } from "./asked.js";
 import { answered } from "./dialog.js";
 import { refresh } from "./live.js";
 
-const problem = (text) => {
-  const p = document.getElementById("promise-problem");
-  if (!p) return;
-  p.textContent = text;
-  p.hidden = !text;
-};
-
 const asking = (text) => { document.getElementById("promise-asking").textContent = text; };
-
-async function post(path, body) {
-  problem("");
-  try {
-    const answer = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
-    const text = await answer.json();
-    if (answer.ok) return text;
-    problem(`${text.message} ${text.hint}`);
-  } catch {
-    problem("No connection. Press again.");
-  }
-  return null;
-}
 
 const value = (id) => document.getElementById(id).value.trim();
 
 async function ask(form) {
   form.inert = true; // with the answer comes another form: what is typed now would be lost
   asking("Looking for the earliest shipment that breaks no promise …");
-  const question = await post("/api/questions", {
+  const question = await asked("POST", "/api/questions", {
     product: value("ask-product"), quantity: Number(value("ask-quantity")), wish: value("ask-wish"),
     confidence: Number(value("ask-confidence")) / 100, customer: value("ask-customer"),
     kind: value("ask-kind"), weight: Number(value("ask-weight")), hold_s: Number(value("ask-hold")),
@@ -50,9 +31,10 @@ document.addEventListener("submit", (event) => {
   event.preventDefault();
   ask(event.target);
 });
+
 async function attempt(button) {
   button.disabled = true;
-  const kept = await post("/api/whatifs", JSON.parse(button.dataset.attempt));
+  const kept = await asked("POST", "/api/whatifs", JSON.parse(button.dataset.attempt));
   button.disabled = false;
   if (kept) location.assign(`/whatif/${encodeURIComponent(kept.id)}`);
 }
@@ -83,10 +65,11 @@ document.addEventListener("click", async (event) => {
   if (button.dataset.shipBy) body.ship_by = button.dataset.shipBy;
   if (button.dataset.alternative) body.alternative = Number(button.dataset.alternative);
   if (!button.dataset.promise.endsWith("/stop")) body.by = value("ask-by");
-  await post(button.dataset.promise, body);
+  await asked("POST", button.dataset.promise, body);
   button.disabled = false;
   refresh(true);
 });
+
 // The form is another one for each question, so that what it says belongs to the
 // answer below it. Who asks stays, and so does the place one was at.
 let form = document.getElementById("ask"), at = "";
@@ -104,4 +87,3 @@ window.addEventListener("popstate", () => {
   problem("");
   refresh(true);
 });
-setInterval(() => { if (document.querySelector("[data-running]")) refresh(true); }, 1000);

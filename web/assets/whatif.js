@@ -1,28 +1,13 @@
 // Puts changes together, tries them, and adopts, renames or drops what was
 // tried.
 "use strict";
+import { asked, problem, say } from "./asked.js";
 import { answered } from "./dialog.js";
 import { refresh } from "./live.js";
 
 const byId = (id) => document.getElementById(id);
-const say = (node, text) => {
-  if (!node) return;
-  node.textContent = text;
-  node.hidden = !text;
-};
 
-async function send(method, path, body) {
-  say(byId("whatif-problem"), "");
-  try {
-    const answer = await fetch(path, { method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
-    const text = await answer.json();
-    if (answer.ok) return text;
-    wrong(text);
-  } catch {
-    say(byId("whatif-problem"), "No connection. Press again.");
-  }
-  return null;
-}
+const send = (method, path, body) => asked(method, path, body, wrong);
 
 // wrong says what is wrong, beside the change it is about where there is one.
 function wrong(text) {
@@ -36,8 +21,8 @@ function wrong(text) {
     said.set(node, [...(said.get(node) || []), line]);
   }
   for (const [node, lines] of said) say(node, lines.join("; "));
-  if (!said.size) say(byId("whatif-problem"), `${text.message} ${text.hint}`);
-  else say(byId("whatif-problem"), [...rest, "Something is wrong with the changes marked above.", text.hint].join(" "));
+  if (!said.size) problem(`${text.message} ${text.hint}`);
+  else problem([...rest, "Something is wrong with the changes marked above.", text.hint].join(" "));
 }
 
 // add makes a row for a kind of change, with its fields filled.
@@ -129,4 +114,3 @@ document.addEventListener("click", async (event) => {
 });
 const form = byId("whatif");
 if (form) fill(form);
-setInterval(() => { if (document.querySelector("[data-running]")) refresh(true); }, 1000);
