@@ -10,7 +10,6 @@ import "math"
 type ceiling struct {
 	d     *decoder
 	most  float64
-	tail  []Tick  // per act: least time from its start of loading until its line is complete; far below 0 where that does not wait for it
 	done  []Tick  // per line: complete no sooner
 	lost  []int64 // per order, as assessDates has it
 	tardy []int64
@@ -18,24 +17,11 @@ type ceiling struct {
 }
 
 func newCeiling(d *decoder) *ceiling {
-	m, p := d.m, d.m.p
-	c := &ceiling{
-		d: d, most: math.Inf(1), tail: make([]Tick, len(p.Acts)), done: make([]Tick, len(p.Lines)),
+	p := d.m.p
+	return &ceiling{
+		d: d, most: math.Inf(1), done: make([]Tick, len(p.Lines)),
 		lost: make([]int64, len(p.Orders)), tardy: make([]int64, len(p.Orders)),
 	}
-	for i := len(m.topo) - 1; i >= 0; i-- {
-		a := m.topo[i]
-		if c.tail[a] = -never; p.Acts[a].Last {
-			c.tail[a] = Tick(m.shortest(a))
-		}
-		for _, j := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
-			arc := &p.Arcs[j]
-			if m.rank[arc.To] > m.rank[a] && p.Acts[arc.To].Line == p.Acts[a].Line {
-				c.tail[a] = max(c.tail[a], Tick(m.lag(arc))+c.tail[arc.To])
-			}
-		}
-	}
-	return c
 }
 
 // begin counts what is on the board.
@@ -58,7 +44,7 @@ func (c *ceiling) count(nodes []*node) bool {
 			if act.Line < 0 {
 				continue
 			}
-			done := at.start + c.tail[a]
+			done := at.start + c.d.m.rest[a]
 			if act.Last {
 				done = max(done, at.end)
 			}

@@ -48,6 +48,7 @@ type decoder struct {
 
 	latest []Tick // completion of each line beyond which decode gives up; nil: none
 	tardy  int32  // line for which it has given up, else -1
+	tight  bool   // new work alone is put in: it is given up while it is placed, as soon as it can only be too late
 }
 
 // failure says what could not be placed. As an error it is for the package
@@ -156,9 +157,13 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		if d.until > 0 && slices.ContainsFunc(s.floor[at:end], func(x hold) bool { return x.start >= d.until }) {
 			return broken, true
 		}
+		d.tight = d.latest != nil && d.steady > 0 && !broken
 		ok := d.whole(&s, at, end)
 		nodes := s.nodes[at:end]
 		at = end
+		if d.tardy >= 0 {
+			return broken, false
+		}
 		if ok {
 			// The times of a pass with loads broken up on the way do not count.
 			if !broken {
@@ -171,7 +176,7 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 			}
 			continue
 		}
-		broken = !d.once
+		broken, d.tight = !d.once, false
 		if !d.inParts(g, nodes) {
 			return broken, false
 		}
@@ -179,15 +184,19 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 	return broken, true
 }
 
-// late notes the first line that the nodes complete too late.
+// late notes the first line that, with the nodes where they are, can only be
+// complete too late.
 func (d *decoder) late(nodes []*node) bool {
 	if d.latest == nil {
 		return false
 	}
 	for _, n := range nodes {
 		for _, a := range n.acts {
-			act := &d.m.p.Acts[a]
-			if act.Last && act.Line >= 0 && d.b.at[a].end > d.latest[act.Line] {
+			act, at := &d.m.p.Acts[a], &d.b.at[a]
+			if act.Line < 0 {
+				continue
+			}
+			if by := d.latest[act.Line]; at.start+d.m.rest[a] > by || act.Last && at.end > by {
 				d.tardy = act.Line
 				return true
 			}
@@ -358,7 +367,15 @@ func (d *decoder) fill(nodes []*node, want []int32, floor []hold) bool {
 			i = from
 			continue
 		}
-		if again := d.conflict(nodes, n, i); again >= 0 {
+		again := d.conflict(nodes, n, i)
+		if d.tardy >= 0 {
+			d.fail = failure{act: n.acts[0], reason: "it can only be too late"}
+			if largest(nodes) != nil {
+				d.tardy = -1 // in smaller loads it may come sooner
+			}
+			return false
+		}
+		if again >= 0 {
 			d.b.undo(d.inner[again])
 			i = again
 			continue
@@ -427,13 +444,17 @@ func (d *decoder) conflict(nodes []*node, n *node, i int) int {
 		if k < 0 {
 			return // facts: nothing can move it; the breach is told with the plan
 		}
-		if over := d.effort - hurry - d.steady; over > 0 {
+		over := d.effort - hurry - d.steady
+		if over > 0 {
 			// A full shop offers a next chance every few minutes, for months:
 			// look further and further ahead.
 			to += Tick(over) * 600
 		}
 		if to > d.bound[k] {
 			d.bound[k] = to
+			if line := d.m.p.Acts[act].Line; d.tight && over <= 0 && line >= 0 && to+d.m.rest[act] > d.latest[line] {
+				d.tardy = line
+			}
 		}
 		if again < 0 || k < again {
 			again = k

@@ -53,3 +53,18 @@ func Unkept(p *scheduler.Problem) (int, error) {
 	}
 	return d.unkept(), nil
 }
+
+// WayEnds is when the new work ends by each way to form its loads, with nothing
+// given up on the way; those that fail are left out.
+func (x *Inserter) WayEnds() (ends []Tick, err error) {
+	for _, how := range groupings {
+		g, err := x.genome(x.around.m, how)
+		if err != nil {
+			return nil, err
+		}
+		if x.place(g) {
+			ends = append(ends, x.around.lastOf(x.fresh))
+		}
+	}
+	return ends, nil
+}

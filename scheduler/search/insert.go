@@ -52,9 +52,6 @@ func NewInserter(p *scheduler.Problem, old *scheduler.Plan) (*Inserter, error) {
 // moved by a second. Of several ways to form loads of the new work it takes the
 // one that ends first.
 func (x *Inserter) Around() (*Fit, error) {
-	var best *genome
-	var end Tick
-	var failed error
 	d, ways := x.around, groupings
 	switch {
 	case x.loads == Sooner:
@@ -62,26 +59,55 @@ func (x *Inserter) Around() (*Fit, error) {
 	case d.m.alone():
 		ways = ways[:1]
 	}
+	defer func() { d.latest = nil }()
+	var tried [][]*node    // the new work's
+	var best, last *genome // the last is on the board
+	var end Tick           // with the best
+	var failed error
 	for _, how := range ways {
 		g, err := x.genome(d.m, how)
 		if err != nil {
 			return nil, err
 		}
-		if !x.place(g) {
+		own := x.ownNodes(g)
+		if slices.ContainsFunc(tried, func(o []*node) bool { return slices.Equal(o, own) }) {
+			continue
+		}
+		tried = append(tried, own)
+		if last = nil; !x.place(g) {
 			failed = d.fail.err(x.p)
 			continue
 		}
 		if at := d.lastOf(x.fresh); best == nil || at < end {
-			best, end = g, at
+			best, last, end = g, g, at
+			d.latest = x.by(end - 1)
 		}
 	}
 	if best == nil {
 		return nil, failed
 	}
-	if !x.place(best) {
+	if d.latest = nil; best != last && !x.place(best) {
 		return nil, d.fail.err(x.p)
 	}
 	return &Fit{d}, nil
+}
+
+// ownNodes are those of the new work, one for each of its activities.
+func (x *Inserter) ownNodes(g *genome) []*node {
+	nodes := make([]*node, len(x.fresh))
+	for i, a := range x.fresh {
+		nodes[i] = g.node[a]
+	}
+	return nodes
+}
+
+// by is an instant as the latest completion of every line.
+func (x *Inserter) by(at Tick) []Tick {
+	latest := make([]Tick, len(x.p.Lines))
+	for i := range latest {
+		latest[i] = at
+	}
+	return latest
 }
 
 // steady is how long new work looks for a gap in small steps: a full shop has
@@ -91,6 +117,7 @@ const steady = 10000
 // place puts the new work on the board, after the old plan.
 func (x *Inserter) place(g *genome) bool {
 	d := x.around
+	d.tardy = -1
 	for again := true; again; {
 		d.b.undo(x.mark)
 		d.marks, d.ends, d.done, d.want, d.floor = d.marks[:0], d.ends[:0], d.done[:0], d.want[:0], d.floor[:0]

@@ -124,3 +124,38 @@ func TestNewWorkNeedsAPlanThatCanBeFollowed(t *testing.T) {
 	_, err = search.NewInserter(compile(t, asked(t, s, "HS-S", 1, now), now), plan)
 	require.ErrorIs(t, err, search.ErrOvertaken)
 }
+
+// Ways that can only end later are given up early, and that loses none that ends
+// sooner.
+func TestNewWorkTakesTheWayThatEndsFirst(t *testing.T) {
+	schedtest.Long(t)
+	s := season(t)
+	now := s.Plant.StartsAt
+	plan, err := search.Construct(compile(t, s, now))
+	require.NoError(t, err)
+	apart := 0
+	for _, product := range s.Plant.Products {
+		for _, quantity := range []int{2, 7, 15} {
+			after := asked(t, s, product.ID, quantity, now)
+			x, err := search.NewInserter(compile(t, after, now), plan)
+			require.NoError(t, err)
+			ends, err := x.WayEnds()
+			require.NoError(t, err)
+			require.NotEmpty(t, ends)
+			fit, err := x.Around()
+			require.NoError(t, err)
+			schedtest.RequireOK(t, after, now, fit.Plan())
+			end := resources.Tick(0)
+			for _, w := range fit.Plan().Work {
+				if w.Order == "asked" {
+					end = max(end, w.End)
+				}
+			}
+			require.LessOrEqual(t, end, slices.Min(ends), "%d of %s", quantity, product.ID)
+			if slices.Min(ends) < slices.Max(ends) {
+				apart++
+			}
+		}
+	}
+	require.Positive(t, apart, "ways that end at different times")
+}

@@ -10,6 +10,7 @@ type model struct {
 	p *scheduler.Problem
 
 	tied    []int32    // per act: representative of the acts that must be placed in one go with it
+	rest    []Tick     // per act: least time from its start of loading until its line is complete; far below 0 where that does not wait for it
 	tail    []Seconds  // per act: least time from its start of loading to the end of its piece's work
 	head    []Tick     // per act: earliest start of loading by waits alone
 	stay    []Seconds  // per hold: least time from changeover to given back, turnaround included
@@ -54,6 +55,7 @@ func newModel(p *scheduler.Problem) (*model, error) {
 	}
 	m.heads()
 	m.tails()
+	m.rests()
 	m.ties()
 	m.urgent()
 	m.clocks()
@@ -210,6 +212,25 @@ func (m *model) tails() {
 			arc := &p.Arcs[j]
 			if m.rank[arc.To] > m.rank[a] {
 				m.tail[a] = max(m.tail[a], m.lag(arc)+m.tail[arc.To])
+			}
+		}
+	}
+}
+
+// rests is the least time from each activity's start until its own line is
+// complete.
+func (m *model) rests() {
+	p := m.p
+	m.rest = make([]Tick, len(p.Acts))
+	for i := len(m.topo) - 1; i >= 0; i-- {
+		a := m.topo[i]
+		if m.rest[a] = -never; p.Acts[a].Last {
+			m.rest[a] = Tick(m.shortest(a))
+		}
+		for _, j := range p.Out[p.OutAt[a]:p.OutAt[a+1]] {
+			arc := &p.Arcs[j]
+			if m.rank[arc.To] > m.rank[a] && p.Acts[arc.To].Line == p.Acts[a].Line {
+				m.rest[a] = max(m.rest[a], Tick(m.lag(arc))+m.rest[arc.To])
 			}
 		}
 	}
