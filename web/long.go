@@ -36,10 +36,9 @@ func (l *long[J]) edit(change func(*J)) {
 	change(&l.job)
 }
 
-// begin has work done until it ends, is stopped, or life ends. Ended is told its
-// error, none when it was stopped, and says it in words. False: other work is
-// under way.
-func (l *long[J]) begin(life context.Context, job J, work func(context.Context) error, ended func(error) string) bool {
+// begin has work done until it ends, is stopped, or life ends. Failed says in words
+// why it failed. False: other work is under way.
+func (l *long[J]) begin(life context.Context, job J, work func(context.Context) error, failed func(error) string) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.state == "running" {
@@ -55,7 +54,7 @@ func (l *long[J]) begin(life context.Context, job J, work func(context.Context) 
 		case ctx.Err() != nil:
 			state = "stopped"
 		case err != nil:
-			state, text = "failed", ended(err)
+			state, text = "failed", failed(err)
 		}
 		l.mu.Lock()
 		defer l.mu.Unlock()

@@ -56,11 +56,11 @@ func (v *savings) last() view.SavingJob {
 
 // begin looks for what would save an order, as long.begin does; what was found for
 // another before stays.
-func (v *savings) begin(life context.Context, job view.SavingJob, work func(context.Context) error, ended func(error) string) bool {
+func (v *savings) begin(life context.Context, job view.SavingJob, work func(context.Context) error, failed func(error) string) bool {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	last := v.last()
-	if !v.now.begin(life, job, work, ended) {
+	if !v.now.begin(life, job, work, failed) {
 		return false
 	}
 	if last.Order != "" {
