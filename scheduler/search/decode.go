@@ -161,9 +161,6 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 		ok := d.whole(&s, at, end)
 		nodes := s.nodes[at:end]
 		at = end
-		if d.tardy >= 0 {
-			return broken, false
-		}
 		if ok {
 			// The times of a pass with loads broken up on the way do not count.
 			if !broken {
@@ -175,6 +172,9 @@ func (d *decoder) run(g *genome, s sequence, from int) (broken, ok bool) {
 				}
 			}
 			continue
+		}
+		if d.tardy >= 0 {
+			return broken, false
 		}
 		broken, d.tight = !d.once, false
 		if !d.inParts(g, nodes) {

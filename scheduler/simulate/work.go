@@ -95,8 +95,7 @@ func (s *Shop) begin(id string, start, delay resources.Tick) resources.Tick {
 
 // delay is how late people are at starting.
 func (s *Shop) delay(piece, operation string) resources.Tick {
-	u := s.luck.Uniform("tardy", piece, operation)
-	return resources.Tick(-math.Log(1-u) * float64(s.odds.Tardy))
+	return resources.Tick(s.luck.Exponential("tardy", piece, operation) * float64(s.odds.Tardy))
 }
 
 // finishes lists running steps and loads whose time is up.
