@@ -151,9 +151,15 @@ func (s *State) EncodeEntity(key string) ([]byte, bool) {
 }
 
 // Entities lists every entity with its text, sorted by key.
-func (s *State) Entities() iter.Seq2[string, []byte] {
+func (s *State) Entities() iter.Seq2[string, []byte] { return s.texts(s.keys) }
+
+// Standing lists the same but for which events made it so: enough to plan and
+// to play from, not to go on from.
+func (s *State) Standing() iter.Seq2[string, []byte] { return s.texts(s.things) }
+
+func (s *State) texts(keys func() []string) iter.Seq2[string, []byte] {
 	return func(yield func(string, []byte) bool) {
-		for _, key := range s.keys() {
+		for _, key := range keys() {
 			if text, ok := s.EncodeEntity(key); ok && !yield(key, text) {
 				return
 			}
@@ -162,6 +168,15 @@ func (s *State) Entities() iter.Seq2[string, []byte] {
 }
 
 func (s *State) keys() []string {
+	keys := s.things()
+	for _, m := range s.seen.marks() {
+		keys = append(keys, keyEvent+m.text())
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+func (s *State) things() []string {
 	keys := []string{keyHead, keyPlan, keyPlant}
 	add := func(prefix string, names []string) {
 		for _, name := range names {
@@ -177,9 +192,6 @@ func (s *State) keys() []string {
 	add("batch/", sortedKeys(s.Batches))
 	add("absence/", sortedKeys(s.Absences))
 	add(keyVoid, sortedKeys(s.voided))
-	for _, m := range s.seen.marks() {
-		keys = append(keys, keyEvent+m.text())
-	}
 	slices.Sort(keys)
 	return keys
 }

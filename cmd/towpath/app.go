@@ -85,7 +85,7 @@ local codes and qualified people decide how work is done.`,
 	root.SetErr(errs)
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(
-		newDemo(), newServe(), newCheck(), newPlan(), newExplain(), newVerify(), newPromise(), newRisk(), newCalibrate(), newWhatIf(), newCapacity(), newBench(), newReport(), newTrace(), newLearn(), newSoak(),
+		newDemo(), newServe(), newWork(), newCheck(), newPlan(), newExplain(), newVerify(), newPromise(), newRisk(), newCalibrate(), newWhatIf(), newCapacity(), newBench(), newReport(), newTrace(), newLearn(), newSoak(),
 		newSchema(), newOrders(), newVersion(),
 	)
 	return root

@@ -103,7 +103,7 @@ func runRisk(c *cobra.Command, o *riskOptions) error {
 	}
 	began := time.Now()
 	next := began.Add(2 * time.Second)
-	report, _, err := runner.Risk(c.Context(), g, o.play, workers, func(done, most int) {
+	report, _, err := runner.Risk(c.Context(), g, o.play, runner.Hands{Cores: workers}, func(done, most int) {
 		if t := time.Now(); t.After(next) && done < most {
 			next = t.Add(2 * time.Second)
 			fmt.Fprintf(c.ErrOrStderr(), "%d of %d histories, %.1f s\n", done, most, t.Sub(began).Seconds())

@@ -18,6 +18,7 @@ import (
 	"towpath/events/natslog"
 	"towpath/resources"
 	"towpath/scheduler/runner"
+	"towpath/scheduler/runner/helping"
 	"towpath/web"
 	"towpath/web/shelf"
 )
@@ -89,15 +90,20 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 	if s.shelf, err = shelf.Open(conf.dir); err != nil {
 		return nil, usage("", "%v", err)
 	}
+	program, err := programMark()
+	if err != nil {
+		return nil, err
+	}
+	desk := helping.NewDesk(s.log.Talk(), program, conf.logger)
 	s.runner, err = runner.New(runner.Options{
 		Log: busLog{s.log}, Store: s.store, Clock: conf.clock, Planner: runner.Engine{},
-		Logger: conf.logger, Seed: conf.seed, Budget: conf.budget, Keep: conf.keep, TrustStored: conf.real, Leads: s.lease.Held,
+		Logger: conf.logger, Seed: conf.seed, Budget: conf.budget, Along: desk.Search, Keep: conf.keep, TrustStored: conf.real, Leads: s.lease.Held,
 	})
 	if err != nil {
 		return nil, err
 	}
 	s.site, err = web.New(web.Options{
-		Shop: &webShop{runner: s.runner, clock: conf.clock}, Season: webSeason{conf.season}, Saver: webSaver{}, Chances: webChances{}, Promise: webPromiser{runner: s.runner, seed: conf.seed},
+		Shop: &webShop{runner: s.runner, clock: conf.clock}, Season: webSeason{conf.season}, Saver: webSaver{}, Chances: webChances{desk}, Promise: webPromiser{runner: s.runner, seed: conf.seed},
 		Trier: webTrier{runner: s.runner, seed: conf.seed, budget: conf.budget}, Shelf: s.shelf, History: webHistory{s.log}, Logger: conf.logger, Version: version(),
 	})
 	return s, err

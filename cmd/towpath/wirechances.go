@@ -8,18 +8,21 @@ import (
 
 	"towpath/scheduler/risk"
 	"towpath/scheduler/runner"
+	"towpath/scheduler/runner/helping"
 	"towpath/web"
 )
 
 // webChances lets the risk page have plans played forward.
-type webChances struct{}
+type webChances struct{ desk *helping.Desk }
 
-// Play plays beside the planning of the shop, on half of the cores.
-func (webChances) Play(ctx context.Context, p *web.Picture, o risk.Options, told func(done, most int)) (*risk.Report, error) {
+// Play plays beside the planning of the shop, on half of the cores and those of
+// other machines that help.
+func (w webChances) Play(ctx context.Context, p *web.Picture, o risk.Options, told func(done, most int)) (*risk.Report, error) {
 	g, err := risk.Compile(p.State, p.Now, p.Plan)
 	if err != nil {
 		return nil, err
 	}
-	report, _, err := runner.Risk(ctx, g, o, max(1, runtime.GOMAXPROCS(0)/2), told)
+	hands := runner.Hands{Cores: max(1, runtime.GOMAXPROCS(0)/2), Away: w.desk.Play(p.State, p.Now, p.Plan, o.Seed)}
+	report, _, err := runner.Risk(ctx, g, o, hands, told)
 	return report, err
 }

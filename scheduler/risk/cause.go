@@ -110,3 +110,17 @@ func (y *Player) blame(a int32) cause {
 	}
 	return worst
 }
+
+// knows says that a cause is one of this shop's.
+func (g *Program) knows(c cause) bool {
+	of := len(g.p.Stations)
+	switch c.kind() {
+	case causeNone, causePlan:
+		return true
+	case causeTool:
+		of = len(g.p.Pools)
+	case causePeople:
+		of = len(g.p.Skills)
+	}
+	return c.kind() < causes && c.id() >= 0 && int(c.id()) < of
+}

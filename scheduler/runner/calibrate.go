@@ -21,7 +21,7 @@ func Calibrate(ctx context.Context, programs []*risk.Program, histories int, o r
 		forecast := o
 		// Two seeds for each program, so that no luck is used twice.
 		forecast.Seed = o.Seed + uint64(2*i)<<32
-		_, said, err := Risk(ctx, g, forecast, workers, nil)
+		_, said, err := Risk(ctx, g, forecast, Hands{Cores: workers}, nil)
 		if err != nil {
 			return c, err
 		}
@@ -29,7 +29,7 @@ func Calibrate(ctx context.Context, programs []*risk.Program, histories int, o r
 		if played.Replications == 0 {
 			continue
 		}
-		_, happened, err := Risk(ctx, g, played, workers, nil)
+		_, happened, err := Risk(ctx, g, played, Hands{Cores: workers}, nil)
 		if err != nil {
 			return c, err
 		}

@@ -57,7 +57,7 @@ func (x *deepening) play(doing string, programs int) promise.Played {
 	return func(g *risk.Program) (*risk.Report, *risk.Sample, error) {
 		before := played
 		o := risk.Options{Replications: promise.Replications, Seed: x.depth.Seed}
-		return Risk(x.ctx, g, o, max(1, x.depth.Workers), func(done, _ int) {
+		return Risk(x.ctx, g, o, Hands{Cores: max(1, x.depth.Workers)}, func(done, _ int) {
 			played = before + done
 			x.tell(doing, played, programs*promise.Replications)
 		})

@@ -24,15 +24,22 @@ type Budget struct {
 	Time       time.Duration
 	Iterations int64 // of each worker
 	Seed       uint64
-	Workers    int // searches side by side, each with a seed of its own; at least 1
+	Workers    int   // searches side by side, each with a seed of its own; at least 1
+	Along      Along // searches on other machines, when Time bounds it; nil: none
 }
+
+// Along has other machines search for a better plan than from, within the time
+// of a budget and with seeds that none of its workers has. found gives what came
+// of it, having waited, if asked to, for what should soon be here; it must be
+// called.
+type Along func(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Budget) (found func(wait bool) []search.Result)
 
 // none says that nothing is to be improved.
 func (b Budget) none() bool { return b.Time <= 0 && b.Iterations <= 0 }
 
-// seed of a worker. The first has the seed as given, so that one worker does
-// what a plain search does.
-func (b Budget) seed(worker int) uint64 { return b.Seed + uint64(worker)*0x9e3779b97f4a7c15 }
+// SeedOf is the seed of a worker. The first has the seed as given, so that one
+// worker does what a plain search does.
+func (b Budget) SeedOf(worker int) uint64 { return b.Seed + uint64(worker)*0x9e3779b97f4a7c15 }
 
 // Found is the best of several searches.
 type Found struct {
@@ -64,6 +71,10 @@ func Plan(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Bud
 		}
 		return 1
 	}
+	found := func(bool) []search.Result { return nil }
+	if b.Along != nil && b.Time > 0 && b.Iterations == 0 {
+		found = b.Along(ctx, p, from, b)
+	}
 	results := make([]search.Result, max(1, b.Workers))
 	errs := make([]error, len(results))
 	var wait sync.WaitGroup
@@ -71,31 +82,37 @@ func Plan(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Bud
 		wait.Go(func() {
 			errs[i] = guarded(func() (err error) {
 				results[i], err = search.Improve(p, search.Options{
-					Seed: b.seed(i), Iterations: b.Iterations, Progress: progress, Start: from,
+					Seed: b.SeedOf(i), Iterations: b.Iterations, Progress: progress, Start: from,
 				})
 				return err
 			})
 		})
 	}
 	wait.Wait()
-	return best(results, errs, b)
+	away := found(!slices.ContainsFunc(results, func(r search.Result) bool { return r.Optimal }))
+	for i, err := range errs {
+		if err != nil {
+			return Found{}, fmt.Errorf("search with seed %d: %w", b.SeedOf(i), err)
+		}
+	}
+	last := &results[len(results)-1]
+	f := best(append(results, away...))
+	f.Bound, f.Bounds = last.Bound, last.Bounds
+	return f, nil
 }
 
-func best(results []search.Result, errs []error, b Budget) (Found, error) {
+// best is the best result, of equals the first, without bounds.
+func best(results []search.Result) Found {
 	var f Found
 	for i := range results {
-		if errs[i] != nil {
-			return Found{}, fmt.Errorf("search with seed %d: %w", b.seed(i), errs[i])
-		}
 		r := &results[i]
 		f.Iterations += r.Iterations
-		f.Bound, f.Bounds = r.Bound, r.Bounds
 		f.Optimal = f.Optimal || r.Optimal
 		if i == 0 || cmp.Or(cmp.Compare(len(r.Plan.Breaches), len(f.Plan.Breaches)), slices.Compare(r.Cost[:], f.Cost[:])) < 0 {
 			f.Plan, f.Cost = r.Plan, r.Cost
 		}
 	}
-	return f, nil
+	return f
 }
 
 // Engine is the Planner of the shop: the scheduler and its search.

@@ -160,7 +160,7 @@ func (r *Runner) schedule(ctx context.Context) {
 	p.want, p.improving, p.facts = asked{}, true, 0
 	p.round++
 	r.launch(ctx, job{from: r.state.Plan, against: r.state.Plan, search: true, better: true, asked: why, budget: Budget{
-		Time: r.opt.Budget, Seed: r.opt.Seed + p.round, Workers: r.opt.Workers,
+		Time: r.opt.Budget, Seed: r.opt.Seed + p.round, Workers: r.opt.Workers, Along: r.opt.Along,
 	}})
 }
 

@@ -5,33 +5,34 @@ package runner
 import (
 	"context"
 	"sync"
-	"sync/atomic"
 
 	"towpath/scheduler/risk"
 )
 
+// Hands are who plays histories.
+type Hands struct {
+	Cores int       // of this machine; at least 1
+	Away  Elsewhere // other machines; nil: none
+}
+
 // Risk plays a plan's histories on several cores, as risk.Play does on one and
-// with the same answer. It tells after each batch how many are played; told is
-// called by one goroutine at a time. When ctx ends first, what is returned
-// speaks of the batches played until then, nil if there is none, with ctx's
-// error.
-func Risk(ctx context.Context, g *risk.Program, o risk.Options, workers int, told func(done, most int)) (*risk.Report, *risk.Sample, error) {
+// with the same answer, whoever plays which. It tells after each batch how many
+// are played; told is called by one goroutine at a time. When ctx ends first,
+// what is returned speaks of the batches told of until then, nil if there is
+// none, with ctx's error.
+func Risk(ctx context.Context, g *risk.Program, o risk.Options, hands Hands, told func(done, most int)) (*risk.Report, *risk.Sample, error) {
 	o = o.Or()
 	if err := o.Check(); err != nil {
 		return nil, nil, err
 	}
 	s := g.NewSample(o.Replications, o.Seed)
-	players := make([]*risk.Player, max(1, min(workers, o.Replications)))
-	for i := range players {
-		players[i] = g.NewPlayer()
-	}
+	d := newDeal(s, o.Replications)
+	defer context.AfterFunc(ctx, d.end)()
+	finish := playAll(ctx, g, s, d, hands)
 	done := 0
 	for done < o.Replications && ctx.Err() == nil {
 		to := min(o.Replications, done+risk.Batch)
-		if err := playBatch(ctx, s, players, done, to); err != nil {
-			return nil, nil, err
-		}
-		if ctx.Err() != nil {
+		if !d.wait(to) || ctx.Err() != nil {
 			break
 		}
 		if done = to; told != nil {
@@ -41,38 +42,55 @@ func Risk(ctx context.Context, g *risk.Program, o risk.Options, workers int, tol
 			break
 		}
 	}
+	if err := finish(); err != nil {
+		return nil, nil, err
+	}
 	if done == 0 {
 		return nil, nil, ctx.Err()
 	}
 	return s.Report(done, o.Confidence), s, ctx.Err()
 }
 
-// playBatch plays the histories from one number to another.
-func playBatch(ctx context.Context, s *risk.Sample, players []*risk.Player, from, to int) error {
+// playAll has everybody play until the deal is over. finish ends it, and says
+// what went wrong.
+func playAll(ctx context.Context, g *risk.Program, s *risk.Sample, d *deal, hands Hands) (finish func() error) {
 	var (
 		wait  sync.WaitGroup
-		next  atomic.Int64
 		once  sync.Once
 		fault error
 	)
-	next.Store(int64(from))
-	for _, y := range players {
+	ctx, cancel := context.WithCancel(ctx)
+	try := func(f func() error) {
 		wait.Go(func() {
-			err := guarded(func() error {
-				for ctx.Err() == nil {
-					r := int(next.Add(1)) - 1
-					if r >= to {
-						break
-					}
-					y.Play(s, r)
-				}
-				return nil
-			})
-			if err != nil {
+			if err := guarded(f); err != nil {
 				once.Do(func() { fault = err })
+				d.end()
 			}
 		})
 	}
-	wait.Wait()
-	return fault
+	for range max(1, min(hands.Cores, len(d.at))) {
+		y := g.NewPlayer()
+		try(func() error {
+			for {
+				r, ok := d.take()
+				if !ok {
+					return nil
+				}
+				y.Play(s, r)
+				d.done(r)
+			}
+		})
+	}
+	if hands.Away != nil {
+		try(func() error {
+			hands.Away(ctx, d.lend, d.bring)
+			return nil
+		})
+	}
+	return func() error {
+		d.end()
+		cancel()
+		wait.Wait()
+		return fault
+	}
 }

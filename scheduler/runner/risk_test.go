@@ -41,7 +41,7 @@ func TestRiskIsTheSameOnAnyNumberOfCores(t *testing.T) {
 	require.NoError(t, err)
 	for _, workers := range []int{1, 3} {
 		var told []int
-		many, _, err := runner.Risk(t.Context(), g, o, workers, func(done, most int) { told = append(told, done, most) })
+		many, _, err := runner.Risk(t.Context(), g, o, runner.Hands{Cores: workers}, func(done, most int) { told = append(told, done, most) })
 		require.NoError(t, err)
 		require.Equal(t, one, many)
 		require.Equal(t, []int{200, 450, 400, 450, 450, 450}, told)
@@ -52,10 +52,10 @@ func TestRiskIsTheSameOnAnyNumberOfCores(t *testing.T) {
 func TestRiskCanBeStopped(t *testing.T) {
 	g := demoProgram(t)
 	ctx, cancel := context.WithCancel(t.Context())
-	r, _, err := runner.Risk(ctx, g, risk.Options{Replications: 100000}, 2, func(done, _ int) { cancel() })
+	r, _, err := runner.Risk(ctx, g, risk.Options{Replications: 100000}, runner.Hands{Cores: 2}, func(done, _ int) { cancel() })
 	require.ErrorIs(t, err, context.Canceled)
 	require.Equal(t, risk.Batch, r.Replications)
-	r, _, err = runner.Risk(ctx, g, risk.Options{}, 2, nil)
+	r, _, err = runner.Risk(ctx, g, risk.Options{}, runner.Hands{Cores: 2}, nil)
 	require.ErrorIs(t, err, context.Canceled)
 	require.Nil(t, r)
 }

@@ -27,6 +27,7 @@ type Options struct {
 	Seed    uint64
 	Workers int           // goroutines of one improvement; default: one per core but one
 	Budget  time.Duration // wall time of one improvement; default 5 s, negative: never improve
+	Along   Along         // other machines that search in an improvement; nil: none
 	Repair  time.Duration // shortest wall time between two repairs; default 250 ms
 	Show    time.Duration // shortest wall time between two pictures; default 250 ms
 

@@ -81,7 +81,7 @@ func (t *Tried) Play(ctx context.Context, q *whatif.Question, play Playing) erro
 		if err != nil {
 			return err
 		}
-		report, sample, err := Risk(ctx, g, o, play.Workers, func(done, most int) {
+		report, sample, err := Risk(ctx, g, o, Hands{Cores: play.Workers}, func(done, most int) {
 			if play.Told != nil {
 				play.Told(i*most+done, 2*most)
 			}
