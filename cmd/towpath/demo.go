@@ -66,7 +66,7 @@ func runDemo(c *cobra.Command, o *demoOptions) error {
 	}
 	conf := shopConfig{
 		dir: dir, bus: o.bus, mqtt: o.mqtt, addr: o.addr, seed: memory.Seed, budget: budget,
-		text: shiftDates(demo.Plant, memory.Days), logger: o.logger(c.ErrOrStderr(), slog.LevelWarn),
+		text: shiftDates(demo.Plant, memory.Days), logger: newLogger(c.ErrOrStderr(), o.verbose, slog.LevelWarn),
 	}
 	if err := demoFiles(&conf, memory.Days); err != nil {
 		return err

@@ -75,9 +75,9 @@ func (o *serveOptions) replicated() error {
 	return nil
 }
 
-func (o *serveOptions) logger(errs io.Writer, quiet slog.Level) *slog.Logger {
-	level := quiet
-	if o.verbose {
+// newLogger writes what is of a level or above; verbose: everything.
+func newLogger(errs io.Writer, verbose bool, level slog.Level) *slog.Logger {
+	if verbose {
 		level = slog.LevelDebug
 	}
 	return slog.New(slog.NewTextHandler(errs, &slog.HandlerOptions{Level: level}))
@@ -144,7 +144,7 @@ func serve(c *cobra.Command, o *serveOptions) error {
 		dir: o.data, nats: o.nats, copies: o.copies, bus: o.bus, mqtt: o.mqtt, addr: o.addr,
 		plant: o.in.plant, text: o.in.plantText, lines: o.in.lines, season: o.in.forecast,
 		clock: runner.SystemClock{}, seed: o.seed, budget: budget, keep: keep, real: true,
-		logger: o.logger(c.ErrOrStderr(), slog.LevelInfo),
+		logger: newLogger(c.ErrOrStderr(), o.verbose, slog.LevelInfo),
 	}
 	shop, err := openShop(c.Context(), conf)
 	if err != nil {

@@ -92,7 +92,7 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 	}
 	program, err := programMark()
 	if err != nil {
-		return nil, err
+		conf.logger.Warn("no other machine can help", "err", err)
 	}
 	desk := helping.NewDesk(s.log.Talk(), program, conf.logger)
 	s.runner, err = runner.New(runner.Options{
@@ -111,14 +111,19 @@ func openShop(ctx context.Context, conf shopConfig) (_ *openedShop, err error) {
 
 // whoPlans names a program by its machine and its data folder, which no other has.
 func whoPlans(dir string) string {
-	host, err := os.Hostname()
-	if err != nil {
-		host = "unknown machine"
-	}
 	if whole, err := filepath.Abs(dir); err == nil {
 		dir = whole
 	}
-	return host + ":" + dir
+	return machine() + ":" + dir
+}
+
+// machine is this one's name.
+func machine() string {
+	host, err := os.Hostname()
+	if err != nil {
+		return "unknown machine"
+	}
+	return host
 }
 
 func listen(addr string) (net.Listener, error) {

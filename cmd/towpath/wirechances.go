@@ -22,7 +22,7 @@ func (w webChances) Play(ctx context.Context, p *web.Picture, o risk.Options, to
 	if err != nil {
 		return nil, err
 	}
-	hands := runner.Hands{Cores: max(1, runtime.GOMAXPROCS(0)/2), Away: w.desk.Play(p.State, p.Now, p.Plan, o.Seed)}
+	hands := runner.Hands{Cores: max(1, runtime.GOMAXPROCS(0)/2), Away: w.desk.Play(p.State, p.Now, o.Seed)}
 	report, _, err := runner.Risk(ctx, g, o, hands, told)
 	return report, err
 }

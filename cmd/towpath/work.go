@@ -5,7 +5,6 @@ package main
 import (
 	"fmt"
 	"log/slog"
-	"os"
 	"runtime"
 
 	"github.com/spf13/cobra"
@@ -61,19 +60,10 @@ func help(c *cobra.Command, o *workOptions) error {
 		return trouble("is a shop or a NATS server there? serve prints where its stations reach it, and listens for other machines with --bus 0.0.0.0:4222", "%v", err)
 	}
 	defer talk.Close()
-	who, err := os.Hostname()
-	if err != nil {
-		who = "unknown machine"
-	}
-	level := slog.LevelInfo
-	if o.verbose {
-		level = slog.LevelDebug
-	}
-	logger := slog.New(slog.NewTextHandler(c.ErrOrStderr(), &slog.HandlerOptions{Level: level}))
 	cores := "1 core"
 	if o.cores > 1 {
 		cores = fmt.Sprintf("%d cores", o.cores)
 	}
-	fmt.Fprintf(c.OutOrStdout(), "%s lends %s to help the shops on %s; stop with Ctrl-C\n", who, cores, talk.URL())
-	return helping.NewHelper(talk, program, who, o.cores, logger).Run(c.Context())
+	fmt.Fprintf(c.OutOrStdout(), "%s lends %s to help the shops on %s; stop with Ctrl-C\n", machine(), cores, talk.URL())
+	return helping.NewHelper(talk, program, machine(), o.cores, newLogger(c.ErrOrStderr(), o.verbose, slog.LevelInfo)).Run(c.Context())
 }

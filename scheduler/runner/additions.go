@@ -26,7 +26,7 @@ func WorthOf(ctx context.Context, in capacity.Input, e capacity.Effort, list []c
 		return f.Plan, err
 	}
 	var q *capacity.Question
-	err := guarded(func() (err error) {
+	err := Guarded(func() (err error) {
 		q, err = capacity.Ask(in, e)
 		return err
 	})
@@ -53,7 +53,7 @@ func WorthOf(ctx context.Context, in capacity.Input, e capacity.Effort, list []c
 					return
 				}
 				var w capacity.Worth
-				err := guarded(func() (err error) {
+				err := Guarded(func() (err error) {
 					w, err = q.Worth(list[i])
 					return err
 				})

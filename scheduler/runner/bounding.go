@@ -74,7 +74,7 @@ func (r *Runner) bound(ctx context.Context) {
 	b.busy = true
 	r.search.Go(func() {
 		res := result{bounded: ask}
-		res.err = guarded(func() (err error) {
+		res.err = Guarded(func() (err error) {
 			res.bounds, err = r.opt.Planner.Bounds(ask.problem)
 			return err
 		})

@@ -23,15 +23,15 @@ const (
 )
 
 // deal gives histories to players, here and elsewhere, each in turn. What was
-// lent and is not back when all others are given out is played here as well: a
-// machine that is slow, or gone, keeps nobody waiting, and what comes first
-// counts, as both are the same.
+// lent and is not back when a batch more is given out, or all, is played here as
+// well: a machine that is slow, or gone, keeps nobody waiting, and what comes
+// first counts, as both are the same.
 type deal struct {
 	mu     sync.Mutex
 	sample *risk.Sample
 	at     []uint8
 	next   int        // all before are given out
-	back   int        // of those lent, all before are not lent any more
+	back   int        // all before are given out and not lent any more
 	whole  int        // all before are played
 	grown  *sync.Cond // whole is more, or it is over
 	over   bool
@@ -50,16 +50,17 @@ func (d *deal) take() (int, bool) {
 	if d.over {
 		return 0, false
 	}
+	for d.back < d.next && d.at[d.back] != lent {
+		d.back++
+	}
 	r := d.next
-	if r < len(d.at) {
+	switch {
+	case d.back < d.next && (d.next == len(d.at) || d.next-d.back > risk.Batch):
+		r = d.back
+	case d.next == len(d.at):
+		return 0, false
+	default:
 		d.next++
-	} else {
-		for d.back < len(d.at) && d.at[d.back] != lent {
-			d.back++
-		}
-		if r = d.back; r == len(d.at) {
-			return 0, false
-		}
 	}
 	d.at[r] = inHand
 	return r, true

@@ -27,7 +27,7 @@ type Depth struct {
 func Deepen(ctx context.Context, a *promise.Answer, d Depth, told func(promise.Progress)) (*promise.Answer, error) {
 	x := &deepening{ctx: ctx, depth: d, told: told, last: a}
 	for _, step := range []func() error{x.sure, x.otherwise, x.risks} {
-		if err := guarded(step); err != nil {
+		if err := Guarded(step); err != nil {
 			if ctx.Err() != nil {
 				err = ctx.Err()
 			}

@@ -80,7 +80,7 @@ func Plan(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Bud
 	var wait sync.WaitGroup
 	for i := range results {
 		wait.Go(func() {
-			errs[i] = guarded(func() (err error) {
+			errs[i] = Guarded(func() (err error) {
 				results[i], err = search.Improve(p, search.Options{
 					Seed: b.SeedOf(i), Iterations: b.Iterations, Progress: progress, Start: from,
 				})

@@ -219,7 +219,7 @@ func (r *Runner) take(e *Entry) (v verdict, fold bool) {
 	}
 	event := e.Event
 	event.Seq = e.Seq
-	err := guarded(func() (err error) {
+	err := Guarded(func() (err error) {
 		v.notes, err = r.state.Apply(event)
 		return err
 	})

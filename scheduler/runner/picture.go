@@ -130,7 +130,7 @@ func (r *Runner) show() {
 	}
 	if r.state.Plan != nil {
 		if s.scored != r.state.Seq {
-			err := guarded(func() error {
+			err := Guarded(func() error {
 				s.score = r.opt.Planner.Measure(r.state, r.state.Plan)
 				return nil
 			})
@@ -167,7 +167,7 @@ func (r *Runner) look() bool {
 	}
 	s.looked, s.sight = now, r.state.Seq
 	was := s.floor
-	if err := guarded(func() error { s.floor = s.watch.Look(r.state, now); return nil }); err != nil {
+	if err := Guarded(func() error { s.floor = s.watch.Look(r.state, now); return nil }); err != nil {
 		r.opt.Logger.Error("look for alerts", "rev", r.state.Seq, "err", err)
 		return false
 	}

@@ -168,7 +168,7 @@ func (r *Runner) schedule(ctx context.Context) {
 func (r *Runner) launch(ctx context.Context, j job) {
 	r.shown.stale = true
 	res := result{job: j}
-	res.err = guarded(func() (err error) {
+	res.err = Guarded(func() (err error) {
 		res.problem, err = r.opt.Planner.Compile(r.state, r.planFor(j.budget))
 		return err
 	})
@@ -187,7 +187,7 @@ func (r *Runner) launch(ctx context.Context, j job) {
 
 // work runs one search.
 func (r *Runner) work(ctx context.Context, res *result) {
-	res.err = guarded(func() (err error) {
+	res.err = Guarded(func() (err error) {
 		if res.search {
 			if res.plan, err = r.opt.Planner.Improve(ctx, res.problem, res.from, res.budget); err == nil && res.plan != nil {
 				err = r.weigh(res)
@@ -279,7 +279,7 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 	}
 	var event events.Event
 	var broken []scheduler.Violation
-	err := guarded(func() error {
+	err := Guarded(func() error {
 		event, broken = r.opt.Planner.Commit(r.state, plan.Made, plan)
 		return nil
 	})
@@ -390,8 +390,8 @@ type panicked struct {
 
 func (p *panicked) Error() string { return fmt.Sprintf("internal error: %v", p.value) }
 
-// guarded runs f and makes a panic an error.
-func guarded(f func() error) (err error) {
+// Guarded runs f and makes a panic an error.
+func Guarded(f func() error) (err error) {
 	defer func() {
 		if v := recover(); v != nil {
 			err = &panicked{value: v, stack: string(debug.Stack())}

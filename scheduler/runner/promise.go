@@ -68,7 +68,7 @@ func (r *Runner) answerTo(ctx context.Context, pic *Picture, ask promise.Ask, pl
 	if pic.Starting || pic.State == nil || pic.State.Plant == nil {
 		return nil, errors.New("there is no plant yet; declare it first")
 	}
-	err = guarded(func() (err error) {
+	err = Guarded(func() (err error) {
 		a, err = promise.To(pic.State, max(pic.Now, r.opt.Clock.Now()), ask)
 		return err
 	})
@@ -140,7 +140,7 @@ func (r *Runner) offer(ctx context.Context, a *promise.Answer, how Hold) (fit *p
 	}
 	if how.Instead != nil {
 		var again *promise.Alternative
-		err := guarded(func() (err error) {
+		err := Guarded(func() (err error) {
 			again, err = a.Again(how.Instead, promise.Effort{Seed: r.opt.Seed, Stop: func() bool { return ctx.Err() != nil }})
 			return err
 		})
@@ -226,7 +226,7 @@ func (r *Runner) tryPlan(trial *scheduler.State, a *ask, now resources.Tick) err
 	}
 	var event events.Event
 	var broken []scheduler.Violation
-	err := guarded(func() (err error) {
+	err := Guarded(func() (err error) {
 		if event, broken = r.opt.Planner.Commit(trial, x.plan.Made, x.plan); len(broken) == 0 {
 			event.At = min(event.At, now)
 			_, err = trial.Apply(event)

@@ -19,7 +19,7 @@ import (
 func Relax(ctx context.Context, s *scheduler.State, now scheduler.Tick, plan *scheduler.Plan, order string, e relax.Effort, workers int, told func(*relax.Answer)) (*relax.Answer, error) {
 	e.Stop = func() bool { return ctx.Err() != nil }
 	var q *relax.Question
-	err := guarded(func() (err error) {
+	err := Guarded(func() (err error) {
 		q, err = relax.Ask(s, now, plan, order, e)
 		return err
 	})
@@ -59,7 +59,7 @@ func (r *relaxing) round(ctx context.Context, list []relax.Candidate, workers in
 		wait.Go(func() {
 			for i, ok := r.take(ctx, len(list)); ok; i, ok = r.take(ctx, len(list)) {
 				var x relax.Relaxation
-				err := guarded(func() (err error) {
+				err := Guarded(func() (err error) {
 					x, err = r.q.Try(list[i])
 					return err
 				})

@@ -117,7 +117,7 @@ func (r *Runner) fold(ctx context.Context, base *scheduler.State, source *readin
 		return nil, nil, in.err
 	}
 	var state *scheduler.State
-	err := guarded(func() (err error) {
+	err := Guarded(func() (err error) {
 		state, in.refused, err = scheduler.FoldAfter(base, in.events, nil)
 		return err
 	})

@@ -333,7 +333,7 @@ func (r *Runner) tryOne(trial *scheduler.State, e events.Event, now resources.Ti
 	if look {
 		return nil
 	}
-	return guarded(func() error {
+	return Guarded(func() error {
 		if _, err := trial.Apply(e); err != nil && !errors.Is(err, scheduler.ErrRebuild) {
 			return err
 		}

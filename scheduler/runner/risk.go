@@ -62,7 +62,7 @@ func playAll(ctx context.Context, g *risk.Program, s *risk.Sample, d *deal, hand
 	ctx, cancel := context.WithCancel(ctx)
 	try := func(f func() error) {
 		wait.Go(func() {
-			if err := guarded(f); err != nil {
+			if err := Guarded(f); err != nil {
 				once.Do(func() { fault = err })
 				d.end()
 			}

@@ -59,3 +59,30 @@ func TestRiskCanBeStopped(t *testing.T) {
 	require.ErrorIs(t, err, context.Canceled)
 	require.Nil(t, r)
 }
+
+// A machine that takes histories and never brings them holds nothing up: they are
+// played here before much else is.
+func TestRiskWaitsForNobody(t *testing.T) {
+	g := demoProgram(t)
+	o := risk.Options{Replications: 20000, Seed: 3}
+	ctx, cancel := context.WithCancel(t.Context())
+	var more func(n int) (from, to int)
+	lent := make(chan bool)
+	gone := func(ctx context.Context, lend func(n int) (from, to int), _ func(risk.Part) error) {
+		more = lend
+		lend(8)
+		close(lent)
+		<-ctx.Done()
+	}
+	r, _, err := runner.Risk(ctx, g, o, runner.Hands{Cores: 1, Away: gone}, func(done, _ int) {
+		<-lent
+		from, to := more(1)
+		require.Less(t, from, to, "not all is given out when the first batch is whole")
+		cancel()
+	})
+	require.ErrorIs(t, err, context.Canceled)
+	require.Equal(t, risk.Batch, r.Replications)
+	one, _, err := risk.Play(g, risk.Options{Replications: risk.Batch, Seed: 3})
+	require.NoError(t, err)
+	require.Equal(t, one, r)
+}

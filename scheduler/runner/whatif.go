@@ -66,7 +66,7 @@ func WhatIf(ctx context.Context, q *whatif.Question, from *scheduler.Plan, b Bud
 		return nil, err
 	}
 	t := &Tried{Before: ends[0].Plan, After: ends[1].Plan}
-	err = guarded(func() (err error) {
+	err = Guarded(func() (err error) {
 		t.Comparison, err = q.Compare(t.Before, t.After)
 		return err
 	})
@@ -90,7 +90,7 @@ func bothSides[T any](before, after func() (T, error)) (both [2]T, err error) {
 	var g errgroup.Group
 	for i, side := range []func() (T, error){before, after} {
 		g.Go(func() error {
-			return guarded(func() (err error) {
+			return Guarded(func() (err error) {
 				both[i], err = side()
 				return err
 			})

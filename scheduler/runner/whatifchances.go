@@ -32,7 +32,7 @@ type pace struct{ laid, one time.Duration }
 
 // timed plays some histories of a plan for the shop as it is.
 func (o *Playing) timed(q *whatif.Question, plan *scheduler.Plan) (p pace) {
-	_ = guarded(func() error { // what fails here fails again when it counts
+	_ = Guarded(func() error { // what fails here fails again when it counts
 		began := time.Now()
 		g, err := risk.Compile(q.Before, q.Now, plan)
 		if err != nil {
@@ -74,7 +74,7 @@ func (t *Tried) Play(ctx context.Context, q *whatif.Question, play Playing) erro
 		plan  *scheduler.Plan
 	}{{q.Before, t.Before}, {q.After, t.After}} {
 		var g *risk.Program
-		err := guarded(func() (err error) {
+		err := Guarded(func() (err error) {
 			g, err = risk.Compile(side.state, q.Now, side.plan)
 			return err
 		})

@@ -7,6 +7,7 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"log/slog"
+	"maps"
 	"sync"
 	"time"
 
@@ -40,16 +41,10 @@ func NewDesk(bus Bus, program string, log *slog.Logger) *Desk {
 	return &Desk{bus: bus, program: program, log: log.With("part", "helping")}
 }
 
-// Play has helpers play histories of a plan of a shop, with a seed.
-func (d *Desk) Play(s *scheduler.State, now resources.Tick, plan *scheduler.Plan, seed uint64) runner.Elsewhere {
+// Play has helpers play histories of a shop's plan, with a seed.
+func (d *Desk) Play(s *scheduler.State, now resources.Tick, seed uint64) runner.Elsewhere {
 	return func(ctx context.Context, lend func(n int) (from, to int), bring func(risk.Part) error) {
-		shop := func() job {
-			p := &playing{Now: now, Plan: *plan, Seed: seed}
-			for key, text := range s.Standing() {
-				p.Keys, p.Texts = append(p.Keys, key), append(p.Texts, text)
-			}
-			return job{Play: p}
-		}
+		shop := func() job { return job{Play: &playing{Things: maps.Collect(s.Standing()), Now: now, Seed: seed}} }
 		end := d.offer(ctx, shop, func(a *ask) answer {
 			if a.Failed != "" {
 				return answer{Over: true}

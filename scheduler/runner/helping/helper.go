@@ -5,6 +5,7 @@ package helping
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"log/slog"
 	"maps"
@@ -13,6 +14,7 @@ import (
 
 	"towpath/scheduler"
 	"towpath/scheduler/risk"
+	"towpath/scheduler/runner"
 	"towpath/scheduler/search"
 )
 
@@ -137,7 +139,7 @@ func (h *Helper) fetch(ctx context.Context, name string) (w work, err error) {
 	if err != nil || got.Job == nil {
 		return nil, err
 	}
-	err = guarded(func() (err error) {
+	err = runner.Guarded(func() (err error) {
 		w, err = got.Job.open()
 		return err
 	})
@@ -153,7 +155,7 @@ func (h *Helper) shares(ctx context.Context, name string, do func(context.Contex
 			return n, err
 		}
 		brings = &ask{}
-		if err := guarded(func() error { return do(ctx, got.Share, brings) }); err != nil {
+		if err := runner.Guarded(func() error { return do(ctx, got.Share, brings) }); err != nil {
 			h.log.Warn("a share of the work failed", "err", err)
 			brings = &ask{Failed: err.Error()}
 		}
@@ -197,7 +199,7 @@ func (j *job) open() (work, error) {
 	case j.Play != nil:
 		return j.Play.lay()
 	}
-	return nil, fmt.Errorf("a job of a kind that this program does not know")
+	return nil, errors.New("a job of a kind that this program does not know")
 }
 
 func (*searching) kind() string { return "a search" }
@@ -226,20 +228,14 @@ type laid struct {
 }
 
 func (p *playing) lay() (*laid, error) {
-	if len(p.Keys) != len(p.Texts) {
-		return nil, fmt.Errorf("a shop with %d names for %d things", len(p.Keys), len(p.Texts))
-	}
-	s, err := scheduler.LoadEntities(func(yield func(string, []byte) bool) {
-		for i, key := range p.Keys {
-			if !yield(key, p.Texts[i]) {
-				return
-			}
-		}
-	})
+	s, err := scheduler.LoadEntities(maps.All(p.Things))
 	if err != nil {
 		return nil, err
 	}
-	g, err := risk.Compile(s, p.Now, &p.Plan)
+	if s.Plan == nil {
+		return nil, errors.New("a shop without a plan")
+	}
+	g, err := risk.Compile(s, p.Now, s.Plan)
 	return &laid{g, p.Seed}, err
 }
 
@@ -255,14 +251,4 @@ func (l *laid) worker() func(context.Context, share, *ask) error {
 		brings.Played = &part
 		return nil
 	}
-}
-
-// guarded makes a panic an error: what comes over the bus may be anything.
-func guarded(f func() error) (err error) {
-	defer func() {
-		if v := recover(); v != nil {
-			err = fmt.Errorf("internal error: %v", v)
-		}
-	}()
-	return f()
 }

@@ -41,7 +41,19 @@ func shop(t testing.TB) (*scheduler.State, resources.Tick, *scheduler.Problem, *
 	plan, err := search.Construct(p)
 	require.NoError(t, err)
 	schedtest.RequireOK(t, s, plant.StartsAt, plan)
+	s.Plan = plan
 	return s, plant.StartsAt, p, plan
+}
+
+// alone is the shop's plan laid out, and what one core says of so many histories.
+func alone(t *testing.T, o risk.Options) (*scheduler.State, resources.Tick, *risk.Program, *risk.Report) {
+	t.Helper()
+	s, now, _, plan := shop(t)
+	g, err := risk.Compile(s, now, plan)
+	require.NoError(t, err)
+	want, _, err := risk.Play(g, o)
+	require.NoError(t, err)
+	return s, now, g, want
 }
 
 // helper helps in a room until the test, or stop, ends it.
@@ -63,11 +75,7 @@ func helper(t *testing.T, bus Bus, program string, cores int) (stop func()) {
 // Histories that helpers play are those that one core plays.
 func TestHelpersPlayTheSameHistories(t *testing.T) {
 	const n, seed = 80, 3
-	s, now, _, plan := shop(t)
-	g, err := risk.Compile(s, now, plan)
-	require.NoError(t, err)
-	want, _, err := risk.Play(g, risk.Options{Replications: n, Seed: seed})
-	require.NoError(t, err)
+	s, now, g, want := alone(t, risk.Options{Replications: n, Seed: seed})
 
 	bus := newRoom()
 	helper(t, bus, "this", 2)
@@ -77,7 +85,7 @@ func TestHelpersPlayTheSameHistories(t *testing.T) {
 	var mu sync.Mutex
 	next, come := 0, 0
 	// Nobody plays here: all there is comes from them.
-	NewDesk(bus, "this", quiet).Play(s, now, plan, seed)(ctx, func(k int) (from, to int) {
+	NewDesk(bus, "this", quiet).Play(s, now, seed)(ctx, func(k int) (from, to int) {
 		mu.Lock()
 		defer mu.Unlock()
 		from = next
@@ -103,11 +111,7 @@ func TestHelpersPlayTheSameHistories(t *testing.T) {
 // Whatever becomes of those who help, the answer is that of one core.
 func TestRiskIsTheSameWhoeverHelps(t *testing.T) {
 	const n, seed = 150, 5
-	s, now, _, plan := shop(t)
-	g, err := risk.Compile(s, now, plan)
-	require.NoError(t, err)
-	want, _, err := risk.Play(g, risk.Options{Replications: n, Seed: seed})
-	require.NoError(t, err)
+	s, now, g, want := alone(t, risk.Options{Replications: n, Seed: seed})
 	for name, come := range map[string]func(t *testing.T, bus *room){
 		"nobody":        func(*testing.T, *room) {},
 		"two":           func(t *testing.T, bus *room) { helper(t, bus, "this", 1); helper(t, bus, "this", 2) },
@@ -127,7 +131,7 @@ func TestRiskIsTheSameWhoeverHelps(t *testing.T) {
 			bus := newRoom()
 			come(t, bus)
 			desk := NewDesk(bus, "this", quiet)
-			got, _, err := runner.Risk(t.Context(), g, risk.Options{Replications: n, Seed: seed}, runner.Hands{Cores: 1, Away: desk.Play(s, now, plan, seed)}, nil)
+			got, _, err := runner.Risk(t.Context(), g, risk.Options{Replications: n, Seed: seed}, runner.Hands{Cores: 1, Away: desk.Play(s, now, seed)}, nil)
 			require.NoError(t, err)
 			require.Equal(t, want, got)
 		})
@@ -254,14 +258,14 @@ func TestAProblemSurvivesTheWay(t *testing.T) {
 
 // A helper does one job after another, until it goes.
 func TestAHelperComesAgain(t *testing.T) {
-	s, now, _, plan := shop(t)
+	s, now, _, _ := shop(t)
 	bus := newRoom()
 	stop := helper(t, bus, "this", 1)
 	desk := NewDesk(bus, "this", quiet)
 	for range 3 {
 		ctx, cancel := context.WithCancel(t.Context())
 		come := 0
-		desk.Play(s, now, plan, 1)(ctx, func(int) (from, to int) { return 0, 1 }, func(p risk.Part) error {
+		desk.Play(s, now, 1)(ctx, func(int) (from, to int) { return 0, 1 }, func(p risk.Part) error {
 			if come += p.Histories(); come == 4 {
 				cancel()
 			}
@@ -273,7 +277,7 @@ func TestAHelperComesAgain(t *testing.T) {
 	asked := bus.of()
 	ctx, cancel := context.WithTimeout(t.Context(), 3*offerEvery)
 	defer cancel()
-	desk.Play(s, now, plan, 1)(ctx, func(int) (from, to int) { return 0, 1 }, func(risk.Part) error { return nil })
+	desk.Play(s, now, 1)(ctx, func(int) (from, to int) { return 0, 1 }, func(risk.Part) error { return nil })
 	require.Equal(t, asked, bus.of(), "nobody is left")
 }
 
@@ -292,7 +296,7 @@ func zipped(t testing.TB, text []byte) []byte {
 func FuzzWords(f *testing.F) {
 	_, _, p, plan := shop(f)
 	few := &scheduler.Plan{Version: 1, Made: plan.Made, Work: plan.Work[:1], Loads: plan.Loads[:1], Mixes: plan.Mixes[:1]}
-	small := &playing{Keys: []string{"head"}, Texts: [][]byte{[]byte("{}")}, Plan: *few}
+	small := &playing{Things: map[string][]byte{"head": []byte("{}")}}
 	for _, v := range []any{
 		ask{Join: true}, ask{Failed: "no"}, *lies(3), ask{Found: &solved{Plan: *few}},
 		answer{Over: true}, answer{Share: share{From: 1, To: 2}}, answer{Job: &job{Play: small}}, answer{Job: &job{Search: &searching{From: few}}},
@@ -326,7 +330,7 @@ func FuzzWords(f *testing.F) {
 		require.NoError(t, unpack(reply, &a))
 		if unpack(text, &a) == nil && a.Job != nil {
 			// What a helper would do with it.
-			_ = guarded(func() error { _, err := a.Job.open(); return err })
+			_ = runner.Guarded(func() error { _, err := a.Job.open(); return err })
 		}
 	})
 }

@@ -14,6 +14,7 @@ import (
 	"towpath/resources"
 	"towpath/scheduler"
 	"towpath/scheduler/risk"
+	"towpath/scheduler/runner"
 	"towpath/scheduler/search"
 )
 
@@ -71,13 +72,11 @@ type searching struct {
 	From    *scheduler.Plan
 }
 
-// playing is a plan of a shop, to be played with a seed.
+// playing is a shop whose plan is to be played with a seed.
 type playing struct {
-	Keys  []string // of what is true there
-	Texts [][]byte
-	Now   resources.Tick
-	Plan  scheduler.Plan
-	Seed  uint64
+	Things map[string][]byte // what is true there, as State.Standing has it
+	Now    resources.Tick
+	Seed   uint64
 }
 
 // mostRead bounds what a message may become when it is unpacked.
@@ -101,7 +100,7 @@ func pack(v any) ([]byte, error) {
 
 // unpack reads a message that anybody may have written.
 func unpack(data []byte, v any) error {
-	return guarded(func() error { return read(data, v) })
+	return runner.Guarded(func() error { return read(data, v) })
 }
 
 func read(data []byte, v any) error {
