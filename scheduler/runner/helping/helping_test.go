@@ -42,6 +42,8 @@ func shop(t testing.TB) (*scheduler.State, resources.Tick, *scheduler.Problem, *
 	require.NoError(t, err)
 	schedtest.RequireOK(t, s, plant.StartsAt, plan)
 	s.Plan = plan
+	p, err = scheduler.Compile(s, plant.StartsAt) // with what the plan has frozen
+	require.NoError(t, err)
 	return s, plant.StartsAt, p, plan
 }
 
