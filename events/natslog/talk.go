@@ -41,7 +41,8 @@ func (t Talk) Ask(ctx context.Context, subject string, data []byte) ([]byte, err
 }
 
 // Hear calls f, once at a time, for what is said on a subject, until stop is
-// called. What f returns goes to who asks.
+// called. What f returns goes to who asks. Who asked before the broker knew of the
+// end is answered too, so that nobody waits for what never comes.
 func (t Talk) Hear(subject string, f func(data []byte) []byte) (stop func(), err error) {
 	sub, err := t.conn.Subscribe(subject, func(m *nats.Msg) {
 		if answer := f(m.Data); m.Reply != "" {
@@ -57,7 +58,7 @@ func (t Talk) Hear(subject string, f func(data []byte) []byte) (stop func(), err
 		_ = sub.Unsubscribe()
 		return nil, explain("listen", err)
 	}
-	return func() { _ = sub.Unsubscribe() }, nil
+	return func() { _ = sub.Drain() }, nil
 }
 
 // Most is how many bytes the broker takes at once.

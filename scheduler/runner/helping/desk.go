@@ -154,7 +154,11 @@ func (d *Desk) offer(ctx context.Context, lay func() job, serve func(*ask) answe
 		j := lay()
 		return pack(answer{Job: &j})
 	})
+	ctx, cancel := context.WithCancel(ctx)
 	stop, err := d.bus.Hear(subjectJob+name, func(data []byte) []byte {
+		if ctx.Err() != nil {
+			return d.say(answer{Over: true})
+		}
 		var a ask
 		if err := unpack(data, &a); err != nil {
 			d.log.Warn("what a helper says cannot be read", "err", err)
@@ -176,9 +180,9 @@ func (d *Desk) offer(ctx context.Context, lay func() job, serve func(*ask) answe
 	})
 	if err != nil {
 		d.log.Warn("work is not shared", "err", err)
+		cancel()
 		return func() {}
 	}
-	ctx, cancel := context.WithCancel(ctx)
 	var wait sync.WaitGroup
 	wait.Go(func() { d.call(ctx, word) })
 	return func() {

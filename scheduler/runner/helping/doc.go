@@ -24,7 +24,7 @@ type Bus interface {
 	// answer.
 	Ask(ctx context.Context, subject string, data []byte) ([]byte, error)
 	// Hear calls f, once at a time, for what is said on a subject, until stop is
-	// called; what f returns goes to who asks.
+	// called, and for what was said before; what f returns goes to who asks.
 	Hear(subject string, f func(data []byte) []byte) (stop func(), err error)
 	// Most is how many bytes may be said at once.
 	Most() int
