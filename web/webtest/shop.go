@@ -20,7 +20,6 @@ import (
 	"towpath/events"
 	"towpath/resources"
 	"towpath/scheduler"
-	"towpath/scheduler/search"
 	"towpath/scheduler/simulate"
 	"towpath/web"
 	"towpath/web/view"
@@ -31,6 +30,7 @@ type Shop struct {
 	mu     sync.Mutex
 	plant  *resources.Plant
 	log    []events.Event // all that was believed
+	past   past
 	state  *scheduler.State
 	now    resources.Tick
 	seq    uint64
@@ -84,7 +84,7 @@ func Demo() (*Shop, error) {
 	}
 	s := Empty(first.now)
 	s.plant, s.state, s.seq, s.known = first.plant, first.state.Clone(), first.seq, maps.Clone(first.known)
-	s.log, s.rec, s.notes = slices.Clone(first.log), slices.Clone(first.rec), slices.Clone(first.notes)
+	s.past, s.log, s.rec, s.notes = first.past, slices.Clone(first.log), slices.Clone(first.rec), slices.Clone(first.notes)
 	s.sim = simulate.New(7, simulate.Ordinary())
 	s.show("idle")
 	return s, nil
@@ -119,37 +119,6 @@ func demoFiles() (*resources.Plant, []resources.OrderLine, error) {
 	return plant, lines, nil
 }
 
-// plan makes a first plan, or repairs the one there is.
-func (s *Shop) plan() error {
-	problem, err := scheduler.Compile(s.state, s.now)
-	if err != nil {
-		return err
-	}
-	var plan *scheduler.Plan
-	if s.state.Plan == nil {
-		plan, err = search.Construct(problem)
-	} else {
-		plan, err = search.Repair(problem, s.state.Plan)
-	}
-	if err != nil {
-		return err
-	}
-	if s.state.Plan == nil {
-		bounds, err := search.Bounds(problem)
-		if err != nil {
-			return err
-		}
-		score := scheduler.Measure(s.state, plan)
-		plan.Judge(search.Gaps(bounds, &score), false)
-	}
-	event, violations := scheduler.Commit(s.state, s.now, plan)
-	if len(violations) > 0 {
-		return fmt.Errorf("plan breaks a rule: %s (and %d more)", violations[0], len(violations)-1)
-	}
-	event.ID = fmt.Sprintf("plan-%d", s.seq+1)
-	return s.take(event)
-}
-
 // take applies an event as the next of the log.
 func (s *Shop) take(e events.Event) error {
 	e.Seq = s.seq + 1
@@ -159,7 +128,7 @@ func (s *Shop) take(e events.Event) error {
 	}
 	s.seq++
 	s.known[e.ID] = s.seq
-	s.log = append(s.log, e)
+	s.append(e)
 	for _, n := range notes {
 		s.notes = append(s.notes, web.Noted{Seq: e.Seq, At: e.At, Note: n})
 	}
@@ -317,7 +286,7 @@ func (s *Shop) Report(_ context.Context, batch ...events.Event) (web.Outcome, er
 func (s *Shop) void(e events.Event) (web.Outcome, error) {
 	s.seq++
 	s.known[e.ID] = s.seq
-	s.log = append(s.log, e)
+	s.append(e)
 	s.state, _ = scheduler.FoldOnto(s.plant, slices.Values(s.log))
 	s.rec = append(s.rec, web.Recent{Event: e, Believed: true})
 	s.replan()
