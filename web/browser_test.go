@@ -485,6 +485,29 @@ func TestBrowserPagesAtSizes(t *testing.T) {
 	}
 }
 
+// What is above every page is one row where there is room for it, and nothing of it
+// moves when the page begins to hear of news.
+func TestBrowserTopStandsStill(t *testing.T) {
+	shop, err := demoOnce()
+	require.NoError(t, err)
+	b := open(t, shop, 1280, 800)
+	b.visit("/promise")
+	b.until(`document.getElementById("link").dataset.link === "live"`)
+	b.until(`document.getElementById("clock").getBoundingClientRect().top < document.querySelector(".top nav").getBoundingClientRect().bottom`)
+	moved, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`(() => {
+		const at = () => ["#clock", "#link", ".top nav", "main"].map((q) => JSON.stringify(document.querySelector(q).getBoundingClientRect())).join("\n");
+		const before = at();
+		const request = new XMLHttpRequest();
+		request.open("GET", location, false);
+		request.send();
+		const sent = new DOMParser().parseFromString(request.responseText, "text/html").getElementById("link");
+		document.getElementById("link").replaceWith(sent);
+		return sent.dataset.link + (at() === before ? "" : before + "\n\n" + at());
+	})()`))
+	require.NoError(t, err)
+	require.Equal(t, "wait", moved)
+}
+
 // nameInSight says that of the names of the pages that of this one, or the first
 // where this one has none, is on the screen.
 const nameInSight = `(e => { const r = e.getBoundingClientRect(); return r.left >= 0 && r.right <= innerWidth; })(document.querySelector(".top nav [aria-current]") ?? document.querySelector(".top nav a"))`
