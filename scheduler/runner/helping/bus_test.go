@@ -104,3 +104,15 @@ func (r *room) of() (n int) {
 	}
 	return n
 }
+
+// deaf is a bus that does not hear of an end: all that is said still arrives.
+type deaf struct {
+	*room
+	subject string // last listened to
+}
+
+func (d *deaf) Hear(subject string, f func([]byte) []byte) (func(), error) {
+	d.subject = subject
+	_, err := d.room.Hear(subject, f)
+	return func() {}, err
+}

@@ -258,6 +258,27 @@ func TestAProblemSurvivesTheWay(t *testing.T) {
 	require.Equal(t, here, there)
 }
 
+// Who asks when a job has just ended is told so, and given nothing more of it.
+func TestAJobThatHasEndedIsOver(t *testing.T) {
+	s, now, _, _ := shop(t)
+	bus := &deaf{room: newRoom()}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	NewDesk(bus, "this", quiet).Play(s, now, 1)(ctx, func(int) (from, to int) {
+		t.Error("a share is given out")
+		return 0, 1
+	}, func(risk.Part) error { return nil })
+	for _, says := range []ask{{Join: true}, {}} {
+		text, err := pack(&says)
+		require.NoError(t, err)
+		reply, err := bus.Ask(t.Context(), bus.subject, text)
+		require.NoError(t, err)
+		var got answer
+		require.NoError(t, unpack(reply, &got))
+		require.Equal(t, answer{Over: true}, got)
+	}
+}
+
 // A helper does one job after another, until it goes.
 func TestAHelperComesAgain(t *testing.T) {
 	s, now, _, _ := shop(t)
