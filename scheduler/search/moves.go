@@ -40,6 +40,9 @@ func (s *annealer) change() bool {
 	if s.fine && s.rng.IntN(100) < fineMoves {
 		return s.refine()
 	}
+	if s.trading() {
+		return s.trade()
+	}
 	if len(s.batch) > 0 && s.rng.IntN(100) < 35 {
 		switch s.rng.IntN(4) {
 		case 0:
@@ -149,9 +152,13 @@ func (s *annealer) pullLate() bool {
 	if s.rng.IntN(3) > 0 {
 		return s.shiftPiece(first, by)
 	}
+	return s.shiftLine(int32(line), by, s.rng.IntN(100) < ownLoads)
+}
+
+// shiftLine moves all of a line in the order, apart: out of the loads it shares.
+func (s *annealer) shiftLine(line int32, by float64, apart bool) bool {
 	moved := false
-	apart := s.rng.IntN(100) < ownLoads
-	for _, a := range acts {
+	for _, a := range s.d.m.p.Lines[line].Acts {
 		if s.next.key[a] > settledKey {
 			s.next.key[a] += by
 			moved = true
