@@ -61,17 +61,18 @@ func (c Clock) Day(t resources.Tick) string { return c.local(t).Format("Mon 2 Ja
 // Calendar is the date alone as a form's field takes it, "2026-03-14".
 func (c Clock) Calendar(t resources.Tick) string { return c.local(t).Format(time.DateOnly) }
 
-// Midnight is the beginning of the local day of t.
+// Midnight is the beginning of the local day of t. Where the clocks go forward
+// at midnight, that is when they show 1:00.
 func (c Clock) Midnight(t resources.Tick) resources.Tick {
 	at := c.local(t)
-	return resources.Tick(time.Date(at.Year(), at.Month(), at.Day(), 0, 0, 0, 0, at.Location()).Unix())
+	return resources.LocalTick(at.Location(), at.Year(), at.Month(), at.Day(), 0)
 }
 
 // NextMidnight is the beginning of the next local day, whatever the length of
 // this one.
 func (c Clock) NextMidnight(t resources.Tick) resources.Tick {
 	at := c.local(t)
-	return resources.Tick(time.Date(at.Year(), at.Month(), at.Day()+1, 0, 0, 0, 0, at.Location()).Unix())
+	return resources.LocalTick(at.Location(), at.Year(), at.Month(), at.Day()+1, 0)
 }
 
 // ISO is the machine form in the plant's zone, RFC 3339.
