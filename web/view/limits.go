@@ -97,7 +97,6 @@ func (v *View) sources(serial, operation string) []string {
 			out = append(out, child)
 		}
 	}
-	slices.Sort(out)
 	return out
 }
 

@@ -4,6 +4,7 @@ package view
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"sync"
 
@@ -24,7 +25,7 @@ type View struct {
 	jobs     []*Job                     // all, by start
 	station  map[string][]*Job          // by station, by start
 	jobOf    map[member]*Job            // by piece and operation
-	children map[string][]string        // shafts by tube
+	children map[string][]string        // shafts by tube, sorted
 	orders   []*Order                   // by due date
 	order    map[string]*Order          // by number
 	product  map[string]*resources.Product
@@ -56,13 +57,12 @@ func New(p *Picture) *View {
 		v.product[product.ID] = product
 		v.final[product.ID] = completing(product)
 	}
-	for serial, piece := range p.State.Pieces {
-		v.serials = append(v.serials, serial)
-		if piece.Parent != "" {
-			v.children[piece.Parent] = append(v.children[piece.Parent], serial)
+	v.serials = slices.Sorted(maps.Keys(p.State.Pieces))
+	for _, serial := range v.serials {
+		if parent := p.State.Pieces[serial].Parent; parent != "" {
+			v.children[parent] = append(v.children[parent], serial)
 		}
 	}
-	slices.Sort(v.serials)
 	if p.Plan != nil {
 		for i := range p.Plan.Work {
 			w := &p.Plan.Work[i]
