@@ -17,12 +17,14 @@ import (
 
 // Bounds of the planning loop.
 const (
-	maxTries                    = 4               // of one proposal against a moving state
-	rest                        = 5 * time.Second // after a failure, before planning is tried again
-	longAgo                     = 60              // facts after which an improvement is worth a try anyway
-	lateBy    resources.Seconds = 120             // reality behind the plan by this much calls for a repair
-	lateEvery resources.Seconds = 300             // but not more often than this
-	grace                       = 2 * time.Second // wall time for which a plan made for an instant may be published after it
+	maxTries                    = 4                      // of one proposal against a moving state
+	rest                        = 5 * time.Second        // after a failure, before planning is tried again
+	longAgo                     = 60                     // facts after which an improvement is worth a try anyway
+	lateBy    resources.Seconds = 120                    // reality behind the plan by this much calls for a repair
+	lateEvery resources.Seconds = 300                    // but not more often than this
+	lead                        = 250 * time.Millisecond // wall time ahead of a repair for which it plans at least
+	grace                       = 2 * time.Second        // wall time for which a plan made for an instant may be published after it, at least
+	slowest                     = time.Minute            // both become no longer than this, however slow repairs are
 )
 
 // planning is what the owner remembers between steps of the planning loop.
@@ -32,11 +34,12 @@ type planning struct {
 	want      asked // why an improvement is wanted
 	repairing bool
 	improving bool
-	notBefore time.Time // no repair sooner
-	facts     int       // since the last improvement began
-	published uint64    // a plan appended under this number is not back yet
-	pending   *result   // an improvement that waits to be fitted to the present
-	turn      bool      // the last search was a repair for facts: the improvement goes first
+	took      time.Duration // wall time of a repair, from what the last ones took
+	notBefore time.Time     // no repair sooner
+	facts     int           // since the last improvement began
+	published uint64        // a plan appended under this number is not back yet
+	pending   *result       // an improvement that waits to be fitted to the present
+	turn      bool          // the last search was a repair for facts: the improvement goes first
 	heldAt    resources.Tick
 	round     uint64 // improvements begun, for their seeds
 	failure   error  // the last one, for Settle
@@ -116,7 +119,8 @@ type job struct {
 	tries   int
 	budget  Budget
 	against *scheduler.Plan // the published plan that an improvement is fitted beside; nil: none
-	asked   asked           // what an improvement was begun for
+	began   time.Time
+	asked   asked // what an improvement was begun for
 }
 
 type result struct {
@@ -167,6 +171,7 @@ func (r *Runner) schedule(ctx context.Context) {
 // launch compiles the state as it is and hands the search to a goroutine.
 func (r *Runner) launch(ctx context.Context, j job) {
 	r.shown.stale = true
+	j.began = time.Now()
 	res := result{job: j}
 	res.err = Guarded(func() (err error) {
 		res.problem, err = r.opt.Planner.Compile(r.state, r.planFor(j.budget))
@@ -210,9 +215,23 @@ func (r *Runner) work(ctx context.Context, res *result) {
 }
 
 // planFor is the instant to plan for: when the plan will be out. On a fast
-// clock that is well ahead, on an ordinary one next to now.
+// clock, or in a shop whose repairs are slow, that is well ahead, else next to
+// now.
 func (r *Runner) planFor(b Budget) resources.Tick {
-	return r.now() + resources.Tick((b.Time.Seconds()+0.25)*r.opt.Clock.Speed())
+	return r.now() + r.ticks(b.Time+max(lead, r.plan.took))
+}
+
+// ticks is what goes by on the shop's clock in a wall time.
+func (r *Runner) ticks(wall time.Duration) resources.Tick {
+	return resources.Tick(wall.Seconds() * r.opt.Clock.Speed())
+}
+
+// timed learns from a repair how long the next may take. One quick repair among
+// slow ones is soon forgotten. Where time passes in steps, none passes meanwhile.
+func (r *Runner) timed(res *result) {
+	if !res.search && !r.opt.Stepped {
+		r.plan.took = min(slowest, max(time.Since(res.began), r.plan.took/2))
+	}
 }
 
 // consider takes in the result of a search.
@@ -226,6 +245,7 @@ func (r *Runner) consider(ctx context.Context, res result) error {
 	} else {
 		r.plan.repairing = false
 	}
+	r.timed(&res)
 	r.shown.stale = true
 	if res.err != nil {
 		r.failed(res)
@@ -248,11 +268,13 @@ func (r *Runner) again(ctx context.Context, res result) {
 // times.
 func (r *Runner) refit(ctx context.Context, res result) {
 	if res.tries+1 >= maxTries {
-		r.opt.Logger.Info("proposal dropped", "seq", r.state.Seq, "tries", res.tries+1)
+		r.opt.Logger.Info("proposal dropped", "seq", r.state.Seq, "tries", res.tries+1, "took", time.Since(res.began))
 		if res.better {
 			r.plan.want.still(res.asked)
+			return
 		}
-		r.plan.dirty = r.plan.dirty || !res.better
+		r.plan.dirty = true
+		r.alert("plan", fmt.Sprintf("the shop has moved on before a new plan was ready, %d times; the last plan stands", res.tries+1))
 		return
 	}
 	r.plan.repairing = true
@@ -273,7 +295,7 @@ func (r *Runner) publish(ctx context.Context, res result) error {
 		return nil
 	}
 	plan, now := res.plan, r.now()
-	if late := now - plan.Made; late > resources.Tick(grace.Seconds()*r.opt.Clock.Speed()) {
+	if now-plan.Made > r.ticks(max(grace, r.plan.took)) {
 		r.again(ctx, res)
 		return nil
 	}
