@@ -190,7 +190,9 @@ func (t *change) shafts(tube *Piece, visit func(*Piece)) {
 }
 
 // Clone is an independent state with the same content. It costs a copy of the
-// maps, not of what is in them.
+// maps, not of what is in them. The first clone after an event was applied
+// settles the record of IDs and so writes to s; of a state nothing was applied
+// to since it was cloned, several goroutines may make clones at once.
 func (s *State) Clone() *State {
 	c := *s
 	c.Lines = maps.Clone(s.Lines)

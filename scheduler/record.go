@@ -73,7 +73,8 @@ func (r *record) put(m mark, seq uint64) {
 
 // share gives another record with the same content. Layers of like size are
 // merged on the way, so there are at most about log₂ n of them and each ID is
-// copied about log₂ n times in all.
+// copied about log₂ n times in all. It writes to r, unless nothing was added
+// since r was shared last.
 func (r *record) share() record {
 	if n := len(r.layers); n > 0 && len(r.layers[n-1]) > 0 {
 		for n > 1 && 2*len(r.layers[n-1]) >= len(r.layers[n-2]) {

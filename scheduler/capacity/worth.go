@@ -199,7 +199,8 @@ func Rank(list []Worth) {
 	})
 }
 
-// foreseen is the state with the forecast of the next weeks ordered.
+// foreseen is the state with the forecast of the next weeks ordered. It may be
+// cloned from several goroutines at once.
 func foreseen(in Input, weeks int) (*scheduler.State, error) {
 	s := in.State.Clone()
 	if in.Forecast == nil || weeks < 0 {
@@ -234,7 +235,7 @@ func foreseen(in Input, weeks int) (*scheduler.State, error) {
 			}
 		}
 	}
-	return s, nil
+	return s.Clone(), nil // nothing was applied to the clone
 }
 
 // weightsOf is the usual weight of firm and of event orders: the median.

@@ -3,7 +3,9 @@
 package capacity_test
 
 import (
+	"errors"
 	"fmt"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -91,6 +93,25 @@ func TestWorthIsGivenUpWhenAsked(t *testing.T) {
 
 // The demo's first orders and the forecast of two weeks, solved with and
 // without a Saturday of the crew that holds the season back.
+// A shop that is solved with its forecast is asked from several goroutines at
+// once, as it says.
+func TestWorthIsAskedSideBySide(t *testing.T) {
+	due := schedtest.Monday + resources.Tick(34*hour)
+	in := capacity.Input{State: schedtest.State(oneBench(0), line("1", "A", 4, due)), Now: schedtest.Monday, Weeks: 2}
+	in.Forecast = &resources.Forecast{Lines: []resources.ForecastLine{{Product: "A", Quantity: 6, Due: due + resources.Tick(100*hour), Row: 2}}}
+	all := capacity.Additions(in.State.Plant, of(t, capacity.Input{State: in.State, Now: in.Now, Weeks: 2}))
+	q, err := capacity.Ask(in, capacity.Effort{Iterations: 3})
+	require.NoError(t, err)
+	require.Greater(t, q.Pieces, 4, "the forecast is in it")
+	var errs [2]error
+	var wait sync.WaitGroup
+	for i := range errs {
+		wait.Go(func() { _, errs[i] = q.Worth(all[i]) })
+	}
+	wait.Wait()
+	require.NoError(t, errors.Join(errs[:]...))
+}
+
 func TestWorthInTheDemo(t *testing.T) {
 	in := firstOrders(t)
 	q, err := capacity.Ask(in, capacity.Effort{Iterations: 2, Weeks: 2})
