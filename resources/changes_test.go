@@ -245,6 +245,53 @@ func TestChangesThatCannotBeMade(t *testing.T) {
 	}
 }
 
+// Of two changes of one thing the last would win in silence.
+func TestASetChangesEachThingOnce(t *testing.T) {
+	p, lines := readDemo(t)
+	read := func(changes ...string) string {
+		set, findings := resources.ReadChanges("c.yaml", []byte("name: x\nchanges:\n  - "+strings.Join(changes, "\n  - ")+"\n"), p, lines, p.StartsAt)
+		require.Equal(t, len(findings) > 0, set == nil, changes)
+		return strings.Join(texts(findings), "\n")
+	}
+	for _, c := range []struct{ first, second, say string }{
+		{`down: {station: W1, for: 5d}`, `down: {station: W1, for: 1h}`, "down: station W1 at that time"},
+		{`down: {station: W1, from: 2026-03-04 06:00, for: 5d}`, `down: {station: W1, from: 2026-03-05 06:00, for: 1h}`, "down: station W1 at that time"},
+		{`station: {id: W1, count: 2}`, `station: {id: W1, count: 3}`, "station: station W1"},
+		{`crew: {id: finishers, heads: 4}`, `crew: {id: finishers, heads: 1}`, "crew: crew finishers, calendar early,"},
+		{`crew: {id: finishers, heads: 4}`, `crew: {id: finishers, calendar: early, heads: 1}`, "crew: crew finishers, calendar early,"},
+		{`tool: {id: M-36, count: 8}`, `tool: {id: M-36, count: 9}`, "tool: tool M-36"},
+		{
+			`shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [bonders]}`, `shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [mixer, bonders]}`,
+			"shift: the extra shift of crew bonders from 2026-03-07 06:00 to 2026-03-07 14:00",
+		},
+		{
+			`shift: {date: 2026-03-07, hours: "06:00-14:00", stations: [PACK]}`, `shift: {date: 2026-03-07, hours: "06:00-14:00", stations: [PACK]}`,
+			"shift: the extra opening of station PACK from 2026-03-07 06:00 to 2026-03-07 14:00",
+		},
+		{`duration: {operation: wind, factor: 2}`, `duration: {operation: wind, factor: 3}`, "duration: duration of operation wind"},
+		{`duration: {factor: 2}`, `duration: {factor: 3}`, "duration: duration of all"},
+		{`yield: {operation: wind, factor: 0.9}`, `yield: {operation: wind, factor: 0.8}`, "yield: yield of operation wind"},
+		{`change_order: {order: 1012, weight: 9}`, `drop_order: {order: 1012}`, "drop_order: order 1012"},
+		{`drop_order: {order: 1012}`, `change_order: {order: 1012, weight: 9}`, "change_order: order 1012/1"},
+		{`drop_order: {order: 1012, line: 1}`, `drop_order: {order: 1012}`, "drop_order: order 1012"},
+		{`drop_order: {order: 1012}`, `drop_order: {order: 1012, line: 1}`, "drop_order: order 1012/1"},
+		{`add_order: {order: 1012, line: 2, product: HS-M, quantity: 1, ship_by: 2026-04-02}`, `drop_order: {order: 1012}`, "drop_order: order 1012"},
+	} {
+		require.Equal(t, "c.yaml:4: error: changes[1]."+c.say+" is changed twice, first by change 1; put both in one change", read(c.first, c.second), c)
+	}
+	for _, both := range [][]string{
+		{`down: {station: W1, for: 5d}`, `down: {station: W2, for: 1h}`},
+		{`down: {station: W1, for: 5h}`, `down: {station: W1, from: 2026-03-05 06:00, for: 1h}`},
+		{`crew: {id: winders, calendar: early, heads: 4}`, `crew: {id: winders, calendar: late, heads: 4}`},
+		{`absent: {crew: winders, people: 1, for: 5h}`, `absent: {crew: winders, people: 1, for: 2d}`},
+		{`shift: {date: 2026-03-07, hours: "06:00-14:00", crews: [bonders]}`, `shift: {date: 2026-03-07, hours: "14:00-22:00", crews: [bonders]}`},
+		{`duration: {operation: wind, factor: 0.9}`, `duration: {factor: 0.9}`, `duration: {operation: wind, product: HS-M, factor: 0.9}`},
+		{`drop_order: {order: 1012}`, `add_order: {order: 1012, line: 2, product: HS-M, quantity: 1, ship_by: 2026-04-02}`},
+	} {
+		require.Empty(t, read(both...), both)
+	}
+}
+
 // What a change keeps of how it was written is that change again.
 func TestAChangeIsReadAgainFromItsSource(t *testing.T) {
 	p, lines := readDemo(t)

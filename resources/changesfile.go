@@ -75,6 +75,7 @@ type changesReader struct {
 	onTop  bool           // it was adopted once: its name stands, whatever it is
 	number int            // of the change that is read, from 1
 	seen   map[string]int // what was changed already, by its name: the number of the change
+	stops  []plannedStop
 }
 
 func (r *changesReader) set(text []byte) *ChangeSet {
@@ -116,10 +117,12 @@ func (r *changesReader) change(o *object) Change {
 	o.one("crew", "crew_change", func(o *object) {
 		o.need("id", "heads")
 		c.Crew = &CrewChange{ID: o.text("id"), Calendar: o.text("calendar"), Heads: o.count("heads", 0, 0, MostHeads)}
+		r.onceCrew(o, c.Crew)
 	})
 	o.one("tool", "tool_change", func(o *object) {
 		o.need("id", "count")
 		c.Tool = &ToolChange{ID: o.text("id"), Count: o.count("count", 1, 1, mostUnits)}
+		r.once(o, "tool", c.Tool.ID)
 	})
 	o.one("down", "down", func(o *object) { c.Down = r.down(o) })
 	o.one("absent", "absence", func(o *object) { c.Absent = r.absent(o) })
@@ -127,8 +130,12 @@ func (r *changesReader) change(o *object) Change {
 	o.one("duration", "duration_change", func(o *object) {
 		c.Duration = readFactor(o)
 		c.Duration.Station = o.text("station")
+		r.onceFactor(o, "duration", c.Duration)
 	})
-	o.one("yield", "yield_change", func(o *object) { c.Yield = readFactor(o) })
+	o.one("yield", "yield_change", func(o *object) {
+		c.Yield = readFactor(o)
+		r.onceFactor(o, "yield", c.Yield)
+	})
 	o.one("recipe", "recipe_change", func(o *object) { c.Recipe, c.Given = r.recipe(o), given(o) })
 	o.one("calendar", "calendar_change", func(o *object) { c.Calendar, c.Given = r.calendar(o), given(o) })
 	o.done()
@@ -173,16 +180,6 @@ func onOneLine(n *yaml.Node, left *int) string {
 		return strings.Join(strings.Fields(n.Value), " ")
 	}
 	return strings.Join(parts, " ")
-}
-
-// once reports what was changed before in the same file.
-func (r *changesReader) once(o *object, what, name string) {
-	key := what + " " + name
-	if first := r.seen[key]; first > 0 {
-		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: fmt.Sprintf("%s is changed twice, first by change %d", key, first), Hint: "put both in one change"})
-		return
-	}
-	r.seen[key] = r.number
 }
 
 // cells takes the keys of an order line as the columns of an order file, so
@@ -333,13 +330,14 @@ func (r *changesReader) dropOrder(o *object) *OrderName {
 	if !slices.ContainsFunc(r.orders, func(l OrderLine) bool { return l.Order == name.Order && (name.Line == "" || l.Line == name.Line) }) {
 		r.named(o, name.Order, name.Line)
 	}
-	r.once(o, "order", strings.TrimSuffix(name.Order+"/"+name.Line, "/"))
+	r.onceDropped(o, &name)
 	return &name
 }
 
 func (r *changesReader) station(o *object) *StationChange {
 	o.need("id")
 	x := &StationChange{ID: o.text("id"), Count: o.count("count", -1, 0, 20), Places: o.count("places", 0, 1, mostPlaces), Speed: o.number("speed", 0, 0.001, 1000)}
+	r.once(o, "station", x.ID)
 	if !o.has("count") && !o.has("places") && !o.has("speed") && r.keys == nil {
 		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "says nothing that changes", Allowed: "count: (stations like it, itself included), places: or speed:"})
 	}
@@ -354,6 +352,7 @@ func (r *changesReader) down(o *object) *DownChange {
 	}
 	r.lasts(o, x.To, x.For, x.Span(r.now), "take the station out with station: {id: …, count: 0}")
 	r.known(o, "station", x.Station, stationIDs(r.plant))
+	r.onceDown(o, x)
 	return x
 }
 
@@ -413,6 +412,7 @@ func (r *changesReader) shift(o *object) *ShiftChange {
 			r.report(Finding{Line: r.lineOf(o.at("date")), Field: o.at("date"), Text: "is in the past", Found: d.Format("2006-01-02")})
 		}
 		x.meets(r.plant)
+		r.onceShift(o, x)
 	}
 	return x
 }
@@ -460,9 +460,7 @@ func (r *changesReader) recipe(o *object) *Recipe {
 	if len(o.keys) == 1 {
 		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "says nothing that changes", Allowed: "fixed:, steps:, cool_rate:, open_at:, tolerance:, start: or group:"})
 	}
-	if id != "" {
-		r.once(o, "recipe", id)
-	}
+	r.once(o, "recipe", id)
 	return &rec
 }
 
@@ -481,8 +479,6 @@ func (r *changesReader) calendar(o *object) *Calendar {
 	if len(o.keys) == 1 {
 		r.report(Finding{Line: r.lineOf(o.path), Field: o.path, Text: "says nothing that changes", Allowed: "shifts:, holidays: or exceptions:"})
 	}
-	if more.ID != "" {
-		r.once(o, "calendar", more.ID)
-	}
+	r.once(o, "calendar", more.ID)
 	return &c
 }
