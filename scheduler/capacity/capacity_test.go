@@ -290,6 +290,26 @@ func TestTheDemoSeason(t *testing.T) {
 	}
 }
 
+// Until when an order is safe does not depend on how many weeks are shown, and what
+// is ready for one race weekend is ready for the next.
+func TestLastDatesAreTheSameHoweverFarOneLooks(t *testing.T) {
+	in := demo(t)
+	all := of(t, in).Dates
+	safe, open := map[string]resources.Tick{}, 0
+	for _, d := range all {
+		require.GreaterOrEqual(t, d.Safe, safe[d.Product], "%+v", d)
+		if safe[d.Product] = d.Safe; d.Safe > 0 {
+			open++
+		}
+	}
+	require.Positive(t, open)
+	for _, in.Weeks = range []int{2, 3, 6, 12, 52} {
+		some := of(t, in).Dates
+		require.Equal(t, all[:len(some)], some, "%d weeks", in.Weeks)
+		require.NotEmpty(t, some)
+	}
+}
+
 // A report of a shop that has worked for two days has figures of what was
 // reported.
 func TestFiguresOfFacts(t *testing.T) {

@@ -63,12 +63,52 @@ func (m *model) weekends() []weekend {
 	return out
 }
 
-// lastDates works back from each weekend for each product.
-func (m *model) lastDates(r *Report) {
+// season is what last dates are worked back through: all that is asked for, and the
+// part that is ordered, over all weeks that anything is known of.
+type season struct {
+	*model
+	rows, ordered map[string]*Row
+	planned       int
+}
+
+// seasonOf looks as far as orders and forecast reach, however few weeks a report
+// shows: when an order is safe does not depend on what is looked at.
+func seasonOf(m *model, r *Report) (*season, error) {
+	in := m.in
+	if weeks := reach(in); weeks > in.Weeks {
+		in.Weeks = weeks
+		var err error
+		if m, r, err = loads(in); err != nil {
+			return nil, err
+		}
+	}
+	s := &season{model: m, rows: byKey(r), planned: r.Planned}
+	if s.ordered = s.rows; in.Forecast != nil {
+		in.Forecast = nil
+		_, o, err := loads(in)
+		if err != nil {
+			return nil, err
+		}
+		s.ordered = byKey(o)
+	}
+	return s, nil
+}
+
+func byKey(r *Report) map[string]*Row {
 	rows := map[string]*Row{}
 	for i := range r.Rows {
 		rows[r.Rows[i].Key] = &r.Rows[i]
 	}
+	return rows
+}
+
+// lastDates works back from each weekend for each product.
+func lastDates(m *model, r *Report) ([]LastDate, error) {
+	s, err := seasonOf(m, r)
+	if err != nil {
+		return nil, err
+	}
+	dates, before := []LastDate{}, make([]LastDate, len(m.plant.Products))
 	for _, end := range m.weekends() {
 		for i := range m.plant.Products {
 			product := &m.plant.Products[i]
@@ -77,25 +117,34 @@ func (m *model) lastDates(r *Report) {
 				quantity = 1
 			}
 			d := LastDate{Event: end.label, Due: end.due, Product: product.ID, Quantity: max(1, int(quantity+0.5))}
-			m.lastDate(rows, r.Planned, &d)
-			r.Dates = append(r.Dates, d)
+			other := d // for which the forecast of this weekend is not meant
+			s.lastDate(&d, s.foreseen(&d))
+			s.lastDate(&other, 0)
+			// What would be ready for an earlier weekend is ready for this one.
+			if d.Safe < before[i].Safe {
+				d.Safe, d.By = before[i].Safe, before[i].By
+			}
+			if before[i].Safe < other.Safe {
+				before[i] = other
+			}
+			dates = append(dates, d)
 		}
 	}
+	return dates, nil
 }
 
-func (m *model) lastDate(rows map[string]*Row, planned int, d *LastDate) {
-	route := m.clock.routings[d.Product]
-	t := m.clock.latest(d.Product, d.Due)
+func (s *season) lastDate(d *LastDate, foreseen float64) {
+	route := s.clock.routings[d.Product]
+	t := s.clock.latest(d.Product, d.Due)
 	if t.late {
 		return
 	}
 	d.Latest = slices.Min(t.start)
-	early := d.Latest - Tick(m.waiting(rows, planned, route, t)) - Tick(m.following(route, t, d.Quantity))
-	foreseen := m.foreseen(d)
+	early := d.Latest - Tick(s.waiting(s.rows, s.planned, route, t)) - Tick(s.following(route, t, d.Quantity))
 	shift := 0
 	for i := range route.after {
 		op := &route.product.Routing[i]
-		week := m.g.of(t.start[i])
+		week := s.g.of(t.start[i])
 		n := float64(d.Quantity) * route.reach[i] * route.runs[i]
 		if op.Per == resources.PerTube {
 			n /= float64(route.split)
@@ -103,8 +152,8 @@ func (m *model) lastDate(rows map[string]*Row, planned int, d *LastDate) {
 		if week < 0 || op.Per == resources.PerSample {
 			continue
 		}
-		for _, need := range m.needsOf(op, n) {
-			back, ok := weeksBack(rows, need, week, foreseen)
+		for _, need := range s.needsOf(op, n) {
+			back, ok := s.weeksBack(need, week, foreseen)
 			if !ok {
 				d.By = need.keys[0]
 				return
@@ -115,7 +164,7 @@ func (m *model) lastDate(rows map[string]*Row, planned int, d *LastDate) {
 		}
 	}
 	early -= Tick(shift) * Tick(7*resources.Day)
-	if early >= m.g.now {
+	if early >= s.g.now {
 		d.Safe = early
 	}
 }
@@ -188,34 +237,43 @@ func (m *model) perPiece(op *resources.Operation, st *resources.Station) float64
 }
 
 // weeksBack is how many weeks before its own the free hours begin to be enough
-// for a need, when the weeks after have been helped out first: what a full week
-// cannot do must be done before it. The share that is foreseen is counted in
-// the week's work already.
-func weeksBack(rows map[string]*Row, x need, week int, foreseen float64) (int, bool) {
-	free := make([]float64, 0, 64)
-	missing := 0.0
-	for w := lastWeek(rows, x.keys); w >= 0; w-- {
-		left := -missing
+// for a need.
+func (s *season) weeksBack(x need, week int, foreseen float64) (int, bool) {
+	free, hours := s.free(x, week, foreseen), x.hours
+	for back := 0; back <= week && week < len(free); back++ {
+		if hours -= free[week-back]; hours <= 1e-9 {
+			return back, true
+		}
+	}
+	return 0, false
+}
+
+// free is the hours by week that a need may have. What is ordered and a week cannot
+// do has been done before it, or, where there is no time left before, after it and
+// late. What the forecast has beyond a week's hours is promised to nobody, and takes
+// those of no other week. The share of a need that is foreseen is counted in the
+// work of its week already.
+func (s *season) free(x need, week int, foreseen float64) []float64 {
+	free, missing := make([]float64, lastWeek(s.rows, x.keys)+1), 0.0
+	for w := len(free) - 1; w >= 0; w-- {
+		left, kept := -missing, -missing
 		for _, key := range x.keys {
-			if row := rows[key]; row != nil {
+			if row := s.rows[key]; row != nil {
 				left += row.Cells[w].There - row.Cells[w].Asked
+				kept += row.Cells[w].There - s.ordered[key].Cells[w].Asked
 			}
 		}
 		if w == week {
 			left += foreseen * x.hours
 		}
-		missing = max(0, -left)
-		if w <= week {
-			free = append(free, max(0, left))
-		}
+		free[w], missing = max(0, left), max(0, -kept)
 	}
-	hours := x.hours
-	for back, f := range free {
-		if hours -= f; hours <= 1e-9 {
-			return back, true
-		}
+	for w := range free {
+		late := min(missing, free[w])
+		free[w] -= late
+		missing -= late
 	}
-	return 0, false
+	return free
 }
 
 func lastWeek(rows map[string]*Row, keys []string) int {

@@ -12,8 +12,10 @@ import (
 	"towpath/scheduler/schedtest"
 )
 
-// What a full week cannot do is done in the weeks before it, and takes their free
-// hours first; what the forecast foresees has its hours in the week already.
+// What is ordered and a full week cannot do is done in the weeks before it, and takes
+// their free hours first, or after it when there are none; what the forecast has
+// beyond a week's hours takes those of no other; what it foresees of the order has
+// its hours in the week already.
 func TestWeeksBack(t *testing.T) {
 	row := func(free ...float64) *Row {
 		r := &Row{}
@@ -22,7 +24,13 @@ func TestWeeksBack(t *testing.T) {
 		}
 		return r
 	}
-	rows := map[string]*Row{"full after": row(10, 5, 2, -3), "free after": row(10, 5, 2, 3)}
+	all := map[string]*Row{
+		"full after": row(10, 5, 2, -3), "free after": row(10, 5, 2, 3), "full before": row(-9, 5, 6, 3), "foreseen after": row(10, 5, 2, -3), "foreseen before": row(10, -5, 2, 3),
+	}
+	ordered := map[string]*Row{
+		"full after": all["full after"], "free after": all["free after"], "full before": all["full before"], "foreseen after": row(10, 5, 2, 0), "foreseen before": row(10, 0, 2, 3),
+	}
+	s := &season{rows: all, ordered: ordered}
 	for _, x := range []struct {
 		keys     []string
 		hours    float64
@@ -38,9 +46,14 @@ func TestWeeksBack(t *testing.T) {
 		{[]string{"free after", "full after"}, 4, 0, 0},
 		{[]string{"full after"}, 14, 0, 2},
 		{[]string{"full after"}, 15, 0, -1},
+		{[]string{"full before"}, 2, 0, 0},
+		{[]string{"full before"}, 3, 0, -1},
+		{[]string{"foreseen after"}, 2, 0, 0},
+		{[]string{"foreseen before"}, 6, 0, 2},
+		{[]string{"foreseen before"}, 13, 0, -1},
 		{[]string{"nowhere"}, 1, 0, -1},
 	} {
-		back, ok := weeksBack(rows, need{x.keys, x.hours}, 2, x.foreseen)
+		back, ok := s.weeksBack(need{x.keys, x.hours}, 2, x.foreseen)
 		if x.back < 0 {
 			require.False(t, ok, "%+v", x)
 			continue

@@ -53,9 +53,23 @@ type model struct {
 
 // Of computes a report.
 func Of(in Input) (*Report, error) {
-	m, err := newModel(in)
+	m, r, err := loads(in)
 	if err != nil {
 		return nil, err
+	}
+	m.demand(r)
+	if r.Dates, err = lastDates(m, r); err != nil {
+		return nil, err
+	}
+	m.figures(r)
+	return r, nil
+}
+
+// loads computes the rows of a report, and what they come from.
+func loads(in Input) (*model, *Report, error) {
+	m, err := newModel(in)
+	if err != nil {
+		return nil, nil, err
 	}
 	r := NoReport(in.Now)
 	r.Weeks = m.g.weeks
@@ -64,10 +78,7 @@ func Of(in Input) (*Report, error) {
 	m.rows(r)
 	m.finite(r)
 	r.finish()
-	m.demand(r)
-	m.lastDates(r)
-	m.figures(r)
-	return r, nil
+	return m, r, nil
 }
 
 // NoReport is the report of a shop without a plant.
