@@ -41,7 +41,7 @@ func (g *guard) now(wall time.Time) (resources.Tick, string) {
 	ahead := resources.Seconds(read - g.last - passed)
 	switch {
 	case read < g.last && g.last-read <= resources.Tick(smallStep):
-		g.lastAt = wall
+		g.lastAt, g.leapAt = wall, time.Time{}
 		return g.last, ""
 	case read < g.last:
 		alert := fmt.Sprintf("the clock went back by %s; the plan follows it", resources.Spell(resources.Seconds(g.last-read)))
@@ -52,8 +52,12 @@ func (g *guard) now(wall time.Time) (resources.Tick, string) {
 			g.leapAt = wall
 		}
 		if wall.Sub(g.leapAt) < trustAfter {
-			// The last trusted instant stays the reference; time goes on from it.
-			return g.last + passed, fmt.Sprintf("the clock leapt ahead by %s; the plan waits to see whether that lasts", resources.Spell(ahead))
+			// Time goes on from the last trusted instant. What is told is kept, as
+			// the next reading must not be before it; of the wall only whole ticks
+			// are used up, the rest counts the next time.
+			g.last += passed
+			g.lastAt = g.lastAt.Add(time.Duration(float64(passed) / g.clock.Speed() * float64(time.Second)))
+			return g.last, fmt.Sprintf("the clock leapt ahead by %s; the plan waits to see whether that lasts", resources.Spell(ahead))
 		}
 		g.last, g.lastAt, g.leapAt = read, wall, time.Time{}
 		return read, fmt.Sprintf("the clock leapt ahead by %s; the plan follows it", resources.Spell(ahead))

@@ -45,6 +45,15 @@ func TestGuardFollowsClocks(t *testing.T) {
 		{"two leaps apart do not add up", 1, []reading{
 			{0, 1000, 1000, ""}, {10, 90000, 1010, "waits"}, {20, 1020, 1020, ""}, {60, 90000, 1060, "waits"},
 		}},
+		{"a leap that ends a little behind is held", 1, []reading{
+			{0, 1000, 1000, ""}, {20, 90000, 1020, "waits"}, {21, 1005, 1020, ""}, {30, 1014, 1020, ""}, {40, 1024, 1024, ""},
+		}},
+		{"a leap that ends far behind is told", 1, []reading{
+			{0, 10000, 10000, ""}, {20, 90000, 10020, "waits"}, {21, 9000, 9000, "went back by 17 min"},
+		}},
+		{"two leaps with a held clock between do not add up", 1, []reading{
+			{0, 1000, 1000, ""}, {10, 90000, 1010, "waits"}, {20, 995, 1010, ""}, {50, 90000, 1040, "waits"},
+		}},
 		{"a fast clock is no leap", 120, []reading{{0, 1000, 1000, ""}, {10, 2200, 2200, ""}, {20, 6000, 6000, ""}}},
 	}
 	for _, tt := range tests {
@@ -63,6 +72,24 @@ func TestGuardFollowsClocks(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// It is asked several times a second; time does not stand still for that.
+func TestGuardGoesOnThroughALeapHoweverOftenItIsAsked(t *testing.T) {
+	for _, speed := range []float64{1, 3, 1.5} {
+		clock := &handClock{at: 1000, speed: speed}
+		g := guard{clock: clock}
+		start := time.Now()
+		g.now(start)
+		clock.at = 900000
+		told := resources.Tick(1000)
+		for ms := 50; ms <= 25000; ms += 50 {
+			got, _ := g.now(start.Add(time.Duration(ms) * time.Millisecond))
+			require.GreaterOrEqual(t, got, told)
+			told = got
+		}
+		require.InDelta(t, 1000+25*speed, float64(told), 1)
 	}
 }
 
