@@ -12,9 +12,11 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"syscall"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
+	bolterrors "go.etcd.io/bbolt/errors"
 
 	"towpath/resources"
 	"towpath/scheduler"
@@ -34,7 +36,7 @@ const (
 // between later ones, so that a small shop has one soon.
 const firstPart = 10
 
-// What is added to the name of a snapshot that cannot be read, and of one that
+// What is added to the name of a snapshot that is damaged, and of one that
 // is not finished.
 const (
 	damagedSuffix = ".damaged"
@@ -213,9 +215,9 @@ func removeIfThere(path string) error {
 func (s *Store) readSnapshot(path string) (*scheduler.State, error) {
 	var state *scheduler.State
 	err := guard(func() error {
-		db, err := bolt.Open(path, 0o640, &bolt.Options{Timeout: s.opt.Wait, ReadOnly: true})
+		db, err := s.openSnapshot(path)
 		if err != nil {
-			return fmt.Errorf("%w: %w", ErrDamaged, err)
+			return err
 		}
 		defer func() { _ = db.Close() }()
 		return db.View(func(tx *bolt.Tx) error {
@@ -232,6 +234,30 @@ func (s *Store) readSnapshot(path string) (*scheduler.State, error) {
 	}
 	state.TakeChanged()
 	return state, nil
+}
+
+// openSnapshot opens a snapshot's file. It is damaged only when what is in it
+// says so: one that another program has locked, or that the machine does not
+// hand out now, may be whole.
+func (s *Store) openSnapshot(path string) (*bolt.DB, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if info.Size() == 0 { // which would be taken for a new file, to be written
+		return nil, fmt.Errorf("%w: it is empty", ErrDamaged)
+	}
+	db, err := bolt.Open(path, 0o640, &bolt.Options{Timeout: s.opt.Wait, ReadOnly: true})
+	var machine syscall.Errno
+	switch {
+	case errors.Is(err, bolterrors.ErrTimeout):
+		return nil, ErrInUse
+	case errors.As(err, &machine):
+		return nil, err
+	case err != nil:
+		return nil, fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	return db, nil
 }
 
 // thin drops snapshots until no more than are to be kept are left: each time
@@ -255,8 +281,9 @@ func (s *Store) thin() error {
 }
 
 // Before is the state of the newest snapshot from before a sequence. One that
-// cannot be read is renamed, so that a person may look at it, and the next
-// older one is taken. The error is ErrEmpty when there is none.
+// is damaged is renamed, so that a person may look at it, and the next older
+// one is taken; one that cannot be opened now is an error and stays, as it may
+// hold what the log no longer has. The error is ErrEmpty when there is none.
 func (s *Store) Before(seq uint64) (*scheduler.State, error) {
 	s.still()
 	list, err := s.snapshots()
@@ -270,6 +297,9 @@ func (s *Store) Before(seq uint64) (*scheduler.State, error) {
 		state, err := s.readSnapshot(x.path)
 		if err == nil {
 			return state, nil
+		}
+		if !errors.Is(err, ErrNoState) {
+			return nil, err
 		}
 		s.opt.Logger.Warn("snapshot is passed over", "file", x.path, "err", err)
 		if errors.Is(err, ErrDamaged) {

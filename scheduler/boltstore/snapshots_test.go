@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	bolt "go.etcd.io/bbolt"
 
 	"towpath/resources"
 	"towpath/scheduler"
@@ -168,6 +169,50 @@ func TestADamagedSnapshotIsPassedOverAndKept(t *testing.T) {
 	require.Equal(t, uint64(100), got.Seq)
 	require.FileExists(t, files[0]+".damaged")
 	require.NoFileExists(t, files[0])
+}
+
+// A snapshot that another program looks into is whole all the same.
+func TestASnapshotInUseStays(t *testing.T) {
+	dir, shop := t.TempDir(), newStory(t)
+	s := copying(t, dir, "a")
+	defer s.Close()
+	saved(t, s, shop, nil, 100, 200)
+	files, err := filepath.Glob(filepath.Join(dir, boltstore.SnapshotFolder, "*-200-*"))
+	require.NoError(t, err)
+	require.Len(t, files, 1)
+	other, err := bolt.Open(files[0], 0o640, nil)
+	require.NoError(t, err)
+	_, err = s.Before(math.MaxUint64)
+	require.ErrorIs(t, err, boltstore.ErrInUse)
+	require.NotErrorIs(t, err, boltstore.ErrNoState)
+	require.NoError(t, other.Close())
+	got, err := s.Before(math.MaxUint64)
+	require.NoError(t, err)
+	require.Equal(t, uint64(200), got.Seq)
+}
+
+// What a snapshot's file holds, and nothing else, makes it a damaged one.
+func TestWhatIsNoSnapshotIsPutAside(t *testing.T) {
+	for name, harm := range map[string]func(path string) error{
+		"empty":     func(path string) error { return os.Truncate(path, 0) },
+		"cut":       func(path string) error { return os.Truncate(path, 1000) },
+		"no format": func(path string) error { return os.WriteFile(path, make([]byte, 100_000), 0o640) },
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir, shop := t.TempDir(), newStory(t)
+			s := copying(t, dir, "a")
+			defer s.Close()
+			saved(t, s, shop, nil, 100, 200)
+			files, err := filepath.Glob(filepath.Join(dir, boltstore.SnapshotFolder, "*-200-*"))
+			require.NoError(t, err)
+			require.Len(t, files, 1)
+			require.NoError(t, harm(files[0]))
+			got, err := s.Before(math.MaxUint64)
+			require.NoError(t, err)
+			require.Equal(t, uint64(100), got.Seq)
+			require.FileExists(t, files[0]+".damaged")
+		})
+	}
 }
 
 func TestSnapshotsOfAnotherLogAreLeftAlone(t *testing.T) {

@@ -181,13 +181,14 @@ func (s *Store) Load() (*scheduler.State, error) {
 		return state, err
 	}
 	old, none := s.Before(math.MaxUint64)
-	if errors.Is(none, ErrNoState) {
+	if none != nil {
+		if !errors.Is(none, ErrNoState) {
+			s.opt.Logger.Warn("no snapshot takes the store's place", "why", none)
+		}
 		return nil, err
 	}
-	if none == nil {
-		s.opt.Logger.Warn("the state is taken from a snapshot", "seq", old.Seq, "why", err)
-	}
-	return old, none
+	s.opt.Logger.Warn("the state is taken from a snapshot", "seq", old.Seq, "why", err)
+	return old, nil
 }
 
 func (s *Store) loadFile() (*scheduler.State, error) {

@@ -269,6 +269,7 @@ type memStore struct {
 	every     uint64 // records between two copies of the state; 0: none are kept
 	snapshots []memSnapshot
 	loaded    []uint64 // sequences of those that were asked for
+	locked    error    // not nil: none can be opened
 }
 
 // memSnapshot is a copy of what was kept.
@@ -301,6 +302,9 @@ func (s *memStore) Before(seq uint64) (*scheduler.State, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, x := range slices.Backward(s.snapshots) {
+		if x.seq < seq && s.locked != nil {
+			return nil, s.locked
+		}
 		if x.seq < seq {
 			s.loaded = append(s.loaded, x.seq)
 			return loadMap(x.kept)

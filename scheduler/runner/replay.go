@@ -99,8 +99,10 @@ func (r *Runner) base(ctx context.Context, seq uint64) (*scheduler.State, error)
 	switch {
 	case err == nil && s.Seq+1 >= first:
 		return s, nil
-	case err != nil && !errors.Is(err, ErrNoState):
+	case err != nil && !errors.Is(err, ErrNoState) && first > 1:
 		return nil, fmt.Errorf("load snapshot: %w", err)
+	case err != nil && !errors.Is(err, ErrNoState):
+		r.opt.Logger.Warn("the log is folded from its beginning", "why", err)
 	case first > 1:
 		return nil, fmt.Errorf("what happened before number %d %w; correct it by reporting how things are now", seq, errGone)
 	}

@@ -3,6 +3,7 @@
 package runner_test
 
 import (
+	"errors"
 	"fmt"
 	"testing"
 	"testing/synctest"
@@ -74,6 +75,32 @@ func TestStartFromASnapshot(t *testing.T) {
 			require.NotZero(t, from)
 		}
 		s.agree()
+	})
+}
+
+// A snapshot that cannot be opened is done without while the log has everything,
+// and missed when it has not: nothing is taken for what cannot be known.
+func TestStartWithALockedSnapshot(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t)
+		s.store.every = 100
+		s.open(1)
+		s.busy(0, 900)
+		s.end()
+		s.store.kept, s.store.locked = nil, errors.New("another program has it")
+		s.start()
+		s.settle()
+		s.agree()
+		s.store.every = 1
+		s.busy(900, 1) // a snapshot
+		s.end()
+		last, err := s.log.Last(t.Context())
+		require.NoError(t, err)
+		require.NoError(t, s.log.Trim(t.Context(), last-1))
+		s.store.kept = nil
+		s.start()
+		require.ErrorContains(t, <-s.ended, "another program has it")
+		s.stop()
 	})
 }
 
