@@ -121,6 +121,14 @@ func TestADateIsAskedKeptAndConfirmed(t *testing.T) {
 	require.Contains(t, s.get("/dates?show=all").Body.String(), "Promised to those who asked")
 	p := shop.Picture()
 	schedtest.RequireOK(t, p.State, p.Now, p.Plan)
+
+	// Cancelled, it stays in the list and out of the counts.
+	require.Equal(t, http.StatusOK, s.send("/api/report", fmt.Sprintf(`{"reports":[{"kind":"order.cancelled","data":{"order":%q}}]}`, kept.Promise)).Code)
+	said := s.get("/promise?question=" + q.ID).Body.String()
+	require.Contains(t, said, "0 promises confirmed, 1 cancelled, 0 let go or expired")
+	require.Contains(t, said, "</span> cancelled</span>")
+	require.Contains(t, said, kept.Promise+"</a> was cancelled")
+	require.NotContains(t, s.get("/dates?show=all").Body.String(), "Promised to those who asked")
 }
 
 // Two browsers show the same answer, and both press the button: one promise is

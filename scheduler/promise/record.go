@@ -22,9 +22,10 @@ type Held struct {
 // Record is what was promised, and what came of it.
 type Record struct {
 	Reserved  int     `json:"reserved" doc:"promises whose capacity is kept now"`
-	Confirmed int     `json:"confirmed" doc:"promises that became orders"`
+	Confirmed int     `json:"confirmed" doc:"promises that became orders which are not cancelled"`
 	Complete  int     `json:"complete" doc:"of those, orders that are complete"`
 	Achieved  int     `json:"achieved" doc:"of those, orders that were ready for the promised shipment"`
+	Cancelled int     `json:"cancelled" doc:"promises that became orders and were cancelled; nothing else counts them"`
 	Entries   []Entry `json:"promises" doc:"newest first"`
 }
 
@@ -32,7 +33,7 @@ type Record struct {
 type Entry struct {
 	Promise  string            `json:"promise" doc:"its number, and that of the order"`
 	Line     string            `json:"line" doc:"line of the order, one for each shipment promised"`
-	Status   string            `json:"status" doc:"reserved, confirmed, released or expired"`
+	Status   string            `json:"status" doc:"reserved, confirmed, cancelled, released or expired"`
 	Customer string            `json:"customer" doc:"who asked"`
 	Product  string            `json:"product" doc:"product"`
 	Quantity int               `json:"quantity" doc:"pieces promised"`
@@ -68,6 +69,8 @@ func Recorded(s *scheduler.State) Record {
 		}
 		e := entry(s, l, ends[key])
 		switch {
+		case e.Cancelled():
+			r.Cancelled++
 		case p.Status == scheduler.Reserved:
 			r.Reserved++
 		case p.Status == scheduler.Confirmed:
@@ -120,11 +123,21 @@ func (e Entry) Name() string {
 	return scheduler.LineKey(e.Promise, e.Line)
 }
 
+// cancelled is the status of a promise that became an order, and the order was
+// taken back: it is neither kept nor broken.
+const cancelled = "cancelled"
+
+// Cancelled tells whether the order it became was taken back.
+func (e Entry) Cancelled() bool { return e.Status == cancelled }
+
 func entry(s *scheduler.State, l *scheduler.Line, end scheduler.LineEnd) Entry {
 	p := l.Promise
 	e := Entry{
 		Promise: l.Order, Line: l.Line, Status: string(p.Status), Customer: l.Customer, Product: l.Product, Quantity: p.Quantity,
 		Made: p.Made, By: p.By, Wish: p.Wish, ShipBy: p.ShipBy, PerMille: p.PerMille, Plan: p.Plan, Expires: p.Expires, Closed: p.Closed,
+	}
+	if l.Cancelled && p.Status == scheduler.Confirmed {
+		e.Status = cancelled
 	}
 	if end.Known && !l.Cancelled {
 		e.Expected, e.Complete = end.End, done(s, l)

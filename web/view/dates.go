@@ -76,7 +76,7 @@ func (d Dates) Filters() []Choice {
 
 // PromiseCount counts confirmed promises.
 type PromiseCount struct {
-	Confirmed  int `json:"confirmed" doc:"promises that became orders"`
+	Confirmed  int `json:"confirmed" doc:"promises that became orders which are not cancelled"`
 	Complete   int `json:"complete" doc:"of those, orders that are complete"`
 	Achieved   int `json:"achieved" doc:"of those, orders that were ready for the promised shipment"`
 	Open       int `json:"open" doc:"confirmed and not complete"`

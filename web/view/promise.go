@@ -80,13 +80,16 @@ func (p PromisePage) Waiting() []promise.Entry {
 	return list
 }
 
-// Given are the promises that became orders, newest first.
+// Given are the promises that became orders, cancelled ones among them, newest
+// first.
 func (p PromisePage) Given() []promise.Entry {
-	return slices.DeleteFunc(slices.Clone(p.Entries), func(e promise.Entry) bool { return e.Status != string(scheduler.Confirmed) })
+	return slices.DeleteFunc(slices.Clone(p.Entries), func(e promise.Entry) bool {
+		return e.Status != string(scheduler.Confirmed) && !e.Cancelled()
+	})
 }
 
 // Gone counts the promises that were let go or expired.
-func (p PromisePage) Gone() int { return len(p.Entries) - p.Reserved - p.Confirmed }
+func (p PromisePage) Gone() int { return len(p.Entries) - p.Reserved - p.Confirmed - p.Cancelled }
 
 // Became is the promise the question became; nil: none, or it is forgotten.
 func (p PromisePage) Became() *promise.Entry {
