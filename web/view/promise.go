@@ -55,7 +55,12 @@ func (v *View) PromisePage(q *Question, can bool) PromisePage {
 		x := &v.Picture.State.Plant.Products[i]
 		p.Products = append(p.Products, Choice{Key: x.ID, Word: cmp.Or(x.Name, x.ID)})
 	}
-	for _, h := range []resources.Seconds{30 * resources.Minute, promise.DefaultHold, 8 * resources.Hour, resources.Day, 3 * resources.Day, 7 * resources.Day} {
+	holds := []resources.Seconds{30 * resources.Minute, promise.DefaultHold, 8 * resources.Hour, resources.Day, 3 * resources.Day, 7 * resources.Day}
+	if q != nil {
+		holds = append(holds, q.Hold) // it may have been asked elsewhere, for another time
+	}
+	slices.Sort(holds)
+	for _, h := range slices.Compact(holds) {
 		p.Holds = append(p.Holds, Choice{Key: fmt.Sprint(int64(h)), Word: Span(h)})
 	}
 	return p

@@ -8,7 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"towpath/events"
+	"towpath/resources"
 	"towpath/scheduler"
+	"towpath/scheduler/promise"
 	"towpath/web/view"
 )
 
@@ -29,4 +31,26 @@ func TestACancelledPromiseIsNeitherKeptNorBroken(t *testing.T) {
 	require.Len(t, page.Given(), 2)
 	require.Equal(t, "cancelled", v.OrderSheet("B2").Promises[0].Status)
 	require.Equal(t, "confirmed", v.OrderSheet("A1").Promises[0].Status)
+}
+
+// The form shows how long was asked for, also where it offers no such length
+// itself.
+func TestTheHoldThatWasAskedIsShown(t *testing.T) {
+	v := view.New(small())
+	usual := v.PromisePage(nil, true).Holds
+	for _, hold := range []resources.Seconds{promise.LeastHold, promise.DefaultHold, 5 * resources.Hour, promise.MostHold} {
+		page := v.PromisePage(&view.Question{Hold: hold}, true)
+		want := view.Choice{Key: page.HoldKey(), Word: view.Span(hold)}
+		require.Equal(t, 1, count(page.Holds, want), "%v", page.Holds)
+		require.Subset(t, page.Holds, usual)
+	}
+}
+
+func count(list []view.Choice, c view.Choice) (n int) {
+	for _, x := range list {
+		if x == c {
+			n++
+		}
+	}
+	return n
 }
