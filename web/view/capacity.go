@@ -5,6 +5,7 @@ package view
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"towpath/resources"
@@ -85,19 +86,20 @@ func NewCapacityPage(r *capacity.Report, q CapacityQuery) CapacityPage {
 	return p
 }
 
-// Heat is how hot a cell is, 0 to 6: nothing asked, below 50, 75, 90, 100 %,
-// more than there is, and a fifth more or no hours at all.
+// Heat is how hot a cell is, 0 to 6: nothing asked, below 50, 75, 90, 100 %, as
+// much as there is, and a fifth more or no hours at all. It goes by the number
+// the cell shows, so that one number has one colour.
 func Heat(c *capacity.Cell) int {
-	switch {
-	case c.Closed || c.Ratio > 1.2:
+	switch shown := loadPercent(c); {
+	case c.Closed || shown >= 120:
 		return 6
-	case c.Ratio > 1:
+	case shown >= 100:
 		return 5
-	case c.Ratio > 0.9:
+	case shown >= 90:
 		return 4
-	case c.Ratio > 0.75:
+	case shown >= 75:
 		return 3
-	case c.Ratio > 0.5:
+	case shown >= 50:
 		return 2
 	case c.Asked > 0:
 		return 1
@@ -113,8 +115,11 @@ func HeatText(c *capacity.Cell) string {
 	case c.Asked == 0:
 		return "·"
 	}
-	return fmt.Sprintf("%.0f", 100*c.Ratio)
+	return fmt.Sprintf("%.0f", loadPercent(c))
 }
+
+// loadPercent is a cell's load ratio in whole percent.
+func loadPercent(c *capacity.Cell) float64 { return math.Round(100 * c.Ratio) }
 
 // Hours writes hours as tables show them.
 func Hours(x float64) string {
