@@ -129,6 +129,7 @@ func whatifTriedPage(s *Server, c echo.Context) (any, error) {
 	if r := p.Comparison.Chances; r != nil {
 		p.Sides.WasRisk, p.Sides.IsRisk = &r.Before, &r.After
 	}
+	p.Sides.Tries, p.Sides.Few = p.Comparison.Iterations, view.FewTries(p.Comparison)
 	return p, nil
 }
 
@@ -155,6 +156,7 @@ func whatifPairPage(s *Server, c echo.Context) (any, error) {
 		return nil, err
 	}
 	p.Sides.WasWord, p.Sides.IsWord, p.Sides.WasRisk, p.Sides.IsRisk = pair.A.Name, pair.B.Name, pair.RiskA, pair.RiskB
+	p.Sides.Tries, p.Sides.Few = pair.Comparison.Iterations, pair.Few
 	return p, nil
 }
 
@@ -180,6 +182,7 @@ func (s *Server) pair(c echo.Context) (p view.WhatIfPair, sides *view.Sides, err
 	if x, y := a.Comparison.Chances, b.Comparison.Chances; x != nil && y != nil {
 		p.RiskA, p.RiskB = &x.After, &y.After
 	}
+	p.Few = view.FewTries(a.Comparison) || view.FewTries(b.Comparison)
 	return p, sides, nil
 }
 

@@ -77,6 +77,23 @@ func TestWhatIfPagesAnswer(t *testing.T) {
 	require.Contains(t, demoSite(t).get("/whatif").Body.String(), "tries no changes")
 }
 
+// A page says how much its searches could try, and when that says little.
+func TestAComparisonSaysHowMuchWasTried(t *testing.T) {
+	shop := fewOrders(t)
+	for effort, want := range map[int64]string{1: "had 2 tries. Fewer than 100 say little", view.EnoughTries / 2: "had 100 tries.</p>"} {
+		server, err := web.New(web.Options{Shop: shop, Trier: &webtest.Trier{Shop: shop, Iterations: effort}})
+		require.NoError(t, err)
+		t.Cleanup(server.Close)
+		s := &site{shop: shop, server: server, handler: server.Handler()}
+		a := settled(t, s, tryOf(t, s, "add", rushOf(s, "X-1", 12)).ID)
+		require.Contains(t, s.get("/whatif/"+a.ID).Body.String(), want)
+		b := settled(t, s, tryOf(t, s, "more", rushOf(s, "X-2", 12)).ID)
+		pair := "compare?a=" + a.ID + "&b=" + b.ID
+		require.Equal(t, 4*effort, decoded[view.WhatIfPair](t, s.get("/api/whatifs/"+pair)).Comparison.Iterations)
+		require.Equal(t, effort == 1, strings.Contains(s.get("/whatif/"+pair).Body.String(), "Fewer than 100 say little"))
+	}
+}
+
 // Two sets are held against each other; from one to the other and back nothing is
 // gained.
 func TestTwoWhatIfsAreCompared(t *testing.T) {

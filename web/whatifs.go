@@ -265,6 +265,8 @@ func (w *whatifs) compared(a, b *tried) (*whatif.Comparison, *view.Sides, error)
 	if err != nil {
 		return nil, nil, err
 	}
+	c.Iterations = a.trial.Iterations + b.trial.Iterations
+	c.Proven = a.trial.Proven && b.trial.Proven
 	sides = view.SidesBetween(a.sides(), b.sides())
 	w.mu.Lock()
 	defer w.mu.Unlock()

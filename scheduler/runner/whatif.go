@@ -74,6 +74,7 @@ func WhatIf(ctx context.Context, q *whatif.Question, from *scheduler.Plan, b Bud
 		return nil, err
 	}
 	t.Seed, t.Iterations = b.Seed, found.Iterations+ends[0].Iterations+ends[1].Iterations
+	t.Proven = ends[0].Optimal && ends[1].Optimal
 	if ctx.Err() != nil || play == nil {
 		return t, ctx.Err()
 	}

@@ -115,6 +115,7 @@ type Comparison struct {
 	Chances *Chances `json:"chances" doc:"both plans played forward on the same luck; null: not played"`
 
 	Iterations int64  `json:"iterations" doc:"of the searches behind both"`
+	Proven     bool   `json:"proven" doc:"true: the searches have proven that there is no better plan on either side"`
 	Seed       uint64 `json:"seed" doc:"of the searches"`
 }
 

@@ -66,4 +66,5 @@ type WhatIfPair struct {
 	Comparison *whatif.Comparison `json:"comparison" doc:"before is the shop with the changes of the first set, after with those of the second; won, lost, added, dropped and moved are from the first to the second; changes are those of the second; chances are null"`
 	RiskA      *whatif.Outlook    `json:"risk_a" doc:"what may become of the first plan, played forward; null: not played"`
 	RiskB      *whatif.Outlook    `json:"risk_b" doc:"what may become of the second; null: not played"`
+	Few        bool               `json:"-"` // one of the searches could hardly try anything
 }

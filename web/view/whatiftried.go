@@ -112,9 +112,23 @@ type SidesPage struct {
 	WasRisk *whatif.Outlook // nil: not played
 	IsRisk  *whatif.Outlook
 	Lineups TwoLineups
-	All     bool // stations whose line is the same are drawn too
-	Figures bool // the line-ups are not there any more
+	All     bool  // stations whose line is the same are drawn too
+	Figures bool  // the line-ups are not there any more
+	Tries   int64 // of the searches behind both
+	Few     bool  // too few to say much
 }
+
+// EnoughTries is how often a search must have tried something before it says
+// anything that no date moves. With fewer, what could move may just not have been
+// looked at: the machine was busy, or the search was stopped.
+const EnoughTries = 100
+
+// FewTries tells whether the searches behind a comparison could hardly try
+// anything, and there was more to try.
+func FewTries(c *whatif.Comparison) bool { return c.Iterations < EnoughTries && !c.Proven }
+
+// EnoughTries is that number, for the page.
+func (p SidesPage) EnoughTries() int { return EnoughTries }
 
 // Pairs are the stations to draw.
 func (p SidesPage) Pairs() []RowPair {

@@ -20,9 +20,10 @@ type Trier struct {
 	Shop         *Shop
 	Hold         chan struct{} // a set is planned as it is received from; nil: at once
 	Replications int           // histories played of each plan; 0: none
+	Iterations   int64         // of the search for each plan; 0: one
 }
 
-// Try plans both sides with one iteration.
+// Try plans both sides with few iterations.
 func (f *Trier) Try(ctx context.Context, q *whatif.Question, from *scheduler.Plan, told func(web.TryProgress)) (*web.Trial, error) {
 	told(web.TryProgress{Doing: "planning", Done: 0, Most: 2})
 	if f.Hold != nil {
@@ -32,7 +33,7 @@ func (f *Trier) Try(ctx context.Context, q *whatif.Question, from *scheduler.Pla
 			return nil, ctx.Err()
 		}
 	}
-	t := &web.Trial{}
+	t, tries := &web.Trial{}, int64(0)
 	for _, side := range []struct {
 		p     *scheduler.Problem
 		start func(*scheduler.Plan) (*scheduler.Plan, error)
@@ -42,16 +43,18 @@ func (f *Trier) Try(ctx context.Context, q *whatif.Question, from *scheduler.Pla
 		if err != nil {
 			return nil, err
 		}
-		found, err := search.Improve(side.p, search.Options{Seed: 1, Iterations: 1, Start: start})
+		found, err := search.Improve(side.p, search.Options{Seed: 1, Iterations: max(1, f.Iterations), Start: start})
 		if err != nil {
 			return nil, err
 		}
 		*side.end = found.Plan
+		tries += found.Iterations
 	}
 	var err error
 	if t.Comparison, err = q.Compare(t.Before, t.After); err != nil {
 		return nil, err
 	}
+	t.Iterations = tries
 	if f.Replications > 0 {
 		err = f.play(q, t)
 	}
