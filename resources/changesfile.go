@@ -27,9 +27,11 @@ func IsSetName(name string) bool {
 	return n > 0 && n <= MaxSetName && utf8.ValidString(name) && !strings.ContainsFunc(name, breaksLine)
 }
 
-// breaksLine knows what does not stay within a line: control characters and the
-// separators of lines and paragraphs.
-func breaksLine(c rune) bool { return unicode.IsControl(c) || unicode.In(c, unicode.Zl, unicode.Zp) }
+// breaksLine knows what does not stay within a line as it is read: control
+// characters, the separators of lines and paragraphs, and what misleads.
+func breaksLine(c rune) bool {
+	return unicode.IsControl(c) || unicode.In(c, unicode.Zl, unicode.Zp) || misleads(c)
+}
 
 // Limits of a file of changes.
 const (

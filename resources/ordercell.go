@@ -69,7 +69,8 @@ func (c *orderCells) name(column, allowed string, is func(rune) bool) string {
 	return text
 }
 
-// text reads free text without control characters other than those in also.
+// text reads free text without characters that mislead, and without control
+// characters other than those in also.
 func (c *orderCells) text(column string, longest int, also string) string {
 	text := c.cells[column]
 	if len(text) > longest {
@@ -78,12 +79,25 @@ func (c *orderCells) text(column string, longest int, also string) string {
 	}
 	for _, r := range text {
 		damaged := r == unicode.ReplacementChar || r >= 0xFDD0 && r <= 0xFDEF || r&0xFFFE == 0xFFFE
-		if damaged || unicode.IsControl(r) && !strings.ContainsRune(also, r) {
+		if damaged || misleads(r) || unicode.IsControl(r) && !strings.ContainsRune(also, r) {
 			c.bad(column, fmt.Sprintf("holds the character %U, which is no text", r), "printable text in UTF-8", "")
 			return ""
 		}
 	}
 	return text
+}
+
+// misleads knows what cannot be seen and makes a text look like another: marks
+// that turn the direction of writing, and spaces without width. The joiners
+// U+200C and U+200D stay, as words of some scripts are not spelt without them.
+func misleads(c rune) bool {
+	switch {
+	case c == '\u200C', c == '\u200D':
+		return false
+	case c >= '\u200B' && c <= '\u200F', c >= '\u202A' && c <= '\u202E', c >= '\u2060' && c <= '\u206F':
+		return true
+	}
+	return c == '\u061C' || c == '\uFEFF'
 }
 
 func (c *orderCells) product() string {

@@ -169,6 +169,24 @@ func TestOrderWarningsLoadTheLines(t *testing.T) {
 	require.Contains(t, findings[0].String(), "orders.csv:902: error: quantity")
 }
 
+// What cannot be seen must not make a name look like another. Joiners are part of
+// how some scripts are spelt.
+func TestTextsThatMislead(t *testing.T) {
+	for c, ok := range map[rune]bool{
+		'\u200C': true, '\u200D': true, 'é': true, 'ש': true, '\u0301': true,
+		'\u061C': false, '\u200B': false, '\u200E': false, '\u202E': false, '\u2060': false, '\u2066': false, '\u2069': false, '\uFEFF': false,
+	} {
+		name := "Ada" + string(c) + "Six"
+		text := "order,customer,product,quantity,ship_by\nTL-1," + name + ",SHAFT-S,1,2026-03-09\n"
+		_, findings := resources.ReadOrders("orders.csv", []byte(text), orderPlant(t))
+		require.Equal(t, ok, len(findings) == 0, "%U", c)
+		require.Equal(t, ok, resources.IsSetName(name), "%U", c)
+		if !ok {
+			require.Contains(t, findings[0].String(), fmt.Sprintf("orders.csv:2: error: customer: holds the character %U, which is no text", c))
+		}
+	}
+}
+
 // A date alone ends with the cut-off, or the day itself when there is none.
 func TestShipByADateAlone(t *testing.T) {
 	p := orderPlant(t)
