@@ -96,9 +96,40 @@ func Plan(ctx context.Context, p *scheduler.Problem, from *scheduler.Plan, b Bud
 		}
 	}
 	last := &results[len(results)-1]
-	f := best(append(results, away...))
+	f := best(results)
 	f.Bound, f.Bounds = last.Bound, last.Bounds
+	f.hear(p, away)
 	return f, nil
+}
+
+// hear takes in what was found elsewhere. What is said of a plan only says which
+// to look at first: its times are found again here, as a repair finds them, so
+// that it is a plan of this problem and costs what it is said to.
+func (f *Found) hear(p *scheduler.Problem, away []search.Result) {
+	for _, r := range away {
+		f.Iterations += max(0, r.Iterations)
+	}
+	away = slices.DeleteFunc(slices.Clone(away), func(r search.Result) bool { return r.Plan == nil })
+	slices.SortStableFunc(away, func(a, b search.Result) int { return compare(a.Plan, a.Cost, b.Plan, b.Cost) })
+	for _, said := range away {
+		if compare(said.Plan, said.Cost, f.Plan, f.Cost) >= 0 {
+			return // nor are those behind it
+		}
+		var is search.Result
+		err := Guarded(func() (err error) {
+			is, err = search.Improve(p, search.Options{Seed: said.Plan.Seed, Start: said.Plan, Progress: func() float64 { return 1 }})
+			return err
+		})
+		if err == nil && compare(is.Plan, is.Cost, f.Plan, f.Cost) < 0 {
+			is.Plan.Iterations = said.Plan.Iterations
+			f.Plan, f.Cost, f.Optimal = is.Plan, is.Cost, f.Optimal || is.Optimal
+		}
+	}
+}
+
+// compare is below 0 when the first plan is the better.
+func compare(a *scheduler.Plan, costs search.Cost, b *scheduler.Plan, other search.Cost) int {
+	return cmp.Or(cmp.Compare(len(a.Breaches), len(b.Breaches)), slices.Compare(costs[:], other[:]))
 }
 
 // best is the best result, of equals the first, without bounds.
@@ -108,7 +139,7 @@ func best(results []search.Result) Found {
 		r := &results[i]
 		f.Iterations += r.Iterations
 		f.Optimal = f.Optimal || r.Optimal
-		if i == 0 || cmp.Or(cmp.Compare(len(r.Plan.Breaches), len(f.Plan.Breaches)), slices.Compare(r.Cost[:], f.Cost[:])) < 0 {
+		if i == 0 || compare(r.Plan, r.Cost, f.Plan, f.Cost) < 0 {
 			f.Plan, f.Cost = r.Plan, r.Cost
 		}
 	}
