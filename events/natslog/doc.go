@@ -7,7 +7,7 @@
 // acknowledged for survives a crash of the process and of the machine, in
 // order and once. Two streams belong to a plant:
 //
-//	TOWPATH_<PLANT>           subjects towpath.<PLANT>.>, never changed, never purged
+//	TOWPATH_<PLANT>           subjects towpath.<PLANT>.>, never changed; Trim alone lets the oldest go
 //	TOWPATH_<PLANT>_REJECTED  subjects towpath-rejected.<PLANT>.<SEQ>, what could not be understood or believed
 //
 // and a key in the bucket TOWPATH_LEASES says which program plans it (Lease),
