@@ -119,8 +119,20 @@ func (r *Runner) pump(ctx context.Context, feed Feed, read uint64) {
 	}
 }
 
-// reopen tries until the log can be followed again; nil when ctx ends.
+// reopen tries until the log can be followed again; nil when ctx ends. A reason
+// why it cannot is logged once and shown for as long as it holds.
 func (r *Runner) reopen(ctx context.Context, after uint64) Feed {
+	why := ""
+	say := func(now string) {
+		if now == why {
+			return
+		}
+		why = now
+		select {
+		case r.unread <- now:
+		case <-ctx.Done():
+		}
+	}
 	for {
 		select {
 		case <-ctx.Done():
@@ -129,9 +141,23 @@ func (r *Runner) reopen(ctx context.Context, after uint64) Feed {
 		}
 		feed, err := r.opt.Log.Follow(ctx, after)
 		if err == nil {
+			say("")
 			return feed
 		}
+		if ctx.Err() == nil && err.Error() != why {
+			r.opt.Logger.Error("follow log; trying again", "after", after, "err", err)
+			say(err.Error())
+		}
 	}
+}
+
+// heard shows why the log cannot be read; empty: it can be again.
+func (r *Runner) heard(why string) {
+	if why == "" {
+		r.clearAlert("log")
+		return
+	}
+	r.alert("log", fmt.Sprintf("the log cannot be read; what has been reported since is not shown: %s", why))
 }
 
 // ingest applies a batch and whatever else waits. Each group saves once,

@@ -109,6 +109,7 @@ type Runner struct {
 	past      checkpoints
 	poison    map[uint64]error // records that are left out, and why
 	entries   chan []Entry
+	unread    chan string // why the log cannot be read; empty: it can be again
 	asks      chan ask
 	settles   chan *settle
 	results   chan result
@@ -138,6 +139,7 @@ func New(o Options) (*Runner, error) {
 		guard:     guard{clock: o.Clock},
 		poison:    map[uint64]error{},
 		entries:   make(chan []Entry),
+		unread:    make(chan string),
 		asks:      make(chan ask, maxAsks),
 		promising: make(chan struct{}, promisers),
 		settles:   make(chan *settle),
@@ -189,6 +191,8 @@ func (r *Runner) loop(ctx context.Context) error {
 			return nil
 		case batch := <-r.entries:
 			err = r.ingest(ctx, batch)
+		case why := <-r.unread:
+			r.heard(why)
 		case a := <-r.asks:
 			err = r.answer(ctx, a)
 		case res := <-r.results:

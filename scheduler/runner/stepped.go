@@ -68,6 +68,8 @@ func (r *Runner) stepped(ctx context.Context) error {
 			return nil
 		case batch := <-r.entries:
 			err = r.ingest(ctx, batch)
+		case why := <-r.unread:
+			r.heard(why)
 		case a := <-r.asks:
 			err = r.answer(ctx, a)
 		case res := <-results:
