@@ -45,6 +45,28 @@ func LocalTick(zone *time.Location, year int, month time.Month, day int, clock S
 	return newZoneline(zone, Tick(w), Tick(w)).tick(w)
 }
 
+// localForms are the ways to write a date and a time of day.
+var localForms = []string{"2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02 15:04:05", "2006-01-02T15:04:05"}
+
+// readLocal reads a date and a time of day as the clocks of the zone show it.
+// Skipped says what they show instead where they go forward over it; else it is
+// empty.
+func readLocal(zone *time.Location, text string) (at Tick, skipped string, ok bool) {
+	for _, layout := range localForms {
+		t, err := time.Parse(layout, text)
+		if err != nil {
+			continue
+		}
+		clock := Seconds(t.Hour())*Hour + Seconds(t.Minute())*Minute + Seconds(t.Second())
+		at = LocalTick(zone, t.Year(), t.Month(), t.Day(), clock)
+		if w := wallOf(zone, at); w != wall(t.Unix()) {
+			skipped = "the clocks go forward over this time; it is read as " + w.time().Format("2006-01-02 15:04")
+		}
+		return at, skipped, sane(t)
+	}
+	return 0, "", false
+}
+
 // stretch is a time during which a zone keeps one offset from UTC.
 type stretch struct {
 	Interval

@@ -156,6 +156,7 @@ func (c *orderCells) times(line *OrderLine) {
 		if !ok {
 			c.bad("earliest_start", "cannot be read as a date", allowedShipBy, "")
 		}
+		c.warnSkipped("earliest_start")
 		line.EarliestStart = at
 		if day != nil {
 			line.EarliestStart = LocalTick(p.Zone, day.Year(), day.Month(), day.Day(), 0)
@@ -174,6 +175,7 @@ func (c *orderCells) times(line *OrderLine) {
 		c.bad("ship_by", "cannot be read as a date", allowedShipBy, "")
 		return
 	}
+	c.warnSkipped("ship_by")
 	line.ShipBy = at
 	due, found := p.lastShipment(line.ShipBy)
 	line.Due = due
@@ -182,6 +184,13 @@ func (c *orderCells) times(line *OrderLine) {
 	}
 	if line.EarliestStart >= line.Due {
 		c.warn("earliest_start", "is not before the line is due, "+dueText(p.Zone, line.Due), "")
+	}
+}
+
+// warnSkipped warns of a time that the clocks of the plant do not show on its day.
+func (c *orderCells) warnSkipped(column string) {
+	if _, skipped, ok := readLocal(c.r.plant.Zone, c.cells[column]); ok && skipped != "" {
+		c.warn(column, skipped, "")
 	}
 }
 
@@ -212,12 +221,8 @@ func orderTime(zone *time.Location, text string) (at Tick, day *time.Time, ok bo
 	if t, err := time.Parse(time.RFC3339, text); err == nil {
 		return Tick(t.Unix()), nil, sane(t)
 	}
-	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02 15:04:05", "2006-01-02T15:04:05"} {
-		t, err := time.Parse(layout, text)
-		if err == nil {
-			clock := Seconds(t.Hour())*Hour + Seconds(t.Minute())*Minute + Seconds(t.Second())
-			return LocalTick(zone, t.Year(), t.Month(), t.Day(), clock), nil, sane(t)
-		}
+	if at, _, ok := readLocal(zone, text); at != 0 {
+		return at, nil, ok
 	}
 	if t, err := time.Parse(time.DateOnly, text); err == nil {
 		return 0, &t, sane(t)

@@ -327,11 +327,11 @@ func (o *object) local(key string) Tick {
 		return 0
 	}
 	if text, ok := scalarText(n); ok {
-		for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02 15:04:05", "2006-01-02T15:04:05"} {
-			t, err := time.Parse(layout, text)
-			if err == nil && sane(t) {
-				return LocalTick(o.r.zone, t.Year(), t.Month(), t.Day(), Seconds(t.Hour())*Hour+Seconds(t.Minute())*Minute+Seconds(t.Second()))
+		if at, skipped, ok := readLocal(o.r.zone, text); ok {
+			if skipped != "" {
+				o.r.report(Finding{Severity: Warning, Line: n.Line, Field: o.at(key), Text: skipped, Found: text})
 			}
+			return at
 		}
 	}
 	o.bad(key, n, allowedLocal)
