@@ -5,6 +5,7 @@ package web_test
 import (
 	"context"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"github.com/chromedp/cdproto/cdp"
@@ -14,6 +15,7 @@ import (
 
 	"towpath/events"
 	"towpath/resources"
+	"towpath/web"
 	"towpath/web/view"
 	"towpath/web/webtest"
 )
@@ -106,6 +108,58 @@ func TestBrowserKeepsReportsWhileOffline(t *testing.T) {
 	require.Len(t, reported(shop, "KM"), 2)
 }
 
+// busyShop answers nothing in time while it is busy, though it stores what it is told.
+type busyShop struct {
+	*webtest.Shop
+	busy atomic.Bool
+}
+
+func (s *busyShop) Report(ctx context.Context, batch ...events.Event) (web.Outcome, error) {
+	out, err := s.Shop.Report(ctx, batch...)
+	if s.busy.Load() {
+		return web.Outcome{}, context.DeadlineExceeded
+	}
+	return out, err
+}
+
+// A shop that does not answer in time is like a lost network: the report is
+// kept, with its id, and so counts once. Taking back can be pressed again.
+func TestBrowserKeepsReportsWhileTheShopIsBusy(t *testing.T) {
+	shop := &busyShop{Shop: demo(t)}
+	b := open(t, shop, 820, 1180)
+	station := readyStation(t, shop.Shop)
+	b.visit("/station/" + station)
+	b.expect("503") // the browser logs the status itself
+	shop.busy.Store(true)
+	b.click(".job.n0 button.start")
+	b.run(chromedp.WaitVisible(chromedp.CSS("#ask")), chromedp.SendKeys(chromedp.CSS("#ask [name=by]"), "KM"))
+	b.click("#ask .yes")
+	b.run(chromedp.WaitVisible(chromedp.CSS("#outbox")))
+	require.Contains(t, b.text("#outcome p"), "The shop does not answer now. Your report is kept on this device")
+	shop.busy.Store(false)
+	b.until(`document.querySelector("#outbox").hidden`)
+	b.until(`document.querySelector("#outcome p").textContent.includes("recorded")`)
+	require.Len(t, reported(shop.Shop, "KM"), 1)
+}
+
+func TestBrowserTakesBackOnceFromABusyShop(t *testing.T) {
+	shop := &busyShop{Shop: demo(t)}
+	b := open(t, shop, 820, 1180)
+	station := readyStation(t, shop.Shop)
+	b.visit("/station/" + station)
+	b.expect("503")
+	b.click(".job.n0 button.start")
+	b.run(chromedp.WaitVisible(chromedp.CSS("#ask")))
+	b.click("#ask .yes")
+	b.run(chromedp.WaitVisible(chromedp.CSS("#outcome [data-back]")))
+	shop.busy.Store(true)
+	b.click("#outcome [data-back]")
+	b.until(`document.querySelector("#outcome p").textContent.includes("nobody knows whether it was taken back")`)
+	shop.busy.Store(false)
+	b.click("#outcome [data-back]")
+	b.until(`document.querySelector("#outcome p").textContent.includes("Taken back")`)
+}
+
 // What was kept and cannot be believed any more stays in sight with the reason
 // until somebody has seen it, over a reload too.
 func TestBrowserShowsKeptReportsThatAreRefused(t *testing.T) {
@@ -127,6 +181,7 @@ func TestBrowserShowsKeptReportsThatAreRefused(t *testing.T) {
 	b.expect("409") // the browser logs the refusal's status itself
 	b.online(true)
 	b.run(chromedp.WaitVisible(chromedp.CSS("#outbox li.refused")))
+	b.until(`document.querySelector("#outcome").hidden`) // it said that the report is kept and goes out
 	b.visit("/station/" + station)
 	require.Contains(t, b.text("#outbox li.refused"), "Not accepted")
 	require.Contains(t, b.text("#outbox li.refused"), "already started by LT")

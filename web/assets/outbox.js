@@ -34,7 +34,8 @@ function save(list) {
 }
 
 export const instant = () => new Date(Math.floor(shopNow()) * 1000).toISOString().replace(/\.\d+/, "");
-export const waiting = () => read().length;
+export const waiting = () => read().filter((item) => !item.refused).length;
+// onSent hears, after each flush with an answer, how many were accepted.
 export const onSent = (f) => { listener = f; };
 
 // keep takes a request for /api/report whose reports have their ids and times.
@@ -49,7 +50,7 @@ const forget = (id) => save(read().filter((item) => item.body.reports[0].id !== 
 export async function flush() {
   if (sending) return;
   sending = true;
-  let sent = 0;
+  let sent = 0, answered = 0;
   try {
     for (;;) {
       const item = read().find((x) => !x.refused);
@@ -60,8 +61,10 @@ export async function flush() {
       if (answer.ok) {
         forget(id);
         sent++;
+        answered++;
       } else if (answer.status < 500) {
         save(read().map((x) => (x.body.reports[0].id === id ? { ...x, refused: text.message + (text.hint ? ". What to do: " + text.hint : "") } : x)));
+        answered++;
       } else {
         break;
       }
@@ -70,7 +73,7 @@ export async function flush() {
     // Still no network; the next try comes by itself.
   } finally {
     sending = false;
-    if (sent) listener(sent);
+    if (answered) listener(sent);
   }
 }
 

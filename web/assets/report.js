@@ -105,9 +105,15 @@ function facts() {
 
 async function post(body) {
   const answer = await fetch("/api/report", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+  // With trouble of the shop's own nobody knows what became of the report, as
+  // without a network; only what it says of the report itself is an answer.
+  if (answer.status >= 500) return Promise.reject(new Error(unanswered));
   const text = await answer.json();
-  return { ok: answer.ok, status: answer.status, text };
+  return { ok: answer.ok, text };
 }
+
+const unanswered = "The shop does not answer now";
+const lost = (err) => (err.message === unanswered ? unanswered : "No connection");
 
 function say(text, refused, back, kept = false) {
   outcome.classList.toggle("refused", refused);
@@ -146,20 +152,22 @@ async function send() {
       forget(job);
       expecting = Date.now();
       const notes = got.text.notes.map((n) => n.text).join("\n");
-      say(`✓ Recorded ${write(Date.parse(got.text.at) / 1000)}: ${got.text.repeat ? "known already; it counts once" : got.text.said}${notes ? "\n" + notes : ""}`, false, got.text.repeat ? [] : ids);
+      say(`✓ Recorded ${write(Date.parse(got.text.at) / 1000)}: ${got.text.repeat ? "known already; it counts once" : got.text.said}${notes ? "\n" + notes : ""}`, false, got.text.repeat ? [] : ids.map((event) => ({ event, id: newID() })));
     } else {
       say(`✕ Not accepted: ${got.text.message}${got.text.hint ? "\nWhat to do: " + got.text.hint : ""}`, true);
     }
     refresh(true);
-  } catch {
+  } catch (err) {
     if (keep(later, `${action.word}: ${about(body.reports[0].data)}`)) {
       ask.close();
       forget(job);
-      say("◆ No connection. Your report is kept on this device with its time and goes out by itself when the network is back.", false, [], true);
+      say(err.message === unanswered
+        ? `◆ ${unanswered}. Your report is kept on this device with its time and goes out by itself when it does.`
+        : "◆ No connection. Your report is kept on this device with its time and goes out by itself when the network is back.", false, [], true);
       return;
     }
     const problem = $(ask, "#ask-problem");
-    problem.textContent = "No connection: nobody knows whether the report arrived. Press again; it counts once.";
+    problem.textContent = lost(err) + ": nobody knows whether the report arrived. Press again; it counts once.";
     problem.hidden = false;
     yes.disabled = false;
     yes.textContent = "Try again";
@@ -172,7 +180,9 @@ const about = (data) => data.piece || data.load || data.mix || data.unit || data
 
 onSent((n) => {
   expecting = Date.now();
-  say(`✓ ${n === 1 ? "The report" : n + " reports"} from while there was no network: recorded.`, false);
+  // What was refused is told with its reason where it was kept.
+  if (!n && outcome.classList.contains("kept") && !waiting()) outcome.hidden = true;
+  if (n) say(`✓ ${n === 1 ? "The report" : n + " reports"} from while there was no network: recorded.`, false);
   refresh(true);
 });
 
@@ -182,13 +192,13 @@ async function takeBack() {
   const back = undo;
   outcome.hidden = true;
   try {
-    const got = await post({ by: memory(), reports: [...back].reverse().map((id) => ({ id: newID(), kind: "event.voided", station, data: { event: id, why: "taken back by the operator" } })) });
+    const got = await post({ by: memory(), reports: [...back].reverse().map(({ event, id }) => ({ id, kind: "event.voided", station, data: { event, why: "taken back by the operator" } })) });
     if (got.ok) say("✓ Taken back. It stays in the log as taken back.", false);
     else say(`✕ Not taken back: ${got.text.message}${got.text.hint ? "\nWhat to do: " + got.text.hint : ""}`, true);
     expecting = Date.now();
     refresh(true);
-  } catch {
-    say("✕ No connection: not taken back. Press again.", true, back);
+  } catch (err) {
+    say(`✕ ${lost(err)}: nobody knows whether it was taken back. Press again; it counts once.`, true, back);
   }
 }
 
