@@ -34,13 +34,14 @@ type Appended struct {
 }
 
 // Append stores events in order and returns when they are on the disk. With an
-// expected last sequence other than AnyLast it stores nothing and answers
-// ErrConflict when the log's last sequence is another.
+// expected last sequence other than AnyLast it answers ErrConflict when the
+// log's last sequence is another.
 //
 // Up to 1000 events and 16 MiB are stored wholly or not at all; more is cut
-// into such batches, and an error may leave the earlier ones stored. An event
-// whose ID the broker remembers is not stored again. After ErrUnavailable, or
-// when ctx ends, append the same events again: what was stored is recognised.
+// into such batches, and an error, ErrConflict too, may leave the earlier ones
+// stored. An event whose ID the broker remembers is not stored again. After
+// ErrUnavailable, or when ctx ends, append the same events again: what was
+// stored is recognised.
 // An event that Encode refuses is an error before anything is stored.
 func (l *Log) Append(ctx context.Context, batch []events.Event, expectedLast uint64) (Appended, error) {
 	msgs, err := messages(batch)

@@ -24,6 +24,9 @@ var (
 // log has.
 const Anywhere = ^uint64(0)
 
+// AtOnce is how many events a Log stores wholly or not at all.
+const AtOnce = 1000
+
 // Entry is one record of the log. Err is not nil when the record cannot be
 // read as an event. Stored is when the log took it; 0 when it does not say.
 type Entry struct {
@@ -51,7 +54,9 @@ type Log interface {
 	// Append stores the batch in order right after sequence after, or answers
 	// ErrStale and stores nothing. It is durable when it returns the sequence
 	// of each event. An event whose ID the log remembers is not stored again;
-	// its sequence is the old one.
+	// its sequence is the old one. Of a batch of more than AtOnce events an
+	// error, ErrStale too, may leave the first ones stored; they come back from
+	// the log like any other, and the rest may be appended then.
 	Append(ctx context.Context, after uint64, batch []events.Event) (seqs []uint64, err error)
 	// Follow delivers what comes after a sequence, in order and without end.
 	Follow(ctx context.Context, after uint64) (Feed, error)

@@ -64,7 +64,8 @@ type answered struct {
 // Report tells the shop facts, all of them or none. They are tried on a copy
 // of the state first; a *Refusal says why they cannot be. Then they are stored
 // and applied; Report returns when they are safe. An empty ID is filled in, an
-// At of 0 becomes now.
+// At of 0 becomes now. Of more than AtOnce facts some may stand when the rest
+// are refused, because another fact came between, or cannot be stored.
 func (r *Runner) Report(ctx context.Context, batch ...events.Event) (Outcome, error) {
 	if len(batch) == 0 {
 		return Outcome{}, errors.New("nothing to report")
@@ -199,6 +200,11 @@ func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch [
 	trial := r.state.Clone()
 	under := map[string]bool{} // IDs in this batch
 	for i, a := range waiting {
+		if len(good) > 0 && len(batch)+a.most() > AtOnce {
+			// Together they would not be stored wholly or not at all.
+			r.parked = append(r.parked, waiting[i:]...)
+			break
+		}
 		if a.corrects() && len(good) > 0 {
 			// What it corrects must be in the state; those behind it meet the
 			// state that it makes.
@@ -239,6 +245,14 @@ func (r *Runner) sift(ctx context.Context, waiting []*ask) (good []*ask, batch [
 		}
 	}
 	return good, batch
+}
+
+// most is how many events a report may add to the log.
+func (a *ask) most() int {
+	if a.reserve != nil { // its plan
+		return len(a.events) + 1
+	}
+	return len(a.events)
 }
 
 // retry is try with what a report rests on and with the plan of a reservation.
