@@ -152,7 +152,7 @@ func (s *Server) startWorth(c echo.Context) error {
 			s.worths.edit(func(j *view.WorthJob) { j.Ready, j.Base, j.Done, j.Worths = true, &base, len(soFar), soFar })
 		})
 	}
-	if !s.worths.begin(s.life, view.WorthJob{Asked: len(list), Since: in.Now}, solve, func(err error) string {
+	if !s.worths.begin(s.life, s.log, view.WorthJob{Asked: len(list), Since: in.Now}, solve, func(err error) string {
 		s.log.Error("solve additions", "err", err)
 		return err.Error()
 	}) {

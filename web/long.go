@@ -4,6 +4,7 @@ package web
 
 import (
 	"context"
+	"log/slog"
 	"sync"
 )
 
@@ -37,8 +38,9 @@ func (l *long[J]) edit(change func(*J)) {
 }
 
 // begin has work done until it ends, is stopped, or life ends. Failed says in words
-// why it failed. False: other work is under way.
-func (l *long[J]) begin(life context.Context, job J, work func(context.Context) error, failed func(error) string) bool {
+// why it failed; work that panics has failed, and the log has its stack. False:
+// other work is under way.
+func (l *long[J]) begin(life context.Context, log *slog.Logger, job J, work func(context.Context) error, failed func(error) string) bool {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	if l.state == "running" {
@@ -48,7 +50,7 @@ func (l *long[J]) begin(life context.Context, job J, work func(context.Context) 
 	l.job, l.state, l.text, l.cancel = job, "running", "", cancel
 	go func() {
 		defer cancel()
-		err := work(ctx)
+		err := guarded(log, func() error { return work(ctx) })
 		state, text := "done", ""
 		switch {
 		case ctx.Err() != nil:

@@ -148,7 +148,11 @@ func (s *Server) deepen(a *promise.Answer, hold resources.Seconds) *view.Questio
 			return
 		}
 		defer s.questions.leave()
-		last, err := s.promiser.Deepen(ctx, a, func(p promise.Progress) { s.questions.told(id, p) })
+		var last *promise.Answer
+		err := guarded(s.log, func() (err error) {
+			last, err = s.promiser.Deepen(ctx, a, func(p promise.Progress) { s.questions.told(id, p) })
+			return err
+		})
 		s.questions.ended(ctx, id, last, err)
 		if err != nil && ctx.Err() == nil {
 			s.log.Error("second look at an asked date", "err", err)

@@ -75,7 +75,7 @@ func (s *Server) startRisk(c echo.Context) error {
 		s.risks.edit(func(j *view.RiskJob) { j.Report = report })
 		return err
 	}
-	if !s.risks.begin(s.life, job, play, func(err error) string {
+	if !s.risks.begin(s.life, s.log, job, play, func(err error) string {
 		s.log.Error("play the plan", "err", err)
 		return "It cannot be played: " + err.Error()
 	}) {

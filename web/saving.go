@@ -5,6 +5,7 @@ package web
 import (
 	"context"
 	"errors"
+	"log/slog"
 	"net/http"
 	"slices"
 	"strconv"
@@ -56,11 +57,11 @@ func (v *savings) last() view.SavingJob {
 
 // begin looks for what would save an order, as long.begin does; what was found for
 // another before stays.
-func (v *savings) begin(life context.Context, job view.SavingJob, work func(context.Context) error, failed func(error) string) bool {
+func (v *savings) begin(life context.Context, log *slog.Logger, job view.SavingJob, work func(context.Context) error, failed func(error) string) bool {
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	last := v.last()
-	if !v.now.begin(life, job, work, failed) {
+	if !v.now.begin(life, log, job, work, failed) {
 		return false
 	}
 	if last.Order != "" {
@@ -131,7 +132,7 @@ func (s *Server) startSaving(c echo.Context) error {
 			s.savings.now.edit(func(j *view.SavingJob) { j.Answer = a })
 		})
 	}
-	if !s.savings.begin(s.life, view.SavingJob{Order: order, Since: p.Now, Base: p.Plan.Version}, save, func(err error) string {
+	if !s.savings.begin(s.life, s.log, view.SavingJob{Order: order, Since: p.Now, Base: p.Plan.Version}, save, func(err error) string {
 		s.log.Error("solve what would save order "+strconv.Quote(order), "err", err)
 		if errors.Is(err, relax.ErrSafe) {
 			return "The plan has it in time by now."

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -137,6 +138,7 @@ func (s *Server) recover(next echo.HandlerFunc) echo.HandlerFunc {
 				if abort, ok := p.(error); ok && errors.Is(abort, http.ErrAbortHandler) {
 					panic(p)
 				}
+				s.log.Error("handler panicked", "path", c.Request().URL.Path, "panic", p, "stack", string(debug.Stack()))
 				err = fmt.Errorf("handler panicked: %v", p)
 				c.Error(err)
 				err = nil

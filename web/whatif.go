@@ -241,7 +241,11 @@ func (s *Server) compare(x *tried, from *scheduler.Plan) *tried {
 			return
 		}
 		defer s.whatifs.leave()
-		trial, err := s.trier.Try(ctx, q, from, func(p TryProgress) { s.whatifs.told(id, p) })
+		var trial *Trial
+		err := guarded(s.log, func() (err error) {
+			trial, err = s.trier.Try(ctx, q, from, func(p TryProgress) { s.whatifs.told(id, p) })
+			return err
+		})
 		s.whatifs.ended(ctx, id, trial, err)
 		if err != nil && ctx.Err() == nil {
 			s.log.Error("try a set of changes", "err", err)
