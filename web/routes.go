@@ -39,12 +39,13 @@ type Endpoint struct {
 	Media   string // of an answer that is not JSON
 	model   func(*Server, echo.Context) (any, error)
 	handle  func(*Server, echo.Context) error // instead of model
+	early   bool                              // answered while the log is still being read
 }
 
 // Endpoints lists the API.
 func Endpoints() []Endpoint {
 	return []Endpoint{
-		{Method: http.MethodGet, Path: "/api/sign", Summary: "Which picture is the latest, and what time it is in the shop", Answer: Sign{},
+		{Method: http.MethodGet, Path: "/api/sign", Summary: "Which picture is the latest, and what time it is in the shop", Answer: Sign{}, early: true,
 			model: func(s *Server, _ echo.Context) (any, error) { return s.sign(), nil }},
 		{Method: http.MethodGet, Path: "/api/floor", Summary: "Each station now and next", Answer: view.Floor{}, model: floorModel},
 		{Method: http.MethodGet, Path: "/api/alerts", Summary: "What wants a person now, and who should act by when", Params: []Param{
@@ -176,11 +177,14 @@ func (s *Server) routes() {
 	e.GET("/live", s.live)
 	e.GET("/api/openapi.yaml", func(c echo.Context) error { return c.Blob(http.StatusOK, "application/yaml", openAPI) })
 	for _, p := range Endpoints() {
+		h := s.answer(p.model)
 		if p.handle != nil {
-			e.Add(p.Method, p.Path, func(c echo.Context) error { return p.handle(s, c) })
-			continue
+			h = func(c echo.Context) error { return p.handle(s, c) }
 		}
-		e.GET(p.Path, s.answer(p.model))
+		if !p.early {
+			h = s.started(h)
+		}
+		e.Add(p.Method, p.Path, h)
 	}
 	s.pageRoute("/floor", "floor", "floor", "Floor", floorModel)
 	s.pageRoute("/alerts", "alerts", "alerts", "Alerts", alertsModel)
@@ -207,6 +211,17 @@ func (s *Server) routes() {
 			Deference string
 		}{view.Words(), view.Deference}, nil
 	})
+}
+
+// started refuses while the log is still being read: until then there is no
+// state, and an empty answer would be taken for an empty shop.
+func (s *Server) started(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		if v := s.view(); v.Picture.Starting {
+			return fault(http.StatusServiceUnavailable, "starting", v.Empty(), "Ask again in a moment.")
+		}
+		return next(c)
+	}
 }
 
 // answer makes a handler that writes a model as JSON.
