@@ -25,6 +25,8 @@ type whatifs struct {
 	shelf Shelf // nil: they are not kept over a restart
 	log   *slog.Logger
 
+	shelving sync.Mutex // held while the shelf is written, so that it ends as the list is; taken before mu
+
 	pair     [2]*Trial // held against each other last
 	between  *whatif.Comparison
 	twoSides *view.Sides
@@ -81,6 +83,8 @@ func (w *whatifs) put(id string) {
 	if w.shelf == nil {
 		return
 	}
+	w.shelving.Lock()
+	defer w.shelving.Unlock()
 	var x *view.WhatIf
 	w.edit(id, func(t *tried) {
 		one := t.WhatIf
@@ -94,10 +98,13 @@ func (w *whatifs) put(id string) {
 	}
 }
 
+// unshelve forgets over a restart a set that is not kept any more.
 func (w *whatifs) unshelve(id string) {
 	if w.shelf == nil {
 		return
 	}
+	w.shelving.Lock()
+	defer w.shelving.Unlock()
 	if err := w.shelf.Drop(id); err != nil {
 		w.log.Error("forget what was tried", "id", id, "err", err)
 	}
