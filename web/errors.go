@@ -53,6 +53,8 @@ func faultOf(err error) (*Fault, bool) {
 		return fault(http.StatusRequestEntityTooLarge, "too_large", "The request is larger than is accepted.", "Send fewer events at once."), false
 	case errors.Is(err, context.DeadlineExceeded):
 		return fault(http.StatusServiceUnavailable, "busy", "The shop did not answer in time; the report may have been stored.", "Send the same report again, with its id: it counts once."), false
+	case errors.Is(err, context.Canceled): // whoever asked is gone, as a rule, or the program is being stopped
+		return fault(http.StatusServiceUnavailable, "busy", "The request was given up before it was answered; a report may have been stored.", "Send the same again; a report counts once, with its id."), false
 	case errors.As(err, &route):
 		return routeFault(route), false
 	}

@@ -3,6 +3,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"time"
 
@@ -12,7 +13,8 @@ import (
 // Limits of one request.
 const (
 	maxBody      = 1 << 20
-	requestTime  = 30 * time.Second
+	requestTime  = 30 * time.Second // to read it, and to have written its answer
+	answerWithin = 25 * time.Second // to find its answer: what took longer can still be said
 	headerTime   = 10 * time.Second
 	idleTime     = 2 * time.Minute
 	maxHeaders   = 32 << 10
@@ -25,7 +27,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 	"form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 
 // guard sets headers, refuses what another site's page sends, bounds the body
-// and the time of a request.
+// and the time of a request: of its connection, and of the work for its answer.
 func (s *Server) guard(next echo.HandlerFunc) echo.HandlerFunc {
 	cross := http.NewCrossOriginProtection()
 	return func(c echo.Context) error {
@@ -46,6 +48,9 @@ func (s *Server) guard(next echo.HandlerFunc) echo.HandlerFunc {
 			// A writer without deadlines (a test's recorder) has none to set.
 			_ = control.SetWriteDeadline(deadline)
 			_ = control.SetReadDeadline(deadline)
+			ctx, cancel := context.WithTimeout(r.Context(), answerWithin)
+			defer cancel()
+			c.SetRequest(r.WithContext(ctx))
 		}
 		return next(c)
 	}

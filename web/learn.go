@@ -4,6 +4,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"slices"
 	"sync"
@@ -22,7 +23,8 @@ type History interface {
 	Stops(ctx context.Context) (stops []learn.Stop, since resources.Tick, err error)
 }
 
-// learned keeps what was learned from the latest picture asked for.
+// learned keeps what was learned from the latest picture asked for, once the
+// history of it could be read.
 type learned struct {
 	mu     sync.Mutex
 	of     *Picture
@@ -30,34 +32,46 @@ type learned struct {
 }
 
 // learn compares the plant of the latest picture with what was done. Without a
-// history, or when it cannot be read, nothing is said of breakdowns.
-func (s *Server) learn(ctx context.Context) *learn.Report {
+// history, or when it cannot be read, nothing is said of breakdowns; in the latter
+// case the next who asks may be told more.
+func (s *Server) learn(ctx context.Context) (*learn.Report, error) {
 	l := &s.learned
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	p := s.shop.Picture()
 	if l.of == p {
-		return l.report
+		return l.report, nil
 	}
 	var o learn.Options
 	if s.history != nil {
 		stops, since, err := s.history.Stops(ctx)
+		if errors.Is(err, context.Canceled) { // whoever asked is gone
+			return nil, err
+		}
 		if err != nil {
 			s.log.Warn("the log's stops cannot be read", "err", err)
-		} else {
-			o.Stops, o.Since = stops, since
+			return learn.Learn(p.State, o), nil
 		}
+		o.Stops, o.Since = stops, since
 	}
 	l.of, l.report = p, learn.Learn(p.State, o)
-	return l.report
+	return l.report, nil
 }
 
 func learnModel(s *Server, c echo.Context) (any, error) {
-	return *s.learn(c.Request().Context()), nil
+	r, err := s.learn(c.Request().Context())
+	if err != nil {
+		return nil, err
+	}
+	return *r, nil
 }
 
 func learnPage(s *Server, c echo.Context) (any, error) {
-	return view.NewLearnPage(s.learn(c.Request().Context())), nil
+	r, err := s.learn(c.Request().Context())
+	if err != nil {
+		return nil, err
+	}
+	return view.NewLearnPage(r), nil
 }
 
 func (s *Server) hasPlant() error {
@@ -96,7 +110,10 @@ func (s *Server) learnedPlant(c echo.Context) error {
 		return err
 	}
 	take := c.QueryParams()["take"]
-	report := s.learn(c.Request().Context())
+	report, err := s.learn(c.Request().Context())
+	if err != nil {
+		return err
+	}
 	var revisions []resources.Revision
 	for i := range report.Proposals {
 		if p := &report.Proposals[i]; len(take) == 0 || slices.Contains(take, p.Key()) {

@@ -128,10 +128,15 @@ func (s *Server) askPromise(c echo.Context) error {
 	if err != nil {
 		return promiseFault(err)
 	}
-	a, err := s.promiser.Promise(c.Request().Context(), promise.Ask{
+	ctx, cancel := context.WithTimeout(c.Request().Context(), reportWithin)
+	defer cancel()
+	a, err := s.promiser.Promise(ctx, promise.Ask{
 		Product: body.Product, Quantity: body.Quantity, Wish: wish, Confidence: body.Confidence, Customer: body.Customer,
 		Kind: body.Kind, Weight: body.Weight, From: v.Clock().Now + resources.Tick(hold),
 	})
+	if errors.Is(err, context.DeadlineExceeded) {
+		return fault(http.StatusServiceUnavailable, "busy", "The shop found no answer in time.", "Ask again in a moment.")
+	}
 	if err != nil {
 		return promiseFault(err)
 	}
@@ -196,12 +201,17 @@ func (s *Server) keepPromise(c echo.Context) error {
 	defer func() { s.questions.kept(q.ID, number) }()
 	ask := q.Answer.Ask
 	ask.Order = "" // the shop gives it a number
-	held, err := s.promiser.Keep(c.Request().Context(), ask, keep)
+	ctx, cancel := context.WithTimeout(c.Request().Context(), reportWithin)
+	defer cancel()
+	held, err := s.promiser.Keep(ctx, ask, keep)
+	if errors.Is(err, context.DeadlineExceeded) {
+		return fault(http.StatusServiceUnavailable, "busy", "The shop did not answer in time; the capacity may be kept all the same.", "Look at what was promised before you keep it again.")
+	}
 	if err != nil {
 		return promiseFault(err)
 	}
 	number = held.Promise
-	s.seen(c.Request().Context(), held.Seq)
+	s.seen(ctx, held.Seq)
 	return c.JSON(http.StatusOK, KeptPromise{Promise: held.Promise, ShipBy: held.ShipBy, Expires: held.Expires, Seq: held.Seq})
 }
 
