@@ -53,8 +53,7 @@ func (s *Server) capacityInput(p *Picture, weeks int) capacity.Input {
 	return capacity.Input{State: p.State, Now: p.Now, Plan: p.Plan, Forecast: s.forecast(), Weeks: weeks}
 }
 
-// capacityReport computes a report, or hands out the last one when nothing has
-// happened since.
+// capacityReport is the report that is asked for, of the latest picture.
 func (s *Server) capacityReport(c echo.Context) (*capacity.Report, error) {
 	weeks := 0
 	if text := c.QueryParam("weeks"); text != "" {
@@ -68,18 +67,23 @@ func (s *Server) capacityReport(c echo.Context) (*capacity.Report, error) {
 	if p.State == nil || p.State.Plant == nil {
 		return capacity.NoReport(p.Now), nil
 	}
-	in := s.capacityInput(p, weeks)
+	return s.reportOf(p, s.capacityInput(p, weeks))
+}
+
+// reportOf computes the report of a picture, or hands out the last one when it is
+// of the same.
+func (s *Server) reportOf(p *Picture, in capacity.Input) (*capacity.Report, error) {
 	r := &s.reports
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.last != nil && r.picture == p && r.forecast == in.Forecast && r.weeks == weeks {
+	if r.last != nil && r.picture == p && r.forecast == in.Forecast && r.weeks == in.Weeks {
 		return r.last, nil
 	}
 	report, err := capacity.Of(in)
 	if err != nil {
 		return nil, err
 	}
-	r.picture, r.forecast, r.weeks, r.last = p, in.Forecast, weeks, report
+	r.picture, r.forecast, r.weeks, r.last = p, in.Forecast, in.Weeks, report
 	return report, nil
 }
 
@@ -134,15 +138,15 @@ func (s *Server) startWorth(c echo.Context) error {
 	if s.season == nil {
 		return fault(http.StatusNotFound, "not_found", "This shop does not solve additions.", "Use towpath capacity --worth.")
 	}
-	r, err := s.capacityReport(c)
-	if err != nil {
-		return err
-	}
-	p := s.shop.Picture()
+	p := s.shop.Picture() // once: what is most loaded is of the same shop as what is solved
 	if p.State == nil || p.State.Plant == nil {
 		return fault(http.StatusServiceUnavailable, "starting", "There is no plant yet.", "Ask again in a moment.")
 	}
 	in := s.capacityInput(p, 0)
+	r, err := s.reportOf(p, in)
+	if err != nil {
+		return err
+	}
 	list, err := additions(in, r, &body)
 	if err != nil {
 		return err

@@ -24,14 +24,14 @@ const feedAgain = "PT15M"
 // datesFeed answers with orders as a calendar (iCalendar, RFC 5545), for a
 // calendar program to subscribe to: one entry an order, when its carrier leaves.
 func (s *Server) datesFeed(c echo.Context) error {
-	m, err := datesModel(s, c)
+	q, err := datesQuery(c)
 	if err != nil {
 		return err
 	}
 	v := s.view()
 	base := url.URL{Scheme: c.Scheme(), Host: c.Request().Host, Path: "/orders/"}
 	var b bytes.Buffer
-	if err := calendarOf(v, m.(view.Dates), base.String()).SerializeTo(&b, ics.WithNewLine("\r\n")); err != nil {
+	if err := calendarOf(v, v.Dates(q), base.String()).SerializeTo(&b, ics.WithNewLine("\r\n")); err != nil {
 		return err
 	}
 	c.Response().Header().Set(echo.HeaderCacheControl, "no-store")

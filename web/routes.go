@@ -275,14 +275,19 @@ func alertsModel(s *Server, c echo.Context) (any, error) {
 func stationsModel(s *Server, _ echo.Context) (any, error) { return s.view().Stations(), nil }
 
 func datesModel(s *Server, c echo.Context) (any, error) {
-	q := view.DatesQuery{Text: c.QueryParam("q"), Show: c.QueryParam("show"), Sort: c.QueryParam("sort"), Down: c.QueryParam("down") == "1"}
-	if err := oneOf("show", q.Show, datesShown()); err != nil {
-		return nil, err
-	}
-	if err := oneOf("sort", q.Sort, view.DatesSorts()); err != nil {
+	q, err := datesQuery(c)
+	if err != nil {
 		return nil, err
 	}
 	return s.view().Dates(q), nil
+}
+
+func datesQuery(c echo.Context) (view.DatesQuery, error) {
+	q := view.DatesQuery{Text: c.QueryParam("q"), Show: c.QueryParam("show"), Sort: c.QueryParam("sort"), Down: c.QueryParam("down") == "1"}
+	if err := oneOf("show", q.Show, datesShown()); err != nil {
+		return q, err
+	}
+	return q, oneOf("sort", q.Sort, view.DatesSorts())
 }
 
 func orderModel(s *Server, c echo.Context) (any, error) {
