@@ -83,6 +83,7 @@ local codes and qualified people decide how work is done.`,
 	}
 	root.SetOut(out)
 	root.SetErr(errs)
+	root.SetFlagErrorFunc(flagFault)
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(
 		newDemo(), newServe(), newWork(), newCheck(), newPlan(), newExplain(), newVerify(), newPromise(), newRisk(), newCalibrate(), newWhatIf(), newCapacity(), newBench(), newReport(), newTrace(), newLearn(), newSoak(),
