@@ -59,6 +59,11 @@ func TestPromiseAnswersInJSONAndText(t *testing.T) {
 	require.Contains(t, out, "earliest shipment")
 	require.Contains(t, out, "nothing is reserved")
 	require.NotContains(t, out, "histories")
+	require.NotContains(t, out, "more closely")
+
+	out, errs, code = runPromised(t, "--product", "HS-M", "--quantity", "2", "--wish", "2026-03-27")
+	require.Zero(t, code, errs)
+	require.Regexp(t, `answered in \d+ ms, looked at more closely in \d+\.\d s; nothing is reserved`, out)
 }
 
 func TestPromiseSaysAllThatIsWrongAtOnce(t *testing.T) {

@@ -54,7 +54,11 @@ func printPromise(out io.Writer, plant *resources.Plant, r *promiseReport) error
 	if !r.Whole && r.DeepenedMS > 0 {
 		w.add("interrupted: not everything was looked at")
 	}
-	w.add("verified; present plan made in %.1f s, answered in %d ms; nothing is reserved", float64(r.PlannedMS)/1000, r.AnsweredMS)
+	took := fmt.Sprintf("present plan made in %.1f s, answered in %d ms", float64(r.PlannedMS)/1000, r.AnsweredMS)
+	if r.DeepenedMS > 0 {
+		took += fmt.Sprintf(", looked at more closely in %.1f s", float64(r.DeepenedMS)/1000)
+	}
+	w.add("verified; %s; nothing is reserved", took)
 	return w.err
 }
 
