@@ -3,6 +3,8 @@
 package scheduler
 
 import (
+	"time"
+
 	"towpath/events"
 	"towpath/resources"
 )
@@ -20,6 +22,13 @@ const (
 func TooFarAhead(e events.Event, now Tick) bool {
 	return e.At > now+Tick(5*resources.Minute)
 }
+
+// longestLate is how late a report may come, against the newest event taken.
+// Nobody tells of work a year later: a time so old is that of a clock that has
+// lost its date. Believed, it would stand in a plan that reaches too far back
+// to be checked. Events are the only time the core has, so a log that is copied
+// elsewhere folds as it did.
+const longestLate = Tick(366 * resources.Day)
 
 // Apply takes one event into the state. What it says is checked wholly before
 // anything changes; the error, a *Refusal or ErrRebuild, means that nothing
@@ -52,6 +61,9 @@ func (s *State) admit(e *events.Event) *Refusal {
 		return refuse(RefusedMalformed, "", "give it an ID of its own", "the event has no ID")
 	case e.At < firstInstant || e.At > lastInstant:
 		return refuse(RefusedMalformed, "", "set the clock of the machine that reports", "the event's time is no instant of the years 1970 to 9999")
+	case e.At < s.At-longestLate:
+		return refuse(RefusedMalformed, "", "set the clock of the machine that reports", "it is said to have happened on %s, more than a year before the newest report",
+			time.Unix(int64(e.At), 0).UTC().Format(time.DateOnly))
 	case e.Seq != 0 && e.Seq <= s.Seq:
 		return refuse(RefusedRepeated, "", "", "number %d of the log was applied; the state is at %d", e.Seq, s.Seq)
 	}

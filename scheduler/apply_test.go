@@ -90,6 +90,17 @@ func TestTooFarAhead(t *testing.T) {
 	require.False(t, scheduler.TooFarAhead(events.Event{At: six - 86400}, six))
 }
 
+// A clock that has lost its date does not put work where no plan can be checked.
+func TestTooLongAgo(t *testing.T) {
+	f := newFloor(t)
+	f.order("A", "TUBE", 1)
+	const year = 366 * 24 * 60
+	r := f.no(scheduler.RefusedMalformed, "W1", events.OperationStarted, -year-1, pieceOp("A-1-01", "wind"))
+	require.ErrorContains(t, r, "more than a year before the newest report; set the clock")
+	f.no(scheduler.RefusedMalformed, "W1", events.StationDown, -25*year, events.StationData{})
+	f.ok("W1", events.OperationStarted, -year/2, pieceOp("A-1-01", "wind"))
+}
+
 func TestFinishWithoutStart(t *testing.T) {
 	t.Run("estimated", func(t *testing.T) {
 		f := newFloor(t)
