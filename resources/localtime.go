@@ -60,7 +60,7 @@ func readLocal(zone *time.Location, text string) (at Tick, skipped string, ok bo
 		clock := Seconds(t.Hour())*Hour + Seconds(t.Minute())*Minute + Seconds(t.Second())
 		at = LocalTick(zone, t.Year(), t.Month(), t.Day(), clock)
 		if w := wallOf(zone, at); w != wall(t.Unix()) {
-			skipped = "the clocks go forward over this time; it is read as " + w.time().Format("2006-01-02 15:04")
+			skipped = "the clocks go forward over this time, to " + w.time().Format("2006-01-02 15:04")
 		}
 		return at, skipped, sane(t)
 	}

@@ -205,6 +205,13 @@ func (p *Plant) ReadShipBy(text string) (at Tick, ok bool) {
 	return at, ok
 }
 
+// SkippedTime says of a ship-by that the clocks of the plant go forward over it, and
+// what they show instead; it is empty for any other.
+func (p *Plant) SkippedTime(text string) string {
+	_, skipped, _ := readLocal(p.Zone, strings.TrimSpace(text))
+	return skipped
+}
+
 // ShipByForms says how a ship-by may be written.
 const ShipByForms = allowedShipBy
 

@@ -177,8 +177,8 @@ func TestATimeThatTheClocksSkip(t *testing.T) {
 	require.Len(t, lines, 2)
 	require.Equal(t, local(t, p.Zone, "2026-03-29T03:30"), lines[0].ShipBy)
 	require.Equal(t, []string{
-		`orders.csv:2: warning: ship_by: the clocks go forward over this time; it is read as 2026-03-29 03:30; found "2026-03-29 02:30"`,
-		`orders.csv:3: warning: earliest_start: the clocks go forward over this time; it is read as 2026-03-29 03:00; found "2026-03-29T02:00:30"`,
+		`orders.csv:2: warning: ship_by: the clocks go forward over this time, to 2026-03-29 03:30; found "2026-03-29 02:30"`,
+		`orders.csv:3: warning: earliest_start: the clocks go forward over this time, to 2026-03-29 03:00; found "2026-03-29T02:00:30"`,
 	}, texts(findings))
 	_, findings = resources.ReadOrders("orders.csv", []byte(header+"TL-1,SHAFT-S,1,2026-03-29 01:59,\nTL-2,SHAFT-S,1,2026-10-25 02:30,2026-03-29 03:00\nTL-3,SHAFT-S,1,2026-03-29T02:30:00+01:00,\n"), p)
 	require.Empty(t, texts(findings), "also where a time comes twice")
@@ -187,7 +187,7 @@ func TestATimeThatTheClocksSkip(t *testing.T) {
 	text := "name: x\nchanges: [{down: {station: W1, from: 2026-03-29 01:30, for: 1h}}]\n"
 	set, findings := resources.ReadChanges("c.yaml", []byte(text), demo, open, demo.StartsAt)
 	require.NotNil(t, set)
-	require.Equal(t, []string{`c.yaml:2: warning: changes[0].down.from: the clocks go forward over this time; it is read as 2026-03-29 02:30; found "2026-03-29 01:30"`}, texts(findings))
+	require.Equal(t, []string{`c.yaml:2: warning: changes[0].down.from: the clocks go forward over this time, to 2026-03-29 02:30; found "2026-03-29 01:30"`}, texts(findings))
 }
 
 // What cannot be seen must not make a name look like another. Joiners are part of

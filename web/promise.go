@@ -124,6 +124,9 @@ func (s *Server) askPromise(c echo.Context) error {
 	if !ok {
 		return fault(http.StatusBadRequest, "bad_request", "wish: "+strconv.Quote(body.Wish)+" cannot be read as a date.", "Allowed: "+resources.ShipByForms+".")
 	}
+	if skipped := v.Picture.State.Plant.SkippedTime(body.Wish); skipped != "" {
+		return fault(http.StatusBadRequest, "bad_request", "wish: "+strconv.Quote(body.Wish)+": "+skipped+".", "Ask for a time that they show.")
+	}
 	hold, err := promise.HoldOf(body.Hold)
 	if err != nil {
 		return promiseFault(err)

@@ -373,6 +373,7 @@ func TestBadQuestionsAreExplainedAndChangeNothing(t *testing.T) {
 		{`"quantity":1`, `"quantity":1000000`, "allowed: 1 to 1000"},
 		{wishOf(s, 20), "2001-01-01", "is in the past"},
 		{wishOf(s, 20), "soon", "cannot be read as a date"},
+		{wishOf(s, 20), "2026-03-29 01:30", "the clocks go forward over this time"},
 		{`"quantity":1`, `"quantity":1,"confidence":1`, "no plan is certain"},
 		{`"quantity":1`, `"quantity":1,"hold_s":1`, `hold_s: out of range; found \"1 s\"; allowed: 300 s (5 min) to 1209600 s (14 days)`},
 		{`"quantity":1`, `"quantity":1.5`, "quantity cannot be 1.5; it is a whole number"},

@@ -102,6 +102,9 @@ func runPromise(c *cobra.Command, o *promiseOptions) error {
 	if o.ask.Wish, ok = o.in.plant.ReadShipBy(o.wish); !ok {
 		return usage("", "--wish %q cannot be read as a date; allowed: %s", o.wish, resources.ShipByForms)
 	}
+	if skipped := o.in.plant.SkippedTime(o.wish); skipped != "" {
+		return usage("ask for a time that they show", "--wish %q: %s", o.wish, skipped)
+	}
 	state, err := scheduler.StateOf(o.in.plant, o.in.lines)
 	if err != nil {
 		return trouble("", "%v", err)
