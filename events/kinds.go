@@ -244,7 +244,8 @@ type BatchData struct {
 
 // ResultData is a measured result at a gate. Where the plant file has a rule
 // for the gate, Measured is what it is judged by. Pass is the reporter's
-// verdict; it counts where there is no rule. Decision is that of a person who
+// verdict; it counts where there is no rule. With a rule and nothing measured
+// a piece can only fail, and Why says for what. Decision is that of a person who
 // puts another in the place of the rule's, and says why.
 type ResultData struct {
 	Piece     string             `json:"piece"`

@@ -22,6 +22,9 @@ func mixState(m *MixRun) string {
 }
 
 func (t *change) mixMade(d events.MixData) *Refusal {
+	if r := t.sender(); r != nil {
+		return r
+	}
 	about := "mix " + d.Mix
 	mix := t.mixes.look(d.Mix)
 	if m := mixLife.move(mixState(mix), events.MixMade, never); m.Refuse != "" {

@@ -21,6 +21,9 @@ func pieceState(p *Piece) string {
 
 // pieceMove finds the piece of an event that may happen to it.
 func (t *change) pieceMove(serial string, on events.Kind) (*Piece, *Refusal) {
+	if r := t.sender(); r != nil {
+		return nil, r
+	}
 	p, r := t.piece(serial)
 	if r != nil {
 		return nil, r

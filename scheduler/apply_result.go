@@ -16,6 +16,9 @@ import (
 // rule decides from what was measured, unless a person puts a decision of
 // their own in its place.
 func (t *change) resultRecorded(d events.ResultData) *Refusal {
+	if r := t.sender(); r != nil {
+		return r
+	}
 	p, k, r := t.step(d.Piece, d.Operation)
 	if r != nil {
 		return r
@@ -98,10 +101,13 @@ func (t *change) judgeable(p *Piece, k int, op *resources.Operation, d events.Re
 		case d.Decision == string(quality.Rework) && (op.Rule == nil || op.Rule.To == ""):
 			return refuse(RefusedWrongPlace, about, "hold it, or scrap it", "the plant file does not say where %s goes back to from %s", p.Serial, op.ID)
 		}
-	} else if op.Rule != nil && d.Pass && len(d.Measured) == 0 {
+	} else if op.Rule != nil && len(d.Measured) == 0 && (d.Pass || strings.TrimSpace(d.Why) == "") {
 		var names []string
 		for _, a := range op.Rule.Asks() {
 			names = append(names, a.Of+" in "+a.Unit)
+		}
+		if !d.Pass { // also what a form left empty says
+			return refuse(RefusedMalformed, about, "measure "+list(names)+"; or say why it fails without", "nothing is measured, and no reason given")
 		}
 		return refuse(RefusedMalformed, about, "measure "+list(names)+"; or decide by name, with a reason", "%s passes by what was measured, and nothing is", op.Gate)
 	}

@@ -51,6 +51,34 @@ func TestRulePassesWhatIsWithinLimits(t *testing.T) {
 	require.Equal(t, "e6", r.Event)
 }
 
+// A station that the plant does not have has nothing to tell.
+func TestFactsComeFromStationsOfThePlant(t *testing.T) {
+	f := looked(t)
+	for kind, data := range map[events.Kind]any{
+		events.MixMade:        events.MixData{Mix: "x", Resin: "A", Grams: 900},
+		events.PieceHeld:      events.PieceData{Piece: "R-1-01", Why: "look again"},
+		events.PieceScrapped:  events.PieceData{Piece: "R-1-01", Why: "dropped"},
+		events.ResultRecorded: size("R-1-01", 100.2),
+	} {
+		r := f.no(scheduler.RefusedUnknown, "NOSUCH", kind, 31, data)
+		require.ErrorContains(t, r, "station NOSUCH: the plant has no such station; check the name")
+	}
+	f.ok("", events.PieceHeld, 31, events.PieceData{Piece: "R-1-01", Why: "look again"})
+}
+
+// Failing without measuring is a person's word, and has a reason.
+func TestFailureWithoutMeasuringHasAReason(t *testing.T) {
+	f := looked(t)
+	d := events.ResultData{Piece: "R-1-01", Operation: "look", Gate: "size"}
+	r := f.no(scheduler.RefusedMalformed, "T1", events.ResultRecorded, 31, d)
+	require.ErrorContains(t, r, "measure length in mm; or say why it fails without")
+	d.Why = " "
+	f.no(scheduler.RefusedMalformed, "T1", events.ResultRecorded, 31, d)
+	d.Why = "burst under load"
+	f.ok("T1", events.ResultRecorded, 31, d)
+	require.True(t, f.op("R-1-01", "look").Reworks == 1)
+}
+
 // Twice back to the polish, then scrap and another piece at once.
 func TestRuleSendsBackThenRemakes(t *testing.T) {
 	f := looked(t)

@@ -23,6 +23,15 @@ func (t *change) station() (*StationState, *Refusal) {
 	return s, nil
 }
 
+// sender refuses a report from a station that the plant does not have. A
+// report need not come from a station.
+func (t *change) sender() *Refusal {
+	if t.e.Station != "" && t.plant.Station(t.e.Station) == nil {
+		return refuse(RefusedUnknown, "station "+t.e.Station, "check the name", "the plant has no such station")
+	}
+	return nil
+}
+
 // superseded refuses a report about a condition that has been changed by a
 // report of something later.
 func (t *change) superseded(about string, since Tick, condition string) *Refusal {
